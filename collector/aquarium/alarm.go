@@ -1,0 +1,129 @@
+package aquarium
+
+// Identity tells one alarm from another: what is seen again under the same
+// identity is the same alarm.
+type Identity struct {
+	Site      SiteID       `json:"site"`
+	Tank      TankID       `json:"tank"` // empty for a whole site, and for lentic itself
+	Cause     Cause        `json:"cause"`
+	Equipment EquipmentKey `json:"equipment"`
+}
+
+// TankKey is where the alarm is.
+func (i Identity) TankKey() TankKey { return TankKey{i.Site, i.Tank} }
+
+func (i Identity) String() string {
+	return string(i.Site) + "/" + string(i.Tank) + "/" + string(i.Cause) + "/" + string(i.Equipment)
+}
+
+// Evidence is what an alarm rests on: the reading that proves it, what it was
+// held against, and the facts that belong to the story.
+type Evidence struct {
+	Sensor  SensorID `json:"sensor,omitempty"` // whose strip to look at; empty: none
+	Value   float64  `json:"value"`
+	Unit    Unit     `json:"unit,omitempty"`
+	Limit   *float64 `json:"limit,omitempty"`   // what Value was held against, in Unit
+	PerHour *float64 `json:"perHour,omitempty"` // the trend, in Unit per hour
+	// LastKnown is set when the sensor has gone silent since: Value is the
+	// last there was.
+	LastKnown bool   `json:"lastKnown,omitempty"`
+	Facts     []Fact `json:"facts,omitempty"`
+}
+
+// Fact is one more number or word of the evidence. Names are the ones package
+// detect lists; the wording is package text's.
+type Fact struct {
+	Name  string  `json:"name"`
+	Value float64 `json:"value,omitempty"`
+	Unit  Unit    `json:"unit,omitempty"`
+	Word  string  `json:"word,omitempty"`
+}
+
+// Fact finds a fact by name.
+func (e *Evidence) Fact(name string) (Fact, bool) {
+	for _, f := range e.Facts {
+		if f.Name == name {
+			return f, true
+		}
+	}
+	return Fact{}, false
+}
+
+// Event is what happened to a cause's condition at a tick.
+type Event string
+
+const (
+	Raised       Event = "raised"
+	Returned     Event = "returned"
+	Worsened     Event = "worsened"       // the same alarm, more urgent or much further out
+	Renamed      Event = "renamed"        // a worse or better name for the same trouble
+	Suppressed   Event = "suppressed"     // true, but explained by its parent
+	OutOfService Event = "out-of-service" // true or standing, during a visit
+)
+
+// Transition is one event of one identity, as the judgement of a tick found it.
+// Renamed carries the former cause in From.
+type Transition struct {
+	At       Instant
+	Event    Event
+	Identity Identity
+	From     Cause // only for Renamed
+	Priority Priority
+	Since    Instant // when the condition itself began, at or before At
+	Evidence Evidence
+	Parent   Cause // only for Suppressed
+	// Projected is the day something is expected, zero where nothing is.
+	Projected Instant
+}
+
+// State is an alarm's state in the terms of ISA-18.2 and IEC 62682.
+type State string
+
+const (
+	Normal                 State = "normal"
+	Unacknowledged         State = "unacknowledged"
+	Acknowledged           State = "acknowledged"
+	ReturnedUnacknowledged State = "returned-unacknowledged"
+	Shelved                State = "shelved"
+	StateOutOfService      State = "out-of-service"
+	StateSuppressed        State = "suppressed"
+)
+
+// Standing reports whether an alarm in this state still asks to be looked at.
+func (s State) Standing() bool { return s != Normal }
+
+// Alarm is one alarm from its raise until it is normal and answered for, and
+// after that its record.
+type Alarm struct {
+	ID       AlarmID  `json:"id"`
+	Identity          // its present name
+	Priority Priority `json:"priority"`
+	State    State    `json:"state"`
+	// Active reports whether the condition is true, whatever the state.
+	Active   bool     `json:"active"`
+	Since    Instant  `json:"since"` // when the condition began
+	Raised   Instant  `json:"raised"`
+	Returned Instant  `json:"returned,omitempty"`
+	Evidence Evidence `json:"evidence"` // as of the last time it was raised or got worse
+	Parent   Cause    `json:"parent,omitempty"`
+	// Record marks an alarm found in late readings, or while lentic was not
+	// running, that no longer stood at the newest: nobody was woken for it.
+	Record         bool     `json:"record,omitempty"`
+	AcknowledgedAt Instant  `json:"acknowledgedAt,omitempty"`
+	AcknowledgedBy PersonID `json:"acknowledgedBy,omitempty"`
+	Note           string   `json:"note,omitempty"`
+	ShelvedUntil   Instant  `json:"shelvedUntil,omitempty"`
+	ShelvedBy      PersonID `json:"shelvedBy,omitempty"`
+	ShelvedFor     string   `json:"shelvedFor,omitempty"` // the reason given
+	Projected      Instant  `json:"projected,omitempty"`
+	// History lists what happened to it, oldest first.
+	History []AlarmEvent `json:"history,omitempty"`
+}
+
+// AlarmEvent is one line of an alarm's record.
+type AlarmEvent struct {
+	At   Instant  `json:"at"`
+	What string   `json:"what"` // raised, returned, worsened, renamed, acknowledged, shelved, told ...
+	By   PersonID `json:"by,omitempty"`
+	Note string   `json:"note,omitempty"`
+}
