@@ -1,0 +1,31 @@
+# make demo   everything set up, the invented sites running, one address to open
+# make test   everything set up, every check
+# make build  bin/lentic, one static binary with the page inside
+.PHONY: demo test build bundle types script-test clean
+
+demo: build
+	@bin/lentic demo
+
+test:
+	@.ci/test
+
+build: bundle
+	CGO_ENABLED=0 go build -trimpath -ldflags '-s -w' -o bin/lentic ./cmd/lentic
+
+# npm only fetches the chart library and the type checker, pinned by the lock
+# file; the bundle itself is built by a Go program.
+web/node_modules: web/package-lock.json
+	@command -v npm >/dev/null || { echo "make: npm is missing: install Node 20 or newer"; exit 1; }
+	@cd web && npm ci --no-audit --no-fund --loglevel=error && touch node_modules
+
+bundle: web/node_modules
+	@go run ./web/build
+
+types: web/node_modules
+	@cd web && npx --no-install tsc --noEmit -p tsconfig.json
+
+script-test: web/node_modules
+	@cd web && npm --silent test
+
+clean:
+	rm -rf bin web/node_modules web/ui/dist/*.* 
