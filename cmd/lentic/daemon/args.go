@@ -1,0 +1,67 @@
+package daemon
+
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// Arguments of the operations, as they cross the control socket.
+
+// VisitArgs begin or end a visit.
+type VisitArgs struct {
+	Site aquarium.SiteID
+	Tank aquarium.TankID
+	For  time.Duration `json:",omitempty"` // how long at most
+	Note string        `json:",omitempty"`
+}
+
+// HandTestArgs record an alkalinity in dKH; At 0 is now.
+type HandTestArgs struct {
+	Site aquarium.SiteID
+	Tank aquarium.TankID
+	KH   float64
+	At   aquarium.Instant
+}
+
+// ServicedArgs note a service visit; At 0 is now.
+type ServicedArgs struct {
+	Site aquarium.SiteID
+	Tank aquarium.TankID
+	At   aquarium.Instant
+	Note string
+}
+
+// ReleaseArgs release what a gateway's wrong clock had set aside.
+type ReleaseArgs struct {
+	Site    aquarium.SiteID // empty: of any
+	Gateway aquarium.GatewayID
+	Offset  time.Duration
+}
+
+// TestTextArgs name who is to get a test text.
+type TestTextArgs struct{ To aquarium.PersonID }
+
+// ExportArgs choose readings: From <= time < To.
+type ExportArgs struct {
+	Site     aquarium.SiteID
+	Tank     aquarium.TankID
+	Sensor   aquarium.SensorID // empty: all
+	From, To aquarium.Instant
+	Quality  bool
+}
+
+// BacktestArgs choose the stored readings to judge again.
+type BacktestArgs struct {
+	From, To aquarium.Instant
+	JSON     bool
+}
+
+// UserArgs make and remove accounts and tokens.
+type UserArgs struct {
+	Name     string
+	Password string            `json:",omitempty"`
+	Role     string            `json:",omitempty"`
+	Sites    []aquarium.SiteID `json:",omitempty"`
+	Label    string            `json:",omitempty"`
+}

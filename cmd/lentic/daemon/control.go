@@ -1,0 +1,153 @@
+package daemon
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strconv"
+	"syscall"
+	"time"
+
+	"lentic/cmd/lentic/config"
+)
+
+// The control socket is how commands reach the store while the daemon holds
+// it: HTTP on DATA/control.sock, which only its owner may open. A command is
+// one POST: its name is the path, its arguments a header, what it reads and
+// writes the bodies, and how it ended the trailers.
+const (
+	socketName    = "control.sock"
+	argsHeader    = "Lentic-Arguments"
+	errorTrailer  = "Lentic-Error"
+	statusTrailer = "Lentic-Status"
+)
+
+// ErrNotRunning: no daemon answers on the control socket.
+var ErrNotRunning = errors.New("no lentic is running on this data directory")
+
+func socketPath(data string) string { return filepath.Join(data, socketName) }
+
+// listenControl takes over a socket left behind by a process that died. The
+// store's lock is held by now, so no living daemon can own it.
+func listenControl(data string) (net.Listener, error) {
+	path := socketPath(data)
+	if err := os.Remove(path); err != nil && !errors.Is(err, os.ErrNotExist) {
+		return nil, fmt.Errorf("control socket: %w", err)
+	}
+	old := syscall.Umask(0o177) // born with mode 0600, not narrowed afterwards
+	l, err := net.Listen("unix", path)
+	syscall.Umask(old)
+	if err != nil {
+		return nil, fmt.Errorf("control socket: %w", err)
+	}
+	return l, nil
+}
+
+// serveControl answers commands until ctx ends, and returns when all have.
+func serveControl(ctx context.Context, l net.Listener, s *services) error {
+	srv := &http.Server{
+		Handler:           controlHandler(s),
+		ReadHeaderTimeout: 5 * time.Second,
+		BaseContext:       func(net.Listener) context.Context { return ctx },
+	}
+	done := make(chan error, 1)
+	go func() { done <- srv.Serve(l) }()
+	select {
+	case err := <-done:
+		return fmt.Errorf("control socket: %w", err)
+	case <-ctx.Done():
+	}
+	stop, cancel := context.WithTimeout(context.WithoutCancel(ctx), 3*time.Second)
+	defer cancel()
+	if err := srv.Shutdown(stop); err != nil {
+		srv.Close()
+	}
+	<-done
+	return nil
+}
+
+func controlHandler(s *services) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Trailer", errorTrailer+", "+statusTrailer)
+		name := filepath.Base(r.URL.Path)
+		err := s.do(r.Context(), name, []byte(r.Header.Get(argsHeader)), r.Body, w)
+		if err != nil {
+			w.Header().Set(errorTrailer, strconv.Quote(err.Error()))
+		}
+		w.Header().Set(statusTrailer, strconv.Itoa(ExitStatus(err)))
+	})
+}
+
+// Call runs an operation through the running daemon, or on the store itself
+// where none runs. It never waits for the store's lock.
+func Call(ctx context.Context, cfg *config.Config, version, name string, args any, in io.Reader, out io.Writer) error {
+	err := CallRunning(ctx, cfg, name, args, in, out)
+	if !errors.Is(err, ErrNotRunning) {
+		return err
+	}
+	a, err := json.Marshal(args)
+	if err != nil {
+		return err
+	}
+	s, err := openOffline(cfg, version)
+	if err != nil {
+		return err
+	}
+	return errors.Join(s.do(ctx, name, a, in, out), s.close())
+}
+
+// CallRunning runs an operation through the running daemon; ErrNotRunning
+// where there is none.
+func CallRunning(ctx context.Context, cfg *config.Config, name string, args any, in io.Reader, out io.Writer) error {
+	a, err := json.Marshal(args)
+	if err != nil {
+		return err
+	}
+	req, err := http.NewRequestWithContext(ctx, http.MethodPost, "http://control/"+name, in)
+	if err != nil {
+		return err
+	}
+	req.Header.Set(argsHeader, string(a))
+	client := &http.Client{Transport: &http.Transport{
+		DialContext: func(ctx context.Context, _, _ string) (net.Conn, error) {
+			var d net.Dialer
+			return d.DialContext(ctx, "unix", socketPath(cfg.Data))
+		},
+	}}
+	defer client.CloseIdleConnections()
+	res, err := client.Do(req)
+	if err != nil {
+		if errors.Is(err, os.ErrNotExist) || errors.Is(err, syscall.ECONNREFUSED) {
+			return fmt.Errorf("%w: %s", ErrNotRunning, cfg.Data)
+		}
+		return fmt.Errorf("control socket: %w", err)
+	}
+	defer res.Body.Close()
+	if _, err := io.Copy(out, res.Body); err != nil {
+		return fmt.Errorf("control socket: the daemon broke off: %w", err)
+	}
+	return ended(res.Trailer)
+}
+
+// ended reads how an operation ended from the trailers; an answer without them
+// was cut off.
+func ended(t http.Header) error {
+	status, err := strconv.Atoi(t.Get(statusTrailer))
+	if err != nil {
+		return errors.New("control socket: the daemon broke off before the end")
+	}
+	text := t.Get(errorTrailer)
+	if text == "" {
+		return nil
+	}
+	if said, err := strconv.Unquote(text); err == nil {
+		text = said
+	}
+	return WithStatus(status, errors.New(text))
+}
