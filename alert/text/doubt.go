@@ -1,0 +1,54 @@
+package text
+
+import "lentic/collector/aquarium"
+
+// otherWords are the causes that doubt what is measured, and lentic's own.
+var otherWords = map[aquarium.Cause]words{
+	aquarium.SensorSilent:      {sensor("is silent"), silentFor, is("Look at its cable and power.")},
+	aquarium.SensorStuck:       {sensor("stands still"), atValue, is("Look at the probe; trust your eyes.")},
+	aquarium.SensorImplausible: {sensor("cannot be right"), atValue, is("Look at the probe; trust your eyes.")},
+	aquarium.SiteSilent:        {is("Nothing is heard from here"), silentFor, is("Ask there: power, router, tanks.")},
+	aquarium.GatewayClockWrong: {func(v view) string { return join("Gateway", v.part(), "has a wrong clock") }, func(v view) []string {
+		if d, ok := duration(v.Evidence.Value, v.Evidence.Unit); ok && v.Evidence.Value != 0 {
+			return some("off by " + Span(d))
+		}
+		return nil
+	}, is("Set its clock, then release its readings.")},
+	aquarium.UnitSuspect:     {sensor("reads in a wrong unit"), atValue, is("Look at its unit in the configuration.")},
+	aquarium.Unusual:         {is("Tank behaves as never before"), nil, is(lookFirst)},
+	aquarium.VisitUndeclared: {is("Somebody seems to work here"), nil, is("Ask who; declare the visit.")},
+
+	aquarium.DiskLow: {is("Disk nearly full"), func(v view) []string {
+		return some(v.labelled("left"))
+	}, is("Free space on lentic's machine.")},
+	aquarium.IntakeLost: {is("No readings can come in"), silentFor, is("Look at broker and network.")},
+	aquarium.ConfigurationRefused: {is("New configuration refused"), func(view) []string {
+		return []string{"the last good one goes on"}
+	}, is("Run lentic check.")},
+	aquarium.NobodyReached: {is("No text got through"), nil, is("Run lentic test-text.")},
+}
+
+// sensor is a sentence about one sensor.
+func sensor(does string) func(view) string {
+	return func(v view) string {
+		id := v.part()
+		if id == "" {
+			id = GSM7(string(v.Evidence.Sensor))
+		}
+		return join("Sensor", id, does)
+	}
+}
+
+func atValue(v view) []string { return some(v.value(), v.lasting("for", "for")) }
+
+// silentFor prefers the fact; the value is the last one there was, or how long
+// nothing came.
+func silentFor(v view) []string {
+	if s := v.lasting("for", "silent"); s != "" {
+		return []string{s}
+	}
+	if d, ok := duration(v.Evidence.Value, v.Evidence.Unit); ok && v.Evidence.Value > 0 {
+		return []string{"for " + Span(d)}
+	}
+	return nil
+}

@@ -1,0 +1,48 @@
+package text
+
+import "lentic/collector/aquarium"
+
+// words says one cause: what is wrong, what proves it, what to do first.
+type words struct {
+	what  func(v view) string
+	proof func(v view) []string
+	act   func(v view) string
+}
+
+// is a wording that does not depend on the alarm.
+func is(s string) func(view) string { return func(view) string { return s } }
+
+// wordingOf is the alarm in words. A cause without a wording of its own, which
+// only a newer ledger can hold, is told by its name.
+func wordingOf(a aquarium.Alarm, s aquarium.Site) wording {
+	v := viewOf(a, s)
+	w, ok := wordings[a.Cause]
+	if !ok {
+		return wording{What: GSM7(string(a.Cause)), Proof: some(v.value(), v.bound()), Trend: v.trend(), Act: lookFirst}
+	}
+	out := wording{What: w.what(v), Act: w.act(v), Trend: v.trend()}
+	if w.proof != nil {
+		out.Proof = w.proof(v)
+	}
+	if len(out.Proof) == 0 {
+		out.Trend = ""
+	}
+	if a.Evidence.LastKnown && len(out.Proof) > 0 {
+		out.Proof[0] = "last known " + out.Proof[0]
+	}
+	return out
+}
+
+const lookFirst = "Have somebody look at the tank."
+
+var wordings = merge(gasWords, waterWords, machineWords, otherWords)
+
+func merge(ms ...map[aquarium.Cause]words) map[aquarium.Cause]words {
+	all := map[aquarium.Cause]words{}
+	for _, m := range ms {
+		for c, w := range m {
+			all[c] = w
+		}
+	}
+	return all
+}
