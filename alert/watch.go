@@ -1,0 +1,19 @@
+package alert
+
+import (
+	"time"
+
+	"lentic/alert/detect"
+	"lentic/collector/aquarium"
+)
+
+// watch is what the desk needs of a detect.Watch.
+type watch interface {
+	Observe(aquarium.Sample)
+	Note(aquarium.Entry)
+	Tick(aquarium.Instant) []aquarium.Transition
+	Stand([]aquarium.Alarm)
+	Interval(aquarium.SensorKey) time.Duration
+}
+
+func newWatch(s aquarium.Site) watch { return detect.New(s) }
