@@ -1,0 +1,187 @@
+package main
+
+import (
+	"bufio"
+	"compress/gzip"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"strings"
+	"time"
+
+	"lentic/cmd/lentic/config"
+	"lentic/cmd/lentic/daemon"
+	"lentic/collector/aquarium"
+	"lentic/collector/wire"
+)
+
+type backtestCommand struct {
+	configured
+	Readings string `placeholder:"FILE" help:"Readings as CSV (time,site,tank,sensor,value; .gz works too); without it the stored ones."`
+	Visits   string `placeholder:"FILE" help:"Visits as CSV (site,tank,from,to)."`
+	From     string `help:"Over stored readings: first time judged."`
+	To       string `help:"Over stored readings: last time judged."`
+	JSON     bool   `name:"json" help:"One JSON object a line."`
+}
+
+func (c *backtestCommand) Run(b *base) error {
+	if c.Readings == "" {
+		return c.overStored(b)
+	}
+	if c.From != "" || c.To != "" {
+		return daemon.UsageError("--from and --to are for stored readings, not beside --readings")
+	}
+	cfg, err := c.load()
+	if err != nil {
+		return err
+	}
+	tape, err := readTape(c.Readings, cfg)
+	if err != nil {
+		return err
+	}
+	journal, err := readVisits(c.Visits)
+	if err != nil {
+		return err
+	}
+	var lines []daemon.Line
+	for _, site := range cfg.Sites {
+		ss := tape[site.ID]
+		if len(ss) == 0 {
+			continue
+		}
+		first, last := ss[0].At, ss[len(ss)-1].At
+		// A tick past the last reading lets what it says be judged.
+		lines = append(lines, daemon.Backtest(site, slices.Values(ss), journal, first.Floor(aquarium.Step).Add(-aquarium.Step), last.Ceil(aquarium.Step))...)
+	}
+	return daemon.WriteLines(os.Stdout, lines, c.JSON)
+}
+
+func (c *backtestCommand) overStored(b *base) error {
+	if c.Visits != "" {
+		return daemon.UsageError("--visits goes with --readings: over stored readings the journal's own visits are applied")
+	}
+	if c.From == "" || c.To == "" {
+		return daemon.UsageError("want --readings FILE, or --from and --to")
+	}
+	from, err := config.ParseTime(c.From)
+	if err != nil {
+		return daemon.UsageError("--from: %v", err)
+	}
+	to, err := config.ParseTime(c.To)
+	if err != nil {
+		return daemon.UsageError("--to: %v", err)
+	}
+	return c.call(b, "backtest", daemon.BacktestArgs{From: from, To: to, JSON: c.JSON}, nil, os.Stdout)
+}
+
+// readTape reads recorded samples by site, in the order of their times. A bad
+// row is told with its line and costs nothing else; the first value for a
+// sensor and time stands.
+func readTape(path string, cfg *config.Config) (map[aquarium.SiteID][]aquarium.Sample, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	var in io.Reader = bufio.NewReaderSize(f, 1<<16)
+	if strings.HasSuffix(path, ".gz") {
+		z, err := gzip.NewReader(in)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", path, err)
+		}
+		defer z.Close()
+		in = z
+	}
+	tape := map[aquarium.SiteID][]aquarium.Sample{}
+	strangers := map[aquarium.SensorKey]bool{}
+	bad := func(line int, err error) error {
+		fmt.Fprintf(os.Stderr, "%s:%d: %v\n", path, line, err)
+		return nil
+	}
+	err = wire.ReadCSV(in, func(line int, s aquarium.Sample) error {
+		sensor, err := find(cfg, s.Sensor)
+		if err != nil {
+			if !strangers[s.Sensor] {
+				strangers[s.Sensor] = true
+				return bad(line, fmt.Errorf("%w (its other rows are left out too)", err))
+			}
+			return nil
+		}
+		if s.Quality == aquarium.Good && !sensor.Quantity.Possible(s.Value) {
+			s.Quality = aquarium.OutOfRange
+		}
+		tape[s.Sensor.Site] = append(tape[s.Sensor.Site], s)
+		return nil
+	}, bad)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	for id, ss := range tape {
+		slices.SortStableFunc(ss, func(a, b aquarium.Sample) int {
+			switch {
+			case a.At < b.At, a.At == b.At && a.Sensor.Less(b.Sensor):
+				return -1
+			case a.At == b.At && a.Sensor == b.Sensor:
+				return 0
+			}
+			return 1
+		})
+		tape[id] = slices.CompactFunc(ss, func(a, b aquarium.Sample) bool { return a.At == b.At && a.Sensor == b.Sensor })
+	}
+	return tape, nil
+}
+
+func find(cfg *config.Config, k aquarium.SensorKey) (aquarium.Sensor, error) {
+	site := cfg.Site(k.Site)
+	if site == nil {
+		return aquarium.Sensor{}, fmt.Errorf("site %q: %w", k.Site, aquarium.ErrUnknownSite)
+	}
+	tank := site.Tank(k.Tank)
+	if tank == nil {
+		return aquarium.Sensor{}, fmt.Errorf("tank %q: %w", k.TankKey(), aquarium.ErrUnknownTank)
+	}
+	sensor := tank.Sensor(k.Sensor)
+	if sensor == nil {
+		return aquarium.Sensor{}, fmt.Errorf("sensor %q: %w", k, aquarium.ErrUnknownSensor)
+	}
+	return *sensor, nil
+}
+
+// readVisits reads site,tank,from,to with a header line; an empty path is no
+// visits.
+func readVisits(path string) ([]aquarium.Entry, error) {
+	if path == "" {
+		return nil, nil
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	in := csv.NewReader(f)
+	in.FieldsPerRecord = 4
+	var visits []aquarium.Entry
+	for n := 0; ; n++ {
+		row, err := in.Read()
+		if errors.Is(err, io.EOF) {
+			return visits, nil
+		}
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", path, err)
+		}
+		if n == 0 && row[0] == "site" {
+			continue
+		}
+		line, _ := in.FieldPos(0)
+		from, err1 := time.Parse(time.RFC3339, row[2])
+		to, err2 := time.Parse(time.RFC3339, row[3])
+		if err := errors.Join(err1, err2); err != nil {
+			return nil, fmt.Errorf("%s:%d: want site,tank,from,to with times as 2031-03-02T02:14:30Z: %w", path, line, err)
+		}
+		visits = append(visits, aquarium.Entry{ID: fmt.Sprintf("visit-%d", line), Kind: aquarium.Visit,
+			Site: aquarium.SiteID(row[0]), Tank: aquarium.TankID(row[1]), At: aquarium.At(from), Until: aquarium.At(to)})
+	}
+}

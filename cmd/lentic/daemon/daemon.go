@@ -1,0 +1,254 @@
+// Package daemon builds lentic's services from a configuration and lets them
+// run: the wiring, and only the wiring. Services are strangers to each other;
+// here they meet. What comes in goes the same way every time (see sink): it is
+// stored, then judged, then shown, then acknowledged.
+//
+// It also holds the operations that commands perform on a store, whether a
+// daemon runs on it (then over the control socket) or not.
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"log/slog"
+	"os"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/collectors"
+
+	"lentic/alert/detect"
+	"lentic/cmd/lentic/config"
+	"lentic/collector"
+	"lentic/collector/aquarium"
+	"lentic/collector/broker"
+	"lentic/collector/wire"
+	"lentic/store"
+	"lentic/web"
+)
+
+// Options of a run. The zero value of all but ConfigPath or Config has a
+// meaning.
+type Options struct {
+	ConfigPath string
+	Config     *config.Config // in place of the file at ConfigPath; cannot be reloaded
+	Version    string
+	Dev        string       // folder of templates and bundle, read for each page
+	Log        *slog.Logger // nil: silent
+
+	// What only the demo sets.
+	Now      func() time.Time
+	After    func(time.Duration) <-chan time.Time
+	Speed    float64
+	LinkBase string                          // in the texts, in place of public_url
+	Seed     func(*store.Store) error        // before anything is judged
+	Ready    func(web, mqtt string)          // once both listen
+	Texts    func(ctx context.Context) error // a provider of its own, run beside
+}
+
+// Daemon is everything that runs.
+type Daemon struct {
+	o        Options
+	s        *services
+	sink     *sink
+	intake   *collector.Intake
+	broker   *broker.Broker
+	feed     *web.Feed
+	web      *web.Server
+	registry *prometheus.Registry
+	link     *brokerLink
+}
+
+// Run takes readings in, keeps, judges, tells and shows them until ctx ends.
+func Run(ctx context.Context, o Options) error {
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
+	}
+	cfg, refused := o.Config, config.Problems(nil)
+	if cfg == nil {
+		var err error
+		if cfg, refused, err = loadOrLast(o.ConfigPath); err != nil {
+			return err
+		}
+	}
+	d, err := build(cfg, o)
+	if err != nil {
+		return err
+	}
+	err = d.run(ctx, refused)
+	return errors.Join(err, d.s.close())
+}
+
+// build makes the services; nothing moves yet.
+func build(cfg *config.Config, o Options) (d *Daemon, err error) {
+	d = &Daemon{o: o, feed: web.NewFeed(), registry: prometheus.NewRegistry()}
+	d.registry.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	d.s, err = open(cfg, o.Version, clock{o.Now, o.After}, deskOptions{
+		linkBase: o.LinkBase, metrics: d.registry, onTransition: d.feed.PublishAlarm,
+	}, o.Log)
+	if err != nil {
+		return nil, err
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, d.s.close())
+		}
+	}()
+	d.s.reload, d.s.adopt = d.reload, d.adopt
+	d.sink = &sink{store: d.s.store, note: d.s.desk.Note, take: d.s.desk.Take, publish: d.feed.Publish}
+	d.sink.derivers.Store(newDerivers(cfg.Sites))
+	d.intake = collector.New(collector.Options{
+		Registry: wire.NewRegistry(cfg.Prefix, cfg.Sites), Sink: d.sink, Now: d.s.now, Log: o.Log, Metrics: d.registry,
+	})
+	if err := d.buildListeners(cfg); err != nil {
+		return nil, err
+	}
+	return d, nil
+}
+
+func (d *Daemon) buildListeners(cfg *config.Config) (err error) {
+	if cfg.MQTT != nil {
+		if d.broker, err = d.newBroker(cfg.MQTT); err != nil {
+			return err
+		}
+		if err = d.broker.Listen(); err != nil {
+			return err
+		}
+	}
+	if cfg.Broker != nil {
+		if d.link, err = newBrokerLink(cfg, d); err != nil {
+			return err
+		}
+	}
+	var ui fs.FS
+	if d.o.Dev != "" {
+		if cfg.WebOpen {
+			return UsageError("--dev is for loopback only")
+		}
+		ui = os.DirFS(d.o.Dev)
+	}
+	d.web, err = web.New(web.Options{
+		Address: cfg.Web, PublicURL: cfg.PublicURL, Sites: cfg.Sites, People: cfg.People,
+		Readings: d.s.store, Desk: office{d.s.desk}, Intake: d.s.store, Ledger: d.s.store, Feed: d.feed,
+		Blind: blind, Health: d.health, Metrics: d.registry, UI: ui, Speed: d.o.Speed, Now: d.s.now, Log: d.o.Log,
+	})
+	return err
+}
+
+// blind says in words what cannot be judged at a tank.
+func blind(site aquarium.Site, tank aquarium.Tank) []string {
+	var out []string
+	for _, s := range detect.Sight(site, tank) {
+		if s.Blind != "" {
+			out = append(out, fmt.Sprintf("%s: %s", s.Cause, s.Blind))
+		}
+	}
+	return out
+}
+
+// run starts the services from the store outwards and stops them from the
+// outside inwards.
+func (d *Daemon) run(ctx context.Context, refused config.Problems) error {
+	cfg := d.s.cfg.Load()
+	if d.o.Seed != nil {
+		if err := d.o.Seed(d.s.store); err != nil {
+			return err
+		}
+	}
+	if len(refused) == 0 && d.o.Config == nil {
+		if err := keepAccepted(cfg); err != nil {
+			return fmt.Errorf("keep the accepted configuration: %w", err)
+		}
+	}
+	d.ownRefused(refused)
+	control, err := listenControl(cfg.Data)
+	if err != nil {
+		return err
+	}
+	stages := []stage{
+		{"control socket", func(ctx context.Context) error { return serveControl(ctx, control, d.s) }},
+	}
+	if d.o.Texts != nil {
+		stages = append(stages, stage{"text provider", d.o.Texts})
+	}
+	stages = append(stages,
+		stage{"pages", d.web.Run},
+		stage{"alarm desk", d.s.desk.Run},
+		stage{"watch on lentic itself", func(ctx context.Context) error { d.watchSelf(ctx, cfg.Heartbeat); return nil }},
+		stage{"intake", d.intake.Run},
+	)
+	if d.link != nil {
+		stages = append(stages, stage{"subscription", d.link.run})
+	}
+	if d.broker != nil {
+		stages = append(stages, stage{"broker", d.broker.Run})
+	}
+	stages = append(stages, stage{"announcement", d.announce})
+	return runStages(ctx, stages...)
+}
+
+// announce says once that everything listens.
+func (d *Daemon) announce(ctx context.Context) error {
+	at := d.web.Addr()
+	mqtt := ""
+	if d.broker != nil {
+		mqtt = d.broker.Addr()
+	}
+	if n, err := d.adopt(); err != nil {
+		d.o.Log.Error("unclaimed messages could not be adopted", "err", err)
+	} else if n > 0 {
+		d.o.Log.Info("unclaimed messages adopted", "messages", n)
+	}
+	d.o.Log.Info("lentic is watching", "pages", "http://"+at, "mqtt", mqtt, "sites", len(d.s.cfg.Load().Sites))
+	if d.o.Ready != nil {
+		d.o.Ready(at, mqtt)
+	}
+	<-ctx.Done()
+	return nil
+}
+
+// watchSelf looks after what lentic needs itself until ctx ends.
+func (d *Daemon) watchSelf(ctx context.Context, url string) {
+	done := make(chan struct{})
+	go func() { defer close(done); heartbeat(ctx, url, d.health, d.o.Log) }()
+	watchDisk(ctx, d.space, d.own, d.o.Log)
+	<-done
+}
+
+func (d *Daemon) space() (space, error) {
+	free, total, err := d.s.store.FreeSpace()
+	return space{free, total}, err
+}
+
+// own raises or returns a cause of lentic's own.
+func (d *Daemon) own(c aquarium.Cause, on bool, ev aquarium.Evidence) {
+	if err := d.s.desk.Own(c, on, ev); err != nil {
+		d.o.Log.Error("alarm about lentic itself", "alarm", c, "err", err)
+	}
+}
+
+func (d *Daemon) ownRefused(ps config.Problems) {
+	ev := aquarium.Evidence{Value: float64(len(ps))}
+	if len(ps) > 0 {
+		d.o.Log.Error("the configuration is refused; the last accepted one goes on", "err", ps.Error())
+		ev.Facts = []aquarium.Fact{{Name: "first", Word: ps[0].String()}}
+	}
+	d.own(aquarium.ConfigurationRefused, len(ps) > 0, ev)
+}
+
+// health lists why readings cannot be taken in, stored or judged now.
+func (d *Daemon) health() []string {
+	var why []string
+	if d.link != nil && !d.link.connected() {
+		why = append(why, "the broker is not connected")
+	}
+	if !d.s.desk.Alive() {
+		why = append(why, "the alarm desk is behind")
+	}
+	if s, err := d.space(); err == nil && s.free < 32<<20 {
+		why = append(why, "the disk is full")
+	}
+	return why
+}

@@ -1,0 +1,260 @@
+package daemon
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"iter"
+	"time"
+
+	"lentic/collector/aquarium"
+	"lentic/collector/measure"
+	"lentic/collector/wire"
+	"lentic/store/ledger"
+)
+
+// operation is one command on the services, the same whether it came over the
+// control socket or runs beside a daemon that does not.
+type operation func(ctx context.Context, s *services, args []byte, in io.Reader, out io.Writer) error
+
+var operations = map[string]operation{
+	"reload":      with(reload),
+	"visit-start": with(visitStart),
+	"visit-end":   with(visitEnd),
+	"hand-test":   with(handTest),
+	"serviced":    with(serviced),
+	"export":      with(export),
+	"backtest":    with(backtest),
+	"refused":     with(refused),
+	"release":     with(release),
+	"test-text":   with(testText),
+	"user-add":    with(userAdd),
+	"user-list":   with(userList),
+	"user-remove": with(userRemove),
+	"user-token":  with(userToken),
+}
+
+// do runs an operation by name.
+func (s *services) do(ctx context.Context, name string, args []byte, in io.Reader, out io.Writer) error {
+	op, ok := operations[name]
+	if !ok {
+		return UsageError("no operation is called %q", name)
+	}
+	return op(ctx, s, args, in, out)
+}
+
+// with decodes an operation's arguments.
+func with[A any](fn func(ctx context.Context, s *services, a A, out io.Writer) error) operation {
+	return func(ctx context.Context, s *services, args []byte, _ io.Reader, out io.Writer) error {
+		var a A
+		if err := json.Unmarshal(args, &a); err != nil {
+			return UsageError("arguments: %v", err)
+		}
+		return fn(ctx, s, a, out)
+	}
+}
+
+// tank checks that the tank is configured, and names it.
+func (s *services) tank(site aquarium.SiteID, tank aquarium.TankID) (aquarium.TankKey, error) {
+	k := aquarium.TankKey{Site: site, Tank: tank}
+	st := s.cfg.Load().Site(site)
+	if st == nil {
+		return k, fmt.Errorf("%w: %q", aquarium.ErrUnknownSite, site)
+	}
+	if st.Tank(tank) == nil {
+		return k, fmt.Errorf("%w: %q", aquarium.ErrUnknownTank, k)
+	}
+	return k, nil
+}
+
+// at is t, or now where it is zero; a time to come is refused.
+func (s *services) at(t aquarium.Instant) (aquarium.Instant, error) {
+	now := aquarium.At(s.now())
+	switch {
+	case t == 0:
+		return now, nil
+	case t > now.Add(time.Minute):
+		return 0, UsageError("--at %s is still to come", t)
+	}
+	return t, nil
+}
+
+func reload(_ context.Context, s *services, _ struct{}, out io.Writer) error {
+	if s.reload == nil {
+		return ErrNotRunning
+	}
+	if err := s.reload(); err != nil {
+		return err
+	}
+	_, err := fmt.Fprintln(out, "The configuration is in force.")
+	return err
+}
+
+func visitStart(_ context.Context, s *services, a VisitArgs, out io.Writer) error {
+	k, err := s.tank(a.Site, a.Tank)
+	if err != nil {
+		return err
+	}
+	e, err := s.desk.StartVisit(k, a.For, "", a.Note)
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(out, "Visit at %s until %s. CO2, wet floor and power go on being watched.\n", k, s.local(a.Site, e.Until))
+	return err
+}
+
+func visitEnd(_ context.Context, s *services, a VisitArgs, out io.Writer) error {
+	k, err := s.tank(a.Site, a.Tank)
+	if err != nil {
+		return err
+	}
+	if _, err := s.desk.EndVisit(k); err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(out, "The visit at %s is over.\n", k)
+	return err
+}
+
+func handTest(_ context.Context, s *services, a HandTestArgs, out io.Writer) error {
+	k, err := s.tank(a.Site, a.Tank)
+	if err != nil {
+		return err
+	}
+	at, err := s.at(a.At)
+	if err != nil {
+		return err
+	}
+	if _, err := s.desk.HandTest(k, a.KH, at, "", ""); err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(out, "%s: %.1f dKH, from %s on.\n", k, a.KH, s.local(a.Site, at))
+	return err
+}
+
+func serviced(_ context.Context, s *services, a ServicedArgs, out io.Writer) error {
+	k, err := s.tank(a.Site, a.Tank)
+	if err != nil {
+		return err
+	}
+	at, err := s.at(a.At)
+	if err != nil {
+		return err
+	}
+	if _, err := s.desk.Serviced(k, at, "", a.Note); err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(out, "%s: serviced %s.\n", k, s.local(a.Site, at))
+	return err
+}
+
+// local is t in the site's own time, for people.
+func (s *services) local(site aquarium.SiteID, t aquarium.Instant) string {
+	var l *time.Location
+	if st := s.cfg.Load().Site(site); st != nil {
+		l = st.Timezone
+	}
+	return t.In(l).Format("Mon 2 Jan 2006 15:04 MST")
+}
+
+// export streams the readings of a tank, sensor by sensor in the order of the
+// configuration, each in the order of its times.
+func export(ctx context.Context, s *services, a ExportArgs, out io.Writer) error {
+	k, err := s.tank(a.Site, a.Tank)
+	if err != nil {
+		return err
+	}
+	tank := s.cfg.Load().Site(a.Site).Tank(a.Tank)
+	sensors := tank.Sensors
+	if a.Sensor != "" {
+		sensor := tank.Sensor(a.Sensor)
+		if sensor == nil {
+			return fmt.Errorf("%w: %s/%s", aquarium.ErrUnknownSensor, k, a.Sensor)
+		}
+		sensors = []aquarium.Sensor{*sensor}
+	}
+	var failed error
+	err = wire.WriteCSV(out, a.Quality, s.rows(ctx, k, sensors, a.From, a.To, &failed))
+	if failed != nil {
+		return failed
+	}
+	return err
+}
+
+func (s *services) rows(ctx context.Context, k aquarium.TankKey, sensors []aquarium.Sensor, from, to aquarium.Instant, failed *error) iter.Seq[aquarium.Sample] {
+	return func(yield func(aquarium.Sample) bool) {
+		for _, sensor := range sensors {
+			key := aquarium.SensorKey{Site: k.Site, Tank: k.Tank, Sensor: sensor.ID}
+			d := measure.For(key, sensor)
+			more := true
+			err := s.store.Window(key, from, to, func(r aquarium.Reading) bool {
+				if v, ok := d.Sample(r); ok {
+					more = yield(v) && ctx.Err() == nil
+				}
+				return more
+			})
+			if err != nil {
+				*failed = err
+				return
+			}
+			if !more {
+				*failed = ctx.Err()
+				return
+			}
+		}
+	}
+}
+
+func backtest(_ context.Context, s *services, a BacktestArgs, out io.Writer) error {
+	if a.From >= a.To {
+		return UsageError("--from %s is not before --to %s", a.From, a.To)
+	}
+	var lines []Line
+	for _, site := range s.cfg.Load().Sites {
+		var failed error
+		journal := s.desk.Journal(site.ID, "", a.From.Add(-30*24*time.Hour), a.To)
+		lines = append(lines, Backtest(site, stored(s.store, site, a.From, a.To, &failed), journal, a.From, a.To)...)
+		if failed != nil {
+			return failed
+		}
+	}
+	return WriteLines(out, lines, a.JSON)
+}
+
+func release(_ context.Context, s *services, a ReleaseArgs, out io.Writer) error {
+	sites := []aquarium.SiteID{a.Site}
+	if a.Site == "" {
+		sites = nil
+		for _, st := range s.cfg.Load().Sites {
+			sites = append(sites, st.ID)
+		}
+	}
+	released := 0
+	for _, id := range sites {
+		o, err := s.store.ReleaseAside(id, a.Gateway, a.Offset, func(tx ledger.Tx, o aquarium.Outcome) error {
+			return s.desk.Note(tx, o, aquarium.At(s.now()))
+		})
+		if err != nil {
+			return err
+		}
+		released += len(o.Fresh)
+		s.desk.Take(newSamples(s.cfg.Load().Sites, o.Fresh))
+	}
+	_, err := fmt.Fprintf(out, "%d readings of gateway %s released, flagged retimed.\n", released, a.Gateway)
+	return err
+}
+
+func newSamples(sites []aquarium.Site, rs []aquarium.Reading) []aquarium.Sample {
+	k := &sink{}
+	k.derivers.Store(newDerivers(sites))
+	return k.samples(rs)
+}
+
+func testText(ctx context.Context, s *services, a TestTextArgs, out io.Writer) error {
+	receipt, err := s.desk.TestText(ctx, a.To)
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(out, "Taken by the provider: %s\nIt is proven when %s has read it.\n", receipt, a.To)
+	return err
+}
