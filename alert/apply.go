@@ -140,6 +140,7 @@ func (c *change) worse(f *file, k text.Kind, urgent bool, from aquarium.Instant)
 		return
 	case a.State == aquarium.Acknowledged || urgent:
 		a.State = aquarium.Unacknowledged // re-alarm
+		a.AcknowledgedAt, a.AcknowledgedBy, a.Note = 0, "", ""
 		known := slices.Clone(f.Told)
 		c.callOut(f, k, from)
 		c.tell(f, k, known)

@@ -1,6 +1,8 @@
 package alert
 
 import (
+	"slices"
+
 	"lentic/alert/text"
 )
 
@@ -22,7 +24,11 @@ func (c *change) unshelve(f *file) {
 func (c *change) overtakeCalls(f *file, why string) {
 	for id, m := range c.d.box {
 		if m.Alarm == f.Alarm.ID && m.State == Waiting && m.Kind != text.AllClear {
-			c.message(id).end(Overtaken, c.now, why)
+			m := c.message(id)
+			m.end(Overtaken, c.now, why)
+			if m.Kind == f.Opening && len(m.Attempts) == 0 { // never heard of it: no all-clear owed
+				f.Told = slices.DeleteFunc(f.Told, func(t told) bool { return t == told{m.To, m.By} })
+			}
 		}
 	}
 }
