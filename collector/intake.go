@@ -2,6 +2,7 @@ package collector
 
 import (
 	"context"
+	"fmt"
 	"log/slog"
 	"sync/atomic"
 	"time"
@@ -40,36 +41,145 @@ type Options struct {
 	Queue int
 }
 
-// Intake decodes, groups, commits and acknowledges. Offer and SetRegistry may
-// be called by many at once, Run once.
+// Intake decodes, groups, commits and acknowledges. Offer, SetRegistry and
+// Stats may be called by many at once, Run once.
 type Intake struct {
 	opt      Options
 	registry atomic.Pointer[wire.Registry]
+	queue    *queue
+	stamps   stamps
+	tally    *tally
 }
 
-// New builds an Intake. Nothing moves before Run.
-func New(o Options) *Intake { return &Intake{opt: o} }
+// New builds an Intake. Nothing moves before Run; what is offered earlier
+// waits in the queue.
+func New(o Options) *Intake {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
+	}
+	if o.MaxBatch == 0 {
+		o.MaxBatch = DefaultBatch
+	}
+	if o.Queue == 0 {
+		o.Queue = DefaultQueue
+	}
+	i := &Intake{opt: o, queue: newQueue(o.Queue), tally: newTally(o.Log)}
+	i.registry.Store(o.Registry)
+	i.tally.register(o.Metrics, func() float64 { return float64(i.queue.waiting()) })
+	return i
+}
 
-// SetRegistry puts a new configuration's lookup in place of the old.
-func (i *Intake) SetRegistry(r *wire.Registry) {}
+// SetRegistry puts a new configuration's lookup in place of the old, which
+// hands on the gateways it has seen. Messages offered from now on go by it.
+func (i *Intake) SetRegistry(r *wire.Registry) {
+	r.Inherit(i.registry.Swap(r))
+}
 
-// Offer hands over one message.
-func (i *Intake) Offer(ctx context.Context, m wire.Message, done func()) {}
+// Offer hands over one message. It waits while the queue is full, and returns
+// once the message has a place in it; then done (which may be nil) is called
+// once everything in the message is on disk, in the order offered by one
+// caller, from the goroutine of Run. If ctx ends first, or the Intake has
+// ended, the message is not taken and done is never called: its sender will
+// send it again.
+//
+// A message without a time of arrival is given the present.
+//
+// The decoding is done here and not by the committer: while that waits for the
+// disk there is time for it (measured in BenchmarkDecodeWhere).
+func (i *Intake) Offer(ctx context.Context, m wire.Message, done func()) {
+	now := aquarium.At(i.opt.Now())
+	if m.Arrived == 0 {
+		m.Arrived = now
+	}
+	i.tally.heard(now)
+	r := i.registry.Load()
+	if r.Claims(m.Topic) {
+		m.Arrived = i.stamps.next(m.Topic, m.Arrived)
+	}
+	i.queue.put(ctx, item{found: r.Decode(m), done: done})
+}
 
-// Run commits until ctx ends.
-func (i *Intake) Run(ctx context.Context) error { return nil }
+// Run commits what is offered, as soon as the disk is free, until ctx ends;
+// then it takes no more, commits and acknowledges what it has, and returns nil.
+// The first error of the Sink ends it at once and is returned; nothing is
+// acknowledged after it.
+func (i *Intake) Run(ctx context.Context) error {
+	defer i.queue.close()
+	var items []item
+	for {
+		select {
+		case <-ctx.Done():
+			return i.drain()
+		case <-i.queue.more:
+		}
+		if items = i.queue.take(items, i.opt.MaxBatch); len(items) == 0 {
+			continue
+		}
+		if err := i.commit(ctx, items); err != nil {
+			return err
+		}
+	}
+}
 
-// Stats counts what has come through.
-type Stats struct {
-	Messages, Readings, Aside, Unclaimed, Commits uint64
+// drain commits what is left when no more is taken.
+func (i *Intake) drain() error {
+	i.queue.close()
+	var items []item
+	for {
+		if items = i.queue.take(items, i.opt.MaxBatch); len(items) == 0 {
+			return nil
+		}
+		if err := i.commit(context.Background(), items); err != nil {
+			return err
+		}
+	}
+}
 
-	Refused map[aquarium.Reason]uint64
-	// Queued is what waits for the disk now.
-	Queued int
-	// Heard and Committed are when the last message came and the last
-	// commit ended; 0: none yet.
-	Heard, Committed aquarium.Instant
+// commit brings one batch to the disk and answers for it. The batch that is
+// under way when the program is told to stop is finished like any other.
+func (i *Intake) commit(ctx context.Context, items []item) error {
+	b := gather(items)
+	began := i.opt.Now()
+	b.Arrived = aquarium.At(began)
+	if b.Len() > 0 {
+		if err := i.opt.Sink.Commit(context.WithoutCancel(ctx), b); err != nil {
+			return fmt.Errorf("commit %d messages with %d readings: %w", len(items), len(b.Readings), err)
+		}
+		ended := i.opt.Now()
+		i.tally.committed(&b, len(items), aquarium.At(ended), ended.Sub(began))
+	}
+	for k := range items {
+		if items[k].done != nil {
+			items[k].done()
+		}
+	}
+	clear(items) // payloads and closures are not held until the next batch
+	return nil
+}
+
+func gather(items []item) aquarium.Batch {
+	var b aquarium.Batch
+	n := 0
+	for k := range items {
+		n += len(items[k].found.Readings)
+	}
+	b.Readings = make([]aquarium.Reading, 0, n)
+	for k := range items {
+		d := &items[k].found
+		b.Readings = append(b.Readings, d.Readings...)
+		b.Aside = append(b.Aside, d.Aside...)
+		b.Unclaimed = append(b.Unclaimed, d.Unclaimed...)
+		b.Refused = append(b.Refused, d.Refused...)
+	}
+	return b
 }
 
 // Stats is the count so far.
-func (i *Intake) Stats() Stats { return Stats{} }
+func (i *Intake) Stats() Stats {
+	s := i.tally.stats()
+	s.Queued = i.queue.waiting()
+	return s
+}

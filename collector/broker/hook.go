@@ -1,0 +1,230 @@
+package broker
+
+import (
+	"errors"
+	"fmt"
+	"time"
+
+	mqtt "github.com/mochi-mqtt/server/v2"
+	"github.com/mochi-mqtt/server/v2/packets"
+
+	"lentic/collector/aquarium"
+	"lentic/collector/wire"
+)
+
+// hook is where the library asks us. It keeps the protocol; what is published
+// never goes further into it than here.
+type hook struct {
+	mqtt.HookBase
+	b *Broker
+}
+
+func (*hook) ID() string { return "lentic" }
+
+func (*hook) Provides(b byte) bool {
+	switch b {
+	case mqtt.OnConnectAuthenticate, mqtt.OnACLCheck, mqtt.OnSessionEstablish, mqtt.OnSessionEstablished,
+		mqtt.OnDisconnect, mqtt.OnPacketRead, mqtt.OnPublish, mqtt.OnWill, mqtt.OnWillSent, mqtt.OnClientExpired:
+		return true
+	}
+	return false
+}
+
+// OnConnectAuthenticate lets gateways in by their password, and everybody where
+// there are none.
+func (h *hook) OnConnectAuthenticate(cl *mqtt.Client, pk packets.Packet) bool {
+	g, ok := h.b.known(pk.Connect.Username, pk.Connect.Password)
+	if !ok {
+		h.b.tally.logins.Inc()
+		h.b.opt.Log.Warn("refused to let a device in: no gateway has that user name and password", "remote", host(cl.Net.Remote))
+		return false
+	}
+	c := newConn(cl, g, h.b.opt.MaxPending)
+	h.b.mu.Lock()
+	h.b.conns[cl.Net.Conn] = c
+	h.b.mu.Unlock()
+	return true
+}
+
+// OnACLCheck: publishing is judged in OnPublish, where it can be refused and
+// acknowledged; nobody may subscribe.
+func (*hook) OnACLCheck(_ *mqtt.Client, _ string, write bool) bool { return write }
+
+// OnSessionEstablish finds or makes the client's session.
+func (h *hook) OnSessionEstablish(cl *mqtt.Client, pk packets.Packet) {
+	b := h.b
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	s := b.sessions[cl.ID]
+	if s == nil || pk.Connect.Clean {
+		fresh := newSession()
+		if s != nil {
+			fresh.conn = s.conn // to wait for
+		}
+		s = fresh
+		b.sessions[cl.ID] = s
+	}
+	b.conns[cl.Net.Conn].session = s
+}
+
+// takeover bounds the wait for an older connection of the same client.
+const takeover = 5 * time.Second
+
+// OnSessionEstablished starts the writing of acknowledgements. Where the client
+// has an older connection, which the library has just closed, that one's Will
+// comes first: `absent` must not follow the `present` that this one will say.
+func (h *hook) OnSessionEstablished(cl *mqtt.Client, _ packets.Packet) {
+	b := h.b
+	b.mu.Lock()
+	c := b.conns[cl.Net.Conn]
+	old := c.session.conn
+	c.session.conn = c
+	b.mu.Unlock()
+	if old != nil {
+		limit := time.NewTimer(takeover)
+		defer limit.Stop()
+		select {
+		case <-old.gone:
+		case <-limit.C:
+		case <-b.stopping:
+		}
+	}
+	b.ackers.Go(c.acknowledge)
+}
+
+// OnDisconnect forgets the session where MQTT says so, and says why where the
+// device is to blame.
+func (h *hook) OnDisconnect(cl *mqtt.Client, err error, expire bool) {
+	b := h.b
+	b.mu.Lock()
+	c := b.conns[cl.Net.Conn]
+	if s := c.session; expire && s != nil && s.conn == c && b.sessions[cl.ID] == s {
+		delete(b.sessions, cl.ID)
+	}
+	b.mu.Unlock()
+	h.blame(c, err)
+}
+
+// blame keeps a refusal for what made us close the connection.
+func (h *hook) blame(c *conn, err error) {
+	m := wire.Message{}
+	switch {
+	case errors.Is(err, packets.ErrPacketTooLarge):
+		h.b.tally.closed.WithLabelValues(string(aquarium.ReasonSize)).Inc()
+		m.Refuse, m.Why = aquarium.ReasonSize, fmt.Sprintf("a packet larger than the %d bytes of payload that are taken: the connection was closed", wire.MaxTaken)
+	case errors.Is(err, packets.ErrMalformedTopic):
+		h.b.tally.closed.WithLabelValues(string(aquarium.ReasonTopic)).Inc()
+		m.Refuse, m.Why = aquarium.ReasonTopic, "a topic with NUL or not in UTF-8: MQTT wants the connection closed, and it was"
+	default:
+		return
+	}
+	h.offer(c, m, nil)
+}
+
+// OnClientExpired forgets the session of a client that stayed away.
+func (h *hook) OnClientExpired(cl *mqtt.Client) {
+	h.b.mu.Lock()
+	defer h.b.mu.Unlock()
+	if s := h.b.sessions[cl.ID]; s != nil && s.conn != nil && s.conn.cl == cl {
+		delete(h.b.sessions, cl.ID)
+	}
+}
+
+// nothing is a packet that the library ignores: the acknowledgement of a
+// message it never sent.
+var nothing = packets.Packet{FixedHeader: packets.FixedHeader{Type: packets.Puback}}
+
+// OnPacketRead sees packets before the library judges them. It answers PUBREL,
+// whose state is in the session, and takes publishes on topics for which the
+// library would close the connection or fall silent: they are refused and
+// acknowledged like any other.
+func (h *hook) OnPacketRead(cl *mqtt.Client, pk packets.Packet) (packets.Packet, error) {
+	c := h.b.of(cl)
+	if c == nil {
+		return pk, nil // CONNECT
+	}
+	switch pk.FixedHeader.Type {
+	case packets.Pubrel:
+		c.complete(pk.PacketID, c.session.release(pk.PacketID))
+		return nothing, nil
+	case packets.Publish:
+		if len(pk.Payload) > wire.MaxTaken {
+			h.b.tally.closed.WithLabelValues(string(aquarium.ReasonSize)).Inc()
+			h.offer(c, wire.Message{Topic: pk.TopicName, Payload: pk.Payload[:wire.MaxTaken], Refuse: aquarium.ReasonSize,
+				Why: fmt.Sprintf("the payload has %d bytes, more than the %d that are taken: the connection was closed", len(pk.Payload), wire.MaxTaken)}, nil)
+			return pk, packets.ErrRejectPacket
+		}
+		if wire.CheckTopic(pk.TopicName) != nil && (pk.FixedHeader.Qos == 0) == (pk.PacketID == 0) {
+			h.publish(c, pk)
+			return nothing, nil
+		}
+	}
+	return pk, nil
+}
+
+// OnPublish takes every other message, and lets the library do no more with it.
+func (h *hook) OnPublish(cl *mqtt.Client, pk packets.Packet) (packets.Packet, error) {
+	if c := h.b.of(cl); c != nil {
+		h.publish(c, pk)
+	}
+	return pk, packets.ErrRejectPacket
+}
+
+// publish hands one message on, and owes its acknowledgement.
+func (h *hook) publish(c *conn, pk packets.Packet) {
+	m := wire.Message{Topic: pk.TopicName, Payload: pk.Payload, QoS: pk.FixedHeader.Qos}
+	if !c.await(h.b.stopping) {
+		return
+	}
+	switch m.QoS {
+	case 0:
+		h.offer(c, m, nil)
+	case 1:
+		a := c.owe(packets.Puback, pk.PacketID)
+		h.offer(c, m, func() { c.tell(a) })
+	case 2:
+		a := c.owe(packets.Pubrec, pk.PacketID)
+		if stored := c.session.take(pk.PacketID, func() { c.tell(a) }); stored != nil {
+			h.offer(c, m, stored)
+		}
+	}
+}
+
+// offer names the sender and checks what it may.
+func (h *hook) offer(c *conn, m wire.Message, done func()) {
+	select {
+	case <-h.b.stopping:
+		return // not acknowledged, and so sent again
+	default:
+	}
+	m.Arrived = aquarium.At(h.b.opt.Now())
+	m.Source = c.source
+	if g := c.gateway; g != nil {
+		m.Gateway = g.ID
+		if m.Refuse == "" && h.b.opt.May != nil && wire.CheckTopic(m.Topic) == nil && !h.b.opt.May(g.Site, m.Topic) {
+			m.Refuse = aquarium.ReasonForeign
+			m.Why = fmt.Sprintf("gateway %s belongs to site %s and may publish under it, and on the topics its sensors name", g.ID, g.Site)
+		}
+	}
+	h.b.opt.Offer(h.b.ctx, m, done)
+}
+
+// OnWill leaves nothing for the library to keep or to deliver.
+func (*hook) OnWill(_ *mqtt.Client, will mqtt.Will) (mqtt.Will, error) {
+	will.Retain = false
+	return will, nil
+}
+
+// OnWillSent takes a Will as if it had been published. It comes after the
+// connection's own messages. That lentic stops says nothing about the gateway.
+func (h *hook) OnWillSent(cl *mqtt.Client, pk packets.Packet) {
+	c := h.b.of(cl)
+	if c == nil { // a delayed Will outlives its connection
+		var g *Gateway
+		if known, ok := h.b.gateways[string(cl.Properties.Username)]; ok {
+			g = &known
+		}
+		c = newConn(cl, g, h.b.opt.MaxPending)
+	}
+	h.offer(c, wire.Message{Topic: pk.TopicName, Payload: pk.Payload, QoS: pk.FixedHeader.Qos}, nil)
+}

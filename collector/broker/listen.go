@@ -1,0 +1,244 @@
+package broker
+
+import (
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"net/url"
+	"sync"
+	"syscall"
+	"time"
+
+	"github.com/gorilla/websocket"
+	"github.com/mochi-mqtt/server/v2/listeners"
+)
+
+// hello is how long a device may take to say who it is.
+const hello = 10 * time.Second
+
+// listener accepts connections for the library. The library's own would let
+// any web page connect, and would wait for ever for a silent caller.
+type listener struct {
+	address   string
+	tls       *tls.Config
+	webSocket bool
+	anonymous bool
+	log       *slog.Logger
+	web       *http.Server // with webSocket
+	establish listeners.EstablishFn
+	after     func(*link) // when a connection has ended
+
+	mu     sync.Mutex // guards what follows
+	listen net.Listener
+	links  map[*link]bool
+	ended  bool
+}
+
+func newListener(o Options, after func(*link)) *listener {
+	return &listener{
+		address: o.Address, tls: o.TLS, webSocket: o.WebSocket, anonymous: len(o.Gateways) == 0,
+		log: o.Log, after: after, links: map[*link]bool{},
+	}
+}
+
+func (l *listener) open() error {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.listen != nil {
+		return nil
+	}
+	n, err := net.Listen("tcp", l.address)
+	if errors.Is(err, syscall.EADDRINUSE) {
+		return fmt.Errorf("mqtt address %s is in use: another broker, or lentic itself, is running: stop it or choose another port: %w", l.address, err)
+	}
+	if err != nil {
+		return fmt.Errorf("mqtt address %s: %w", l.address, err)
+	}
+	if l.tls != nil {
+		n = tls.NewListener(n, l.tls)
+	}
+	l.listen = n
+	return nil
+}
+
+func (l *listener) addr() string {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.listen == nil {
+		return ""
+	}
+	return l.listen.Addr().String()
+}
+
+// The library's interface. It opens nothing and closes nothing by itself.
+func (l *listener) Init(*slog.Logger) error { return nil }
+func (l *listener) ID() string              { return "devices" }
+func (l *listener) Address() string         { return l.addr() }
+func (l *listener) Protocol() string        { return "mqtt" }
+
+func (l *listener) Close(closeClients listeners.CloseFn) {
+	l.refuse()
+	closeClients(l.ID())
+}
+
+// Serve accepts until refuse.
+func (l *listener) Serve(establish listeners.EstablishFn) {
+	l.establish = establish
+	if l.webSocket {
+		l.serveWeb()
+		return
+	}
+	for {
+		c, err := l.listen.Accept()
+		if errors.Is(err, net.ErrClosed) {
+			return
+		}
+		if err != nil { // out of descriptors, as a rule: some will end
+			l.log.Warn("cannot accept a device", "err", err)
+			time.Sleep(100 * time.Millisecond)
+			continue
+		}
+		go l.serve(c) // ends with its link; the library waits for it
+	}
+}
+
+// serve runs one connection to its end.
+func (l *listener) serve(c net.Conn) {
+	k := &link{Conn: c, closed: make(chan struct{})}
+	if !l.add(k) {
+		_ = k.Close()
+		return
+	}
+	defer l.remove(k)
+	_ = k.SetDeadline(time.Now().Add(hello)) // the library sets its own after CONNECT
+	if err := l.establish(l.ID(), k); err != nil {
+		l.log.Debug("connection ended", "remote", host(c.RemoteAddr().String()), "err", err)
+	}
+}
+
+func (l *listener) add(k *link) bool {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.ended {
+		return false
+	}
+	l.links[k] = true
+	return true
+}
+
+func (l *listener) remove(k *link) {
+	_ = k.Close()
+	l.after(k)
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	delete(l.links, k)
+}
+
+// refuse accepts no more.
+func (l *listener) refuse() {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.ended = true
+	if l.listen != nil {
+		_ = l.listen.Close()
+	}
+}
+
+// hangUp closes what is connected, callers who have not said who they are
+// included.
+func (l *listener) hangUp() {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	for k := range l.links {
+		_ = k.Close()
+	}
+}
+
+// link is a network connection that tells when it has been closed.
+type link struct {
+	net.Conn
+	once   sync.Once
+	closed chan struct{}
+}
+
+func (k *link) Close() error {
+	err := net.ErrClosed
+	k.once.Do(func() {
+		close(k.closed)
+		err = k.Conn.Close()
+	})
+	return err
+}
+
+// serveWeb accepts MQTT in WebSockets (MQTT 3.1.1, section 6).
+func (l *listener) serveWeb() {
+	up := websocket.Upgrader{Subprotocols: []string{"mqtt"}, CheckOrigin: l.origin, HandshakeTimeout: hello}
+	l.web = &http.Server{
+		ReadHeaderTimeout: hello,
+		ErrorLog:          slog.NewLogLogger(l.log.Handler(), slog.LevelDebug),
+		Handler: http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			c, err := up.Upgrade(w, r, nil)
+			if err != nil {
+				l.log.Debug("no WebSocket", "remote", host(r.RemoteAddr), "err", err)
+				return
+			}
+			l.serve(&webConn{Conn: c.NetConn(), c: c})
+		}),
+	}
+	_ = l.web.Serve(l.listen) // until refuse closes it
+}
+
+// origin refuses web pages of other places: a browser sends its page's origin,
+// a device none or the address it calls. Where nobody is asked for a password
+// that address must be this machine's, for a page may have any name point here.
+func (l *listener) origin(r *http.Request) bool {
+	from := r.Header.Get("Origin")
+	if from == "" {
+		return true
+	}
+	u, err := url.Parse(from)
+	if err != nil || u.Host != r.Host {
+		return false
+	}
+	return !l.anonymous || loopback(u.Hostname())
+}
+
+// webConn reads and writes a stream of bytes in binary WebSocket messages;
+// packets need not begin and end with them (MQTT-6.0.0-2).
+type webConn struct {
+	net.Conn
+	c    *websocket.Conn
+	rest interface{ Read([]byte) (int, error) }
+}
+
+func (w *webConn) Read(p []byte) (int, error) {
+	for {
+		if w.rest == nil {
+			kind, r, err := w.c.NextReader()
+			if err != nil {
+				return 0, err
+			}
+			if kind != websocket.BinaryMessage {
+				return 0, errors.New("MQTT in a WebSocket wants binary messages (MQTT-6.0.0-1)")
+			}
+			w.rest = r
+		}
+		n, err := w.rest.Read(p)
+		if err != nil {
+			w.rest = nil // its end, or that of the connection, told by NextReader
+		}
+		if n > 0 || len(p) == 0 {
+			return n, nil
+		}
+	}
+}
+
+func (w *webConn) Write(p []byte) (int, error) {
+	if err := w.c.WriteMessage(websocket.BinaryMessage, p); err != nil {
+		return 0, err
+	}
+	return len(p), nil
+}

@@ -1,0 +1,122 @@
+package collector
+
+import (
+	"context"
+	"sync"
+
+	"lentic/collector/wire"
+)
+
+// item is one message on its way to the disk.
+type item struct {
+	found wire.Decoded
+	done  func()
+}
+
+// weight is what an item takes of the queue; a message that holds nothing must
+// be answered all the same.
+func (i *item) weight() int { return max(1, i.found.Len()) }
+
+// queue holds what waits for the disk, in the order it came. Its bound is in
+// things to write, so that large packs cannot fill the memory.
+type queue struct {
+	limit int
+	more  chan struct{} // holds one token while items may be there
+	ended chan struct{} // closed with the queue
+
+	// mu guards what follows.
+	mu     sync.Mutex
+	items  []item
+	weight int
+	room   chan struct{} // closed, and made anew, when something was taken
+	closed bool
+}
+
+func newQueue(limit int) *queue {
+	return &queue{
+		limit: limit,
+		more:  make(chan struct{}, 1),
+		ended: make(chan struct{}),
+		room:  make(chan struct{}),
+	}
+}
+
+// put appends the item, waiting for room while there is none. It is false when
+// ctx or the queue ended first. One item larger than the whole queue is taken
+// when the queue is empty.
+func (q *queue) put(ctx context.Context, it item) bool {
+	w := it.weight()
+	for {
+		q.mu.Lock()
+		if q.closed {
+			q.mu.Unlock()
+			return false
+		}
+		if q.weight == 0 || q.weight+w <= q.limit {
+			q.items = append(q.items, it)
+			q.weight += w
+			q.mu.Unlock()
+			select {
+			case q.more <- struct{}{}:
+			default:
+			}
+			return true
+		}
+		room := q.room
+		q.mu.Unlock()
+		select {
+		case <-room:
+		case <-ctx.Done():
+			return false
+		case <-q.ended:
+			return false
+		}
+	}
+}
+
+// take removes items from the front, at least one where there is any, until
+// they weigh most. into is used again.
+func (q *queue) take(into []item, most int) []item {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	into = into[:0]
+	n, weight := 0, 0
+	for n < len(q.items) && (n == 0 || weight+q.items[n].weight() <= most) {
+		weight += q.items[n].weight()
+		n++
+	}
+	into = append(into, q.items[:n]...)
+	clear(q.items[:n])
+	q.items = q.items[n:]
+	if len(q.items) == 0 {
+		q.items = nil
+	} else {
+		select { // what is left is more
+		case q.more <- struct{}{}:
+		default:
+		}
+	}
+	q.weight -= weight
+	if n > 0 {
+		close(q.room)
+		q.room = make(chan struct{})
+	}
+	return into
+}
+
+// close takes no more. What is inside can still be taken.
+func (q *queue) close() {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	if !q.closed {
+		q.closed = true
+		close(q.ended)
+	}
+}
+
+// waiting is the weight of all that is inside.
+func (q *queue) waiting() int {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	return q.weight
+}
