@@ -37,6 +37,9 @@ type SMTP struct {
 	bare bool // loopback: nothing leaves the machine
 }
 
+// implicitTLS is the port that speaks TLS from the first byte (RFC 8314).
+const implicitTLS = 465
+
 // attemptLimit bounds an attempt whose context has no end of its own.
 const attemptLimit = 30 * time.Second
 
@@ -76,7 +79,13 @@ func (s *SMTP) Send(ctx context.Context, m rota.Outgoing) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	client, err := s.client(ctx)
+	// The library keeps a connection open whose greeting failed, and knows a
+	// deadline for dialling only: this one ends with the attempt.
+	var line connection
+	stop := context.AfterFunc(ctx, line.close)
+	defer stop()
+	defer line.close()
+	client, err := s.client(ctx, &line)
 	if err != nil {
 		return "", err
 	}
@@ -109,7 +118,7 @@ func (s *SMTP) compose(m rota.Outgoing) (*mail.Msg, error) {
 	return msg, nil
 }
 
-func (s *SMTP) client(ctx context.Context) (*mail.Client, error) {
+func (s *SMTP) client(ctx context.Context, line *connection) (*mail.Client, error) {
 	limit := attemptLimit
 	if end, ok := ctx.Deadline(); ok {
 		limit = max(time.Until(end), time.Millisecond)
@@ -117,8 +126,10 @@ func (s *SMTP) client(ctx context.Context) (*mail.Client, error) {
 	opts := []mail.Option{
 		mail.WithPort(s.o.Port), mail.WithTimeout(limit), mail.WithTLSConfig(s.tls),
 		mail.WithTLSPolicy(s.policy()), mail.WithoutNoop(), mail.WithHELO("localhost"),
+		mail.WithDialContextFunc(line.dial),
 	}
-	if s.o.Port == 465 {
+	if s.o.Port == implicitTLS {
+		line.tls = s.tls
 		opts = append(opts, mail.WithSSL())
 	}
 	if s.o.Username != "" {
