@@ -63,8 +63,8 @@ type Broker struct {
 	server   *mqtt.Server
 	listener *listener
 	tally    *tally
-	stopping chan struct{} // closed when no more is taken
-	ctx      context.Context
+	stopping chan struct{}   // closed when no more is taken
+	offering context.Context // ends when what is being offered is to be given up
 	ackers   sync.WaitGroup
 
 	mu       sync.Mutex // guards conns and sessions
@@ -148,7 +148,9 @@ func (b *Broker) Run(ctx context.Context) error {
 	if err := b.Listen(); err != nil {
 		return err
 	}
-	b.ctx = ctx
+	offering, giveUp := context.WithCancel(context.WithoutCancel(ctx))
+	defer giveUp()
+	b.offering = offering
 	b.server = mqtt.New(b.mochi())
 	if err := b.server.AddHook(&hook{b: b}, nil); err != nil {
 		return fmt.Errorf("broker: %w", err)
@@ -164,6 +166,7 @@ func (b *Broker) Run(ctx context.Context) error {
 	b.listener.refuse()
 	close(b.stopping)
 	b.drain()
+	giveUp()
 	b.hangUp()
 	err := b.server.Close()
 	b.ackers.Wait()

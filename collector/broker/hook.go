@@ -206,7 +206,7 @@ func (h *hook) offer(c *conn, m wire.Message, done func()) {
 			m.Why = fmt.Sprintf("gateway %s belongs to site %s and may publish under it, and on the topics its sensors name", g.ID, g.Site)
 		}
 	}
-	h.b.opt.Offer(h.b.ctx, m, done)
+	h.b.opt.Offer(h.b.offering, m, done)
 }
 
 // OnWill leaves nothing for the library to keep or to deliver.
