@@ -28,7 +28,9 @@ type bench struct {
 	judged  aquarium.Instant // the last tick
 	marked  aquarium.Instant // as of the ledger
 	pending []aquarium.Sample
-	read    map[reading]bool // near judged, taken from the store already
+	read    map[reading]bool // taken from the store already, until readUntil is judged
+
+	readUntil aquarium.Instant
 }
 
 // reading is the identity of a sample.
@@ -60,7 +62,7 @@ func (b *bench) tick(at aquarium.Instant) []aquarium.Transition {
 		b.watch.Observe(s)
 	}
 	b.pending, b.judged = later, at
-	if len(b.read) > 0 && at.Sub(b.marked) > absence {
+	if at > b.readUntil {
 		b.read = nil
 	}
 	return b.watch.Tick(at)

@@ -83,12 +83,18 @@ func (d *Desk) rejudge(b *bench, from, to aquarium.Instant) error {
 	w := d.o.watch(site)
 	e := newEpisodes(past, from)
 	read := map[reading]bool{}
+	var ahead []aquarium.Sample
 	var broken error
 	r := replay{watch: w, site: site, journal: journal, standing: e.standing(), from: from, to: to}
 	r.samples = func(yield func(aquarium.Sample) bool) {
-		broken = Samples(d.o.History, site, from.Add(-detect.Memory), to+1, func(s aquarium.Sample) bool {
+		end := max(to, started).Add(aquarium.Ahead) + 1
+		broken = Samples(d.o.History, site, from.Add(-detect.Memory), end, func(s aquarium.Sample) bool {
 			if to.Sub(s.At) < absence {
 				read[reading{s.Sensor, s.At}] = true
+			}
+			if s.At > to { // for the ticks to come
+				ahead = append(ahead, s)
+				return true
 			}
 			return yield(s)
 		})
@@ -110,9 +116,10 @@ func (d *Desk) rejudge(b *bench, from, to aquarium.Instant) error {
 	if err != nil {
 		return err
 	}
-	b.watch, b.judged, b.anew, b.read = w, to, false, read
+	b.watch, b.judged, b.anew = w, to, false
+	b.read, b.readUntil = read, max(to, started).Add(aquarium.Ahead)
 	pending := b.pending
-	b.pending = nil
+	b.pending = ahead
 	for _, s := range pending {
 		b.give(s)
 	}
@@ -129,20 +136,23 @@ func (c *change) judgedFrom(site aquarium.SiteID, from, started aquarium.Instant
 	return c.tx.Delete(shelfUnjudged, string(site))
 }
 
-// recordOf is every alarm the ledger has of a site. The caller holds d.mu.
+// recordOf is every alarm the ledger has of what is configured at a site. The caller holds d.mu.
 func (d *Desk) recordOf(site aquarium.SiteID) ([]*file, error) {
 	var fs []*file
-	for _, f := range d.files {
-		if f.Alarm.Site == site {
+	sites := []aquarium.Site{}
+	if s := d.site(site); s != nil {
+		sites = append(sites, *s)
+	}
+	take := func(f *file) {
+		if f.Alarm.Site == site && configured(sites, f.Alarm.Identity) {
 			fs = append(fs, f)
 		}
 	}
+	for _, f := range d.files {
+		take(f)
+	}
 	err := d.o.Ledger.View(func(tx ledger.Tx) error {
-		return each(tx, shelfPast, "", func(_ string, f *file) {
-			if f.Alarm.Site == site {
-				fs = append(fs, f)
-			}
-		})
+		return each(tx, shelfPast, "", func(_ string, f *file) { take(f) })
 	})
 	return fs, err
 }
