@@ -135,10 +135,12 @@ func (c *change) worsened(f *file, t aquarium.Transition, from aquarium.Instant)
 // worse tells of an alarm that got worse under its own name or another.
 func (c *change) worse(f *file, k text.Kind, urgent bool, from aquarium.Instant) {
 	a := &f.Alarm
+	shelved := a.State == aquarium.Shelved && urgent // it was shelved as something less
 	switch {
-	case !a.Active || a.State != aquarium.Unacknowledged && a.State != aquarium.Acknowledged:
+	case !a.Active || !shelved && a.State != aquarium.Unacknowledged && a.State != aquarium.Acknowledged:
 		return
 	case a.State == aquarium.Acknowledged || urgent:
+		a.ShelvedUntil = 0
 		a.State = aquarium.Unacknowledged // re-alarm
 		a.AcknowledgedAt, a.AcknowledgedBy, a.Note = 0, "", ""
 		known := slices.Clone(f.Told)
@@ -185,7 +187,7 @@ func (c *change) close(f *file, at aquarium.Instant, why string) {
 
 // callOut begins the ladder at its first rung.
 func (c *change) callOut(f *file, k text.Kind, from aquarium.Instant) {
-	f.Opening = k
+	f.Opening, f.Reached = k, false
 	f.Call = rota.Call{From: from, Priority: f.Alarm.Priority}
 	f.ClearAt = 0
 	c.climb(f)

@@ -3,6 +3,7 @@ package alert
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"sync"
@@ -160,8 +161,9 @@ func (d *Desk) errand(m *OutMessage) errand {
 // whatever else reaches the person.
 func (d *Desk) ways(m *OutMessage, to aquarium.Person) []aquarium.ChannelID {
 	ways := []aquarium.ChannelID{m.By}
-	if m.Priority < aquarium.High {
-		return ways
+	f := d.files[m.Alarm]
+	if m.Priority < aquarium.High || f != nil && f.Alarm.Cause == aquarium.NobodyReached {
+		return ways // that nobody was reached has a message for each channel
 	}
 	for _, by := range d.channelsOf(to) {
 		if by != m.By {
@@ -194,6 +196,9 @@ func (d *Desk) send(ctx context.Context, e errand) error {
 			return nil
 		}
 		a.Err = err.Error()
+		if errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
+			a.Err = "no answer before the end of its time; it may have arrived (" + a.Err + ")"
+		}
 		m.State = Waiting
 		m.NotBefore = c.now.Add(pause(len(m.Attempts), len(d.ways(m, e.to))))
 		if f := d.files[m.Alarm]; m.Kind != "" && f != nil && !f.wants(m) {

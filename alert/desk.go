@@ -63,6 +63,11 @@ func New(o Options) (*Desk, error) {
 	for _, s := range o.Sites {
 		d.benches = append(d.benches, &bench{site: s, anew: true})
 	}
+	if o.Metrics != nil {
+		if err := o.Metrics.Register(metrics{d}); err != nil {
+			return nil, fmt.Errorf("alert: %w", err)
+		}
+	}
 	return d, nil
 }
 

@@ -29,6 +29,9 @@ func (d *Desk) Health() []string {
 	return why
 }
 
+// Alive reports whether judging and telling both move.
+func (d *Desk) Alive() bool { return len(d.Health()) == 0 }
+
 // Judged is the last tick a site was judged at; false for a site that is not
 // configured or not judged yet.
 func (d *Desk) Judged(site aquarium.SiteID) (aquarium.Instant, bool) {

@@ -53,10 +53,10 @@ func (d *Desk) drain() {
 	defer d.mu.Unlock()
 	for _, a := range arrived {
 		b := d.bench(a.Sensor.Site)
-		if b == nil || b.anew { // a bench that is set up reads what is stored
+		if b == nil || b.anew && b.judged == 0 { // its first watch sees all that is stored
 			continue
 		}
-		if a.at.Sub(a.At) <= max(lateAfter, 3*b.watch.Interval(a.Sensor)) {
+		if !b.late(a) {
 			b.give(a.Sample)
 			continue
 		}
@@ -67,6 +67,15 @@ func (d *Desk) drain() {
 		}
 		l.oldest, l.last = min(l.oldest, a.At), a.at
 	}
+}
+
+// late reports whether a sample came too late for the ticks.
+func (b *bench) late(a arrival) bool {
+	limit := lateAfter
+	if b.watch != nil {
+		limit = max(limit, 3*b.watch.Interval(a.Sensor))
+	}
+	return a.at.Sub(a.At) > limit
 }
 
 // unjudged is the oldest stored reading that a site's mark passes over.

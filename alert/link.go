@@ -4,7 +4,7 @@ import (
 	"crypto/rand"
 	"crypto/sha256"
 	"encoding/hex"
-	"errors"
+	"fmt"
 	"strings"
 	"time"
 
@@ -15,8 +15,9 @@ import (
 // LinkLife is how long the link of a text opens its alarm.
 const LinkLife = 72 * time.Hour
 
-// ErrUnknownLink: no such token was ever sent, or it has expired.
-var ErrUnknownLink = errors.New("unknown or expired link")
+// ErrUnknownLink: no such token was ever sent, or it has expired. It is an
+// aquarium.ErrUnknownAlarm.
+var ErrUnknownLink = fmt.Errorf("%w: the link is unknown or has expired", aquarium.ErrUnknownAlarm)
 
 // link is what a token opens; the token itself is not kept, only its hash.
 type link struct {

@@ -5,6 +5,8 @@ import (
 	"log/slog"
 	"time"
 
+	"github.com/prometheus/client_golang/prometheus"
+
 	"lentic/alert/rota"
 	"lentic/collector/aquarium"
 	"lentic/store/ledger"
@@ -52,6 +54,8 @@ type Options struct {
 	After func(time.Duration) <-chan time.Time
 	// Log is silent when nil.
 	Log *slog.Logger
+	// Metrics shows the desk's Stats; nil: nobody asks.
+	Metrics prometheus.Registerer
 	// OnTransition is called after each change of an alarm is on disk. It
 	// must not block and must not call the desk.
 	OnTransition func(aquarium.Alarm)

@@ -7,6 +7,9 @@ import (
 // passTime does what only time brings about: rungs come, shelves and visits
 // end, all-clears and digests fall due, old records go. The caller holds d.mu.
 func (d *Desk) passTime() error {
+	if err := d.reached(); err != nil {
+		return err
+	}
 	now := d.now()
 	var calls, clear, shelf []aquarium.AlarmID
 	for id, f := range d.files {

@@ -22,7 +22,12 @@ const overlap = 2 * time.Minute
 // and what stands there is seen at its next tick.
 func (d *Desk) setUp(b *bench, upto aquarium.Instant) error {
 	if b.judged != 0 { // a new configuration
-		return d.rejudge(b, b.judged, max(upto, b.judged))
+		from := b.judged
+		if late := d.in.late[b.site.ID]; late != nil {
+			delete(d.in.late, b.site.ID)
+			from = min(from, late.oldest-1)
+		}
+		return d.rejudge(b, from, max(upto, b.judged))
 	}
 	var m mark
 	var u unjudged
