@@ -40,8 +40,8 @@ type SubscriptionOptions struct {
 
 const (
 	keepAlive     = 30 * time.Second
-	retry         = 5 * time.Second  // between attempts to connect at first
-	retryMost     = 30 * time.Second // and later, and to subscribe
+	retry         = 5 * time.Second  // between attempts to connect at first, or to subscribe
+	retryMost     = 30 * time.Second // and to connect later
 	writeMost     = 10 * time.Second
 	quiesce       = 250 // milliseconds for the goodbye
 	inboxMessages = 200_000
@@ -212,7 +212,7 @@ func (s *Subscription) connected(paho.Client) {
 			s.opt.Log.Error("cannot listen to the broker", "broker", s.url.Host, "err", err)
 			select {
 			case <-s.ctx.Done():
-			case <-time.After(retryMost):
+			case <-time.After(retry):
 			}
 		}
 	})
