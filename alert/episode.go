@@ -139,6 +139,10 @@ func (e *episodes) match(c *change, f *file, now aquarium.Instant) {
 		if !ep.rejudged {
 			return
 		}
+		e.amend(f, ep)
+		if since := ep.last.Since; since != 0 && since < f.Alarm.Since {
+			f.Alarm.Since = since // late readings tell when it really began
+		}
 		if id.Cause != f.Alarm.Cause {
 			t := ep.last
 			t.Event, t.From = aquarium.Renamed, f.Alarm.Cause
@@ -159,6 +163,31 @@ func (e *episodes) match(c *change, f *file, now aquarium.Instant) {
 	}
 	c.returned(f, at, "")
 }
+
+// amend enters into the record of an alarm that stands what late readings tell
+// of it: that it was gone for a while. Nobody was told, so nobody is.
+func (e *episodes) amend(f *file, ep *episode) {
+	begun := func(t aquarium.Instant) bool {
+		return slices.ContainsFunc(spans(&f.Alarm), func(s span) bool { return s.from == t })
+	}
+	for _, gone := range e.ended {
+		if !same(gone.last.Identity, f.Alarm.Identity) || gone.until <= f.Alarm.Raised || gone.until >= ep.from || begun(ep.from) {
+			continue
+		}
+		f.record(gone.until, string(aquarium.Returned), "", found)
+		next := ep.from
+		for _, o := range e.ended {
+			if same(o.last.Identity, f.Alarm.Identity) && o.from > gone.until && o.from < next {
+				next = o.from
+			}
+		}
+		f.record(next, string(aquarium.Raised), "", found)
+	}
+	slices.SortStableFunc(f.Alarm.History, func(a, b aquarium.AlarmEvent) int { return cmp.Compare(a.At, b.At) })
+}
+
+// found is said of what nobody was told when it happened.
+const found = "found in readings that came late"
 
 // known reports whether the ledger has an alarm for the episode already.
 func (e *episodes) known(ep *episode) bool {
@@ -183,7 +212,7 @@ func (c *change) keepRecord(ep *episode) {
 		Since: t.Since, Raised: ep.from, Returned: ep.until, Record: true,
 	}}
 	f.proves(t)
-	f.record(ep.from, string(aquarium.Raised), "", "found in readings that came late")
+	f.record(ep.from, string(aquarium.Raised), "", found)
 	f.record(ep.until, string(aquarium.Returned), "", "")
 	c.past = append(c.past, f)
 }

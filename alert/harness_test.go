@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -267,7 +268,8 @@ func (p *post) to(who aquarium.PersonID) []string {
 type world struct {
 	t           *testing.T
 	start       time.Time
-	skew        time.Duration
+	skew        atomic.Int64 // ns the clock was put forward
+	watch       func(aquarium.Site) watch
 	setup       Setup
 	history     *history
 	ledger      *failing
@@ -281,7 +283,7 @@ type world struct {
 func inWorld(t *testing.T, fn func(w *world)) {
 	t.Helper()
 	synctest.Test(t, func(t *testing.T) {
-		w := &world{t: t, start: time.Now(), history: newHistory(), ledger: &failing{Ledger: storetest.NewLedger()}}
+		w := &world{t: t, start: time.Now(), watch: newSimple, history: newHistory(), ledger: &failing{Ledger: storetest.NewLedger()}}
 		at := func() aquarium.Instant { return aquarium.At(w.now()) }
 		w.texts, w.mail = &post{clock: at}, &post{clock: at, mail: true}
 		w.setup = setup()
@@ -296,7 +298,7 @@ func inWorld(t *testing.T, fn func(w *world)) {
 }
 
 func (w *world) now() time.Time {
-	return time.Date(2031, 7, 10, 12, 0, 0, 0, time.UTC).Add(time.Since(w.start) + w.skew)
+	return time.Date(2031, 7, 10, 12, 0, 0, 0, time.UTC).Add(time.Since(w.start) + time.Duration(w.skew.Load()))
 }
 
 func (w *world) at() aquarium.Instant { return aquarium.At(w.now()) }
@@ -304,7 +306,7 @@ func (w *world) at() aquarium.Instant { return aquarium.At(w.now()) }
 // up starts a desk over what is kept.
 func (w *world) up() {
 	w.t.Helper()
-	d, err := New(Options{Setup: w.setup, History: w.history, Ledger: w.ledger, Now: w.now, watch: newSimple})
+	d, err := New(Options{Setup: w.setup, History: w.history, Ledger: w.ledger, Now: w.now, watch: w.watch})
 	if err != nil {
 		w.t.Fatal(err)
 	}

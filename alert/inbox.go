@@ -56,11 +56,13 @@ func (d *Desk) drain() {
 		if b == nil || b.anew && b.judged == 0 { // its first watch sees all that is stored
 			continue
 		}
-		if !b.late(a) {
+		l := d.in.late[b.site.ID]
+		// The younger part of a late batch waits for the rest of it: what
+		// came and went in between is not to be told as if it stood.
+		if !b.late(a) && (l == nil || a.At > b.judged) {
 			b.give(a.Sample)
 			continue
 		}
-		l := d.in.late[b.site.ID]
 		if l == nil {
 			l = &arrears{oldest: a.At, first: a.at}
 			d.in.late[b.site.ID] = l

@@ -189,7 +189,7 @@ func TestClockJumps(t *testing.T) {
 	inWorld(t, func(w *world) {
 		w.up()
 		w.flow(900)
-		w.skew += 25 * time.Hour // forward
+		w.skew.Add(int64(25 * time.Hour)) // forward
 		w.pass(30 * time.Second)
 		es := w.desk.Journal("", "", 0, 0)
 		if len(es) != 1 || es[0].Kind != aquarium.Deaf {
@@ -199,7 +199,7 @@ func TestClockJumps(t *testing.T) {
 		if w.one().State != aquarium.Unacknowledged {
 			t.Error("forward: not judged")
 		}
-		w.skew -= 2 * time.Hour // and back
+		w.skew.Add(-int64(2 * time.Hour)) // and back
 		w.pass(30 * time.Second)
 		if len(w.desk.Health()) != 0 {
 			t.Errorf("back: %v", w.desk.Health())
