@@ -134,6 +134,7 @@ func TestSubscription(t *testing.T) {
 		{"mosquitto", mosquitto},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
+			t.Parallel()
 			address := tt.broker(t)
 			wire := newLine(t, address)
 			l := listen(t, SubscriptionOptions{URL: "mqtt://" + wire.address})
@@ -159,6 +160,10 @@ func TestSubscription(t *testing.T) {
 			for _, o := range again {
 				o.done()
 			}
+			// The broker in this process refuses to subscribe while a
+			// message of the same packet id is unacknowledged, and is
+			// asked again after 5 s.
+			l.wait(true)
 			l.stop() // which waits for the acknowledgements
 			wire.rest()
 			down, up := wire.ids()
