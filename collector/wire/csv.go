@@ -93,6 +93,9 @@ func csvRow(rec []string, columns int) (aquarium.Sample, error) {
 		return s, fmt.Errorf("time %q: want RFC 3339, as 2031-03-02T02:14:30Z", cut(rec[0]))
 	}
 	s.At = aquarium.At(t)
+	if year := s.At.Time().Year(); year < 1 || year > 9999 {
+		return s, fmt.Errorf("time %q: in UTC its year is %d: want 1 to 9999", cut(rec[0]), year)
+	}
 	s.Sensor = aquarium.SensorKey{Site: aquarium.SiteID(rec[1]), Tank: aquarium.TankID(rec[2]), Sensor: aquarium.SensorID(rec[3])}
 	if err := checkKey(s.Sensor); err != nil {
 		return s, err
@@ -144,7 +147,7 @@ func quality(word string) (aquarium.Quality, error) {
 // WriteCSV writes rows as ReadCSV reads them, with their header line and, if
 // asked, their quality. Values are written so that reading them gives the very
 // same number; times to the millisecond, in UTC. A value that is no finite
-// number, or a time outside the years 0 to 9999, is an error.
+// number, or a time outside the years 1 to 9999, is an error.
 func WriteCSV(w io.Writer, quality bool, rows iter.Seq[aquarium.Sample]) error {
 	out := csv.NewWriter(w)
 	columns := len(csvHeader) - 1
@@ -156,7 +159,7 @@ func WriteCSV(w io.Writer, quality bool, rows iter.Seq[aquarium.Sample]) error {
 	}
 	for s := range rows {
 		t := s.At.Time()
-		if math.IsNaN(s.Value) || math.IsInf(s.Value, 0) || t.Year() < 0 || t.Year() > 9999 {
+		if math.IsNaN(s.Value) || math.IsInf(s.Value, 0) || t.Year() < 1 || t.Year() > 9999 {
 			return fmt.Errorf("sensor %s at %d ms: value %g cannot be written as CSV", s.Sensor, int64(s.At), s.Value)
 		}
 		rec := [...]string{csvTime(t), string(s.Sensor.Site), string(s.Sensor.Tank), string(s.Sensor.Sensor),
