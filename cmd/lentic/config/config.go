@@ -70,7 +70,7 @@ type Channel struct {
 // HTTP is a provider that is asked by one request per message.
 type HTTP struct {
 	URL      string
-	Method   string            // POST where not given
+	Method   string            // POST or PUT
 	Headers  map[string]Secret // references to the environment resolved
 	Body     string            // template
 	Accepted Accepted

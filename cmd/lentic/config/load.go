@@ -25,9 +25,3 @@ func Load(path string, env Env) (*Config, Problems) {
 func plainError(err error) string {
 	return err.Error()
 }
-
-// Parse is Load for bytes already read, as the last accepted configuration is;
-// path is where they came from, for messages and for the files they name.
-func Parse(path string, src []byte, env Env) (*Config, Problems) {
-	return nil, Problems{{File: path, Text: "not yet"}}
-}
