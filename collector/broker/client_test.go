@@ -67,8 +67,19 @@ func connect(t *testing.T, addr string, l login) *device {
 	if err != nil {
 		t.Fatal(err)
 	}
+	d := wrap(t, c)
+	d.hello(l)
+	return d
+}
+
+func wrap(t *testing.T, c net.Conn) *device {
 	t.Cleanup(func() { _ = c.Close() })
-	d := &device{t: t, c: c, in: bufio.NewReader(c)}
+	return &device{t: t, c: c, in: bufio.NewReader(c)}
+}
+
+// hello is CONNECT (MQTT 3.1.1, section 3.1).
+func (d *device) hello(l login) {
+	d.t.Helper()
 	flags, tail := byte(0), text(l.id)
 	if !l.keepSession {
 		flags |= 0x02
@@ -82,7 +93,6 @@ func connect(t *testing.T, addr string, l login) *device {
 		tail = append(append(tail, text(l.user)...), text(l.password)...)
 	}
 	d.send(frame(0x10, text("MQTT"), []byte{4, flags, 0, 60}, tail))
-	return d
 }
 
 func (d *device) send(b []byte) {
