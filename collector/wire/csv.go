@@ -36,14 +36,14 @@ func ReadCSV(r io.Reader, row func(line int, s aquarium.Sample) error, bad func(
 		if err == io.EOF {
 			return nil
 		}
-		line, _ := in.FieldPos(0)
+		var line int
+		var s aquarium.Sample
 		if parse, ok := errors.AsType[*csv.ParseError](err); ok {
-			line, err = parse.StartLine, fmt.Errorf("%w: quote fields as RFC 4180 says", parse.Err)
+			line, err = parse.StartLine, quoting(parse)
 		} else if err != nil {
 			return err
-		}
-		var s aquarium.Sample
-		if err == nil {
+		} else {
+			line, _ = in.FieldPos(0)
 			s, err = csvRow(rec, columns)
 		}
 		if err != nil {
@@ -55,6 +55,15 @@ func ReadCSV(r io.Reader, row func(line int, s aquarium.Sample) error, bad func(
 			return err
 		}
 	}
+}
+
+// quoting says what a wrong quote has cost: one that is not closed takes the
+// lines after it along.
+func quoting(e *csv.ParseError) error {
+	if e.Line > e.StartLine {
+		return fmt.Errorf("%w: the quote is not closed and takes all up to line %d along: close it, or write \"\" for a quote", e.Err, e.Line)
+	}
+	return fmt.Errorf("%w: quote fields as RFC 4180 says", e.Err)
 }
 
 func csvColumns(in *csv.Reader) (int, error) {
