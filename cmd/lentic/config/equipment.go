@@ -73,13 +73,13 @@ func (r *tankReader) role(into *aquarium.SensorID, qs ...aquarium.Quantity) func
 			return // its own mistake is enough
 		}
 		for _, q := range qs {
-			if s.Quantity == q || q == aquarium.Volume && s.Quantity == aquarium.Level && s.LitresPerMM > 0 {
+			if s.Quantity == q {
 				return
 			}
 		}
 		want := string(qs[0])
 		if qs[0] == aquarium.Volume {
-			want = "volume, or level with litres_per_mm"
+			want = "volume, or litres_per_mm with it"
 		}
 		r.bad(n, "sensor %s measures %s: want %s", short(id), s.Quantity, want)
 	}

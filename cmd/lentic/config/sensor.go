@@ -2,6 +2,7 @@ package config
 
 import (
 	"cmp"
+	"slices"
 	"strings"
 	"time"
 
@@ -45,7 +46,6 @@ func (r *tankReader) sensor(n *node) (s aquarium.Sensor) {
 	}
 	r.object(n,
 		must("quantity", func(n *node) { s.Quantity = aquarium.Quantity(r.oneOf(n, quantities...)) }),
-		may("unit", func(n *node) { s.Unit = r.unit(n, s.Quantity) }),
 		may("topic", func(n *node) { s.Topic = r.topic(n) }),
 		may("pointer", func(n *node) { s.Pointer = r.pointer(n) }),
 		may("time_pointer", func(n *node) { s.TimePointer = r.pointer(n) }),
@@ -61,6 +61,7 @@ func (r *tankReader) sensor(n *node) (s aquarium.Sensor) {
 		may("counter", func(n *node) { s.Counter = r.boolean(n) }),
 		may("per_unit", func(n *node) { s.PerUnit = r.number(n, 1e-6, 1e9, "counts per unit") }),
 		may("litres_per_mm", func(n *node) { s.LitresPerMM = r.number(n, 0.001, 1000, "litres") }),
+		may("unit", func(n *node) { s.Unit = r.unit(n, &s) }),
 		may("every", func(n *node) { s.Every = r.duration(n, time.Second, 24*time.Hour) }),
 		may("on_change", func(n *node) { s.OnChange = r.boolean(n) }),
 		may("refresh", func(n *node) { s.Refresh = r.duration(n, 10*time.Second, 7*24*time.Hour) }),
@@ -71,8 +72,22 @@ func (r *tankReader) sensor(n *node) (s aquarium.Sensor) {
 	return s
 }
 
-// unit is one that the quantity is taken in.
-func (r *tankReader) unit(n *node, q aquarium.Quantity) aquarium.Unit {
+// taken lists the units a sensor may send: a volume that is made of a level is
+// sent as a level, and a counter of a flow may count a volume.
+func taken(s *aquarium.Sensor) []aquarium.Unit {
+	us := s.Quantity.Units()
+	switch {
+	case s.LitresPerMM != 0:
+		us = append(aquarium.Level.Units(), aquarium.Volume.Units()...)
+	case s.Counter && s.Quantity == aquarium.Flow:
+		us = append(us, aquarium.Volume.Units()...)
+	}
+	return us
+}
+
+// unit is one that the sensor may send.
+func (r *tankReader) unit(n *node, sensor *aquarium.Sensor) aquarium.Unit {
+	q := sensor.Quantity
 	s, ok := r.text(n)
 	u := aquarium.Unit(s)
 	if !ok || q == "" {
@@ -84,26 +99,26 @@ func (r *tankReader) unit(n *node, q aquarium.Quantity) aquarium.Unit {
 		}
 		return u
 	}
-	// A level or a counter may be used as a volume or a flow: the unit is then
-	// the quantity's all the same.
+	us := taken(sensor)
 	switch {
-	case strings.Contains(s, "gal") && !q.Accepts(u):
-		r.bad(n, "unit %s is ambiguous: US gallons are [gal_us], imperial ones [gal_br]%s", short(s), unitsOf(q))
-	case !q.Accepts(u):
-		r.bad(n, "unit %s is not taken for %s%s", short(s), q, unitsOf(q))
+	case slices.Contains(us, u):
+	case strings.Contains(s, "gal"):
+		r.bad(n, "unit %s is ambiguous: US gallons are [gal_us], imperial ones [gal_br]%s", short(s), wanted(us))
+	default:
+		r.bad(n, "unit %s is not taken for %s%s", short(s), q, wanted(us))
 	}
 	return u
 }
 
-func unitsOf(q aquarium.Quantity) string {
-	var us []string
-	for _, u := range q.Units() {
+func wanted(us []aquarium.Unit) string {
+	words := make([]string, len(us))
+	for i, u := range us {
+		words[i] = string(u)
 		if u == "" {
-			return ": want none"
+			words[i] = "none"
 		}
-		us = append(us, string(u))
 	}
-	return ": want " + strings.Join(us, ", ")
+	return ": want " + strings.Join(words, ", ")
 }
 
 // sensorWhole checks keys that need each other.
@@ -119,8 +134,8 @@ func (r *tankReader) sensorWhole(n *node, s *aquarium.Sensor) {
 		r.warn(t, "time_pointer without time_unit: times are read in seconds")
 	}
 	if c := n.get("counter"); s.Counter {
-		if n.get("per_unit") == nil {
-			r.bad(c, "counter without per_unit: want the counts per %s", perUnit(s.Quantity))
+		if n.get("per_unit") == nil && !(s.Quantity == aquarium.Flow && aquarium.Volume.Accepts(s.Unit)) {
+			r.bad(c, "counter without per_unit: want the counts per litre or other unit, or a unit of volume for a running total")
 		}
 		if s.Quantity != "" && s.Quantity != aquarium.Flow && s.Quantity != aquarium.Power && s.Quantity != aquarium.Number {
 			r.bad(c, "a counter gives a rate, which %s is not: want quantity flow, power or number", s.Quantity)
@@ -128,8 +143,14 @@ func (r *tankReader) sensorWhole(n *node, s *aquarium.Sensor) {
 	} else if u := n.get("per_unit"); u != nil {
 		r.bad(u, "per_unit without counter: want counter: true with it")
 	}
-	if l := n.get("litres_per_mm"); l != nil && s.Quantity != "" && s.Quantity != aquarium.Volume && s.Quantity != aquarium.Level {
-		r.bad(l, "litres_per_mm makes a volume of a level, which %s is neither: want quantity level or volume", s.Quantity)
+	if l := n.get("litres_per_mm"); l != nil {
+		switch s.Quantity {
+		case "", aquarium.Volume:
+		case aquarium.Level:
+			s.Quantity = aquarium.Volume // a level used as a volume is one
+		default:
+			r.bad(l, "litres_per_mm makes a volume of a level, which %s is neither: want quantity volume", s.Quantity)
+		}
 	}
 	if f := n.get("refresh"); f != nil && !s.OnChange {
 		r.bad(f, "refresh without on_change: want on_change: true with it, or every")
@@ -140,14 +161,10 @@ func (r *tankReader) sensorWhole(n *node, s *aquarium.Sensor) {
 	if s.OnChange && n.get("refresh") == nil {
 		r.warn(n, "on_change without refresh: that it has gone silent cannot be told")
 	}
+	if n.get("unit") == nil && s.Quantity != "" && !s.Counter {
+		s.Unit = taken(s)[0]
+	}
 	if s.Unit == "mV" {
 		r.warn(n, "pH in mV needs an electrode calibration: readings are kept and drawn as received, and not judged until there is one")
 	}
-}
-
-func perUnit(q aquarium.Quantity) string {
-	if q == aquarium.Flow {
-		return "litre"
-	}
-	return "unit"
 }
