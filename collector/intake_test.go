@@ -82,12 +82,20 @@ func TestGroupCommit(t *testing.T) {
 		i := newIntake(d, Options{})
 		ended := make(chan error)
 		go func() { ended <- i.Run(ctx) }()
+		var mu sync.Mutex // guards done
 		var done []int
+		answered := func() []int {
+			mu.Lock()
+			defer mu.Unlock()
+			return slices.Clone(done)
+		}
 		offer := func(n int) {
 			i.Offer(ctx, number(n), func() {
 				if got := len(d.values()); got <= n {
 					t.Errorf("message %d was answered with %d readings on disk", n, got)
 				}
+				mu.Lock()
+				defer mu.Unlock()
 				done = append(done, n)
 			})
 		}
@@ -97,16 +105,17 @@ func TestGroupCommit(t *testing.T) {
 			offer(n)
 		}
 		time.Sleep(9 * time.Millisecond)
-		if len(done) != 1 {
-			t.Errorf("after 9 ms %d were answered, want 1", len(done))
+		synctest.Wait()
+		if n := len(answered()); n != 1 {
+			t.Errorf("after 9 ms %d were answered, want 1", n)
 		}
 		time.Sleep(2 * time.Millisecond)
 		synctest.Wait()
-		if len(done) != 100 || !slices.IsSorted(done) {
-			t.Errorf("answered %v, want 0 to 99 in order", done)
+		if got := answered(); len(got) != 100 || !slices.IsSorted(got) {
+			t.Errorf("answered %v, want 0 to 99 in order", got)
 		}
-		if len(d.batches) != 2 {
-			t.Errorf("%d commits, want 2: the disk was free twice", len(d.batches))
+		if n := i.Stats().Commits; n != 2 {
+			t.Errorf("%d commits, want 2: the disk was free twice", n)
 		}
 		cancel()
 		if err := <-ended; err != nil {

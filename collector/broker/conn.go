@@ -91,6 +91,16 @@ func (c *conn) owe(packet byte, id uint16) *ack {
 	return a
 }
 
+// disown takes back the acknowledgement owed last: its message was not taken.
+func (c *conn) disown(a *ack) {
+	c.mu.Lock()
+	if n := len(c.owed); n > 0 && c.owed[n-1] == a {
+		c.owed = c.owed[:n-1]
+	}
+	c.mu.Unlock()
+	c.settle(false)
+}
+
 // tell marks an acknowledgement as due. It never blocks.
 func (c *conn) tell(a *ack) {
 	c.mu.Lock()

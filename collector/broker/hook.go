@@ -181,20 +181,24 @@ func (h *hook) publish(c *conn, pk packets.Packet) {
 		h.offer(c, m, nil)
 	case 1:
 		a := c.owe(packets.Puback, pk.PacketID)
-		h.offer(c, m, func() { c.tell(a) })
+		if !h.offer(c, m, func() { c.tell(a) }) {
+			c.disown(a)
+		}
 	case 2:
 		a := c.owe(packets.Pubrec, pk.PacketID)
-		if stored := c.session.take(pk.PacketID, func() { c.tell(a) }); stored != nil {
-			h.offer(c, m, stored)
+		stored := c.session.take(pk.PacketID, func() { c.tell(a) })
+		if stored != nil && !h.offer(c, m, stored) {
+			c.disown(a)
 		}
 	}
 }
 
-// offer names the sender and checks what it may.
-func (h *hook) offer(c *conn, m wire.Message, done func()) {
+// offer names the sender and checks what it may. It is false when the broker is
+// stopping: the message is then not taken, and its sender will send it again.
+func (h *hook) offer(c *conn, m wire.Message, done func()) bool {
 	select {
 	case <-h.b.stopping:
-		return // not acknowledged, and so sent again
+		return false
 	default:
 	}
 	m.Arrived = aquarium.At(h.b.opt.Now())
@@ -207,6 +211,7 @@ func (h *hook) offer(c *conn, m wire.Message, done func()) {
 		}
 	}
 	h.b.opt.Offer(h.b.offering, m, done)
+	return true
 }
 
 // OnWill leaves nothing for the library to keep or to deliver.
