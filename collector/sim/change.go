@@ -1,0 +1,79 @@
+package sim
+
+import (
+	"lentic/collector/aquarium"
+	"lentic/collector/water"
+)
+
+// changeLH is the rate of an automatic water change: common practice, no
+// source.
+const changeLH = 240.0
+
+// stage is how far an automatic water change has got.
+type stage int
+
+const (
+	idle stage = iota
+	emptying
+	filling
+)
+
+// change is the automatic water change. New water has the alkalinity the
+// configuration gives and comes from a supply of its own.
+type change struct {
+	stage   stage
+	left    float64 // litres of this stage
+	started aquarium.Instant
+	out     float64 // litres taken out in this step
+}
+
+// stepChange begins at its times and waits where the mains is gone.
+func (t *Tank) stepChange() {
+	c, e := &t.change, t.tank.Equipment.WaterChange
+	c.out = 0
+	if e == nil || t.trouble.dark {
+		return
+	}
+	litres := min(changeLH*stepHours, c.left)
+	v := &t.vessel
+	switch c.stage {
+	case idle:
+		if t.changeDue(e) {
+			*c = change{stage: emptying, left: e.Litres, started: t.hour.minute}
+		}
+	case emptying:
+		t.carbon.alkalinity -= litres * t.alkalinityPerL()
+		c.out = t.lose(litres)
+		v.account.Changed += c.out
+		if c.left -= litres; c.left <= 0 {
+			c.stage, c.left = filling, e.Litres
+		}
+	case filling:
+		v.litres += litres
+		v.account.In += litres
+		t.carbon.alkalinity += litres * t.suppliedMeq()
+		if c.left -= litres; c.left <= 0 {
+			c.stage = idle
+		}
+	}
+}
+
+func (t *Tank) changeDue(e *aquarium.WaterChange) bool {
+	if e.Litres <= 0 || t.change.started == t.hour.minute {
+		return false
+	}
+	for _, w := range e.At {
+		if (w.Daily || w.Day == t.hour.day) && w.At == t.hour.clock {
+			return true
+		}
+	}
+	return false
+}
+
+func (t *Tank) suppliedMeq() float64 {
+	kh := t.tank.AlkalinityDKH
+	if kh <= 0 {
+		kh = defaultDKH
+	}
+	return float64(water.DegreeKH(kh).MeqPerL())
+}
