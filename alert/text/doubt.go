@@ -4,19 +4,19 @@ import "lentic/collector/aquarium"
 
 // otherWords are the causes that doubt what is measured, and lentic's own.
 var otherWords = map[aquarium.Cause]words{
-	aquarium.SensorSilent:      {sensor("is silent"), silentFor, is("Look at its cable and power.")},
-	aquarium.SensorStuck:       {sensor("stands still"), atValue, is("Look at the probe; trust your eyes.")},
-	aquarium.SensorImplausible: {sensor("cannot be right"), atValue, is("Look at the probe; trust your eyes.")},
-	aquarium.SiteSilent:        {is("Nothing is heard from here"), silentFor, is("Ask there: power, router, tanks.")},
-	aquarium.GatewayClockWrong: {func(v view) string { return join("Gateway", v.part(), "has a wrong clock") }, func(v view) []string {
+	aquarium.SensorSilent:      {sensor("is silent"), silentFor, is("Check cable and power.")},
+	aquarium.SensorStuck:       {sensor("stands still"), atValue, is("Check the probe.")},
+	aquarium.SensorImplausible: {sensor("cannot be right"), atValue, is("Check the probe.")},
+	aquarium.SiteSilent:        {is("Nothing is heard from here"), silentFor, is("Ask: power? router?")},
+	aquarium.GatewayClockWrong: {func(v view) string { return join("Gateway", v.part(), "has wrong time") }, func(v view) []string {
 		if d, ok := duration(v.Evidence.Value, v.Evidence.Unit); ok && v.Evidence.Value != 0 {
 			return some("off by " + Span(d))
 		}
 		return nil
-	}, is("Set its clock, then release its readings.")},
-	aquarium.UnitSuspect:     {sensor("reads in a wrong unit"), atValue, is("Look at its unit in the configuration.")},
+	}, is("Set its clock.")},
+	aquarium.UnitSuspect:     {sensor("reads in a wrong unit"), atValue, is("Check its unit.")},
 	aquarium.Unusual:         {is("Tank behaves as never before"), nil, is(lookFirst)},
-	aquarium.VisitUndeclared: {is("Somebody seems to work here"), nil, is("Ask who; declare the visit.")},
+	aquarium.VisitUndeclared: {is("Somebody works here?"), nil, is("Ask, declare the visit.")},
 
 	aquarium.DiskLow: {is("Disk nearly full"), func(v view) []string {
 		return some(v.labelled("left"))

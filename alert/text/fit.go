@@ -15,9 +15,9 @@ const (
 
 // parts is a message before it is made to fit.
 type parts struct {
-	tank, site string // either may be empty
-	what       string // with the kind's word
-	proof      string
+	tank, site string   // either may be empty
+	what       string   // with the kind's word
+	proof      []string // the number itself first
 	trend      string
 	act        string
 }
@@ -30,7 +30,7 @@ func (p parts) place() string {
 }
 
 func (p parts) text(link string) string {
-	t := p.place() + ": " + sentence(p.what, some(p.proof, p.trend))
+	t := p.place() + ": " + sentence(p.what, p.evidence())
 	if p.act != "" {
 		t += " " + p.act
 	}
@@ -40,15 +40,23 @@ func (p parts) text(link string) string {
 	return t
 }
 
+// evidence is the number, its trend, and what gives it meaning.
+func (p parts) evidence() []string {
+	if len(p.proof) == 0 {
+		return nil
+	}
+	return some(append([]string{p.proof[0], p.trend}, p.proof[1:]...)...)
+}
+
 // compose puts the parts of a message together, with the names whole.
 func compose(k Kind, a aquarium.Alarm, s aquarium.Site) parts {
 	w := wordingOf(a, s)
-	p := parts{proof: strings.Join(w.Proof, ", "), trend: w.Trend, act: w.Act}
+	p := parts{proof: w.Proof, trend: w.Trend, act: w.Act}
 	p.tank, p.site = names(a, s)
 	p.what = w.What
 	switch k {
 	case AllClear:
-		p.what, p.proof, p.trend, p.act = "all clear"+lasted(a)+", was: "+w.What, "", "", ""
+		p.what, p.proof, p.trend, p.act = "all clear"+lasted(a)+", was: "+w.What, nil, "", ""
 	case Worse:
 		p.what = "worse: " + w.What
 	case Renamed:
@@ -103,7 +111,10 @@ func readable(name, id string) string {
 
 // sentence joins what is wrong and its proof, with full stops.
 func sentence(what string, proof []string) string {
-	s := upper(what) + "."
+	s := upper(what)
+	if !strings.HasSuffix(s, "?") {
+		s += "."
+	}
 	if len(proof) > 0 {
 		s += " " + upper(strings.Join(proof, ", ")) + "."
 	}
@@ -118,34 +129,37 @@ func upper(s string) string {
 	return strings.ToUpper(s[:1]) + s[1:]
 }
 
-// fit makes the message one that fits, giving up what matters least: names
-// first, down to what is still recognised; then the link, the trend and the
-// act in turn.
+// fit makes the message one that fits, giving up what matters least and can be
+// had behind the link: first the ends of names, down to what is still
+// recognised; then what only explains the number, the trend, and the act. The
+// link, which lets the alarm be answered, goes last and never in part.
 func fit(p parts, link string) string {
 	m, _, _ := fitted(p, link)
 	return m
 }
 
 func fitted(p parts, link string) (message string, cut int, dropped string) {
+	whole := size(p.tank) + size(p.site)
 	if !valid(link) {
 		link, dropped = "", "link"
 	}
 	for {
 		q := cutNames(p, link)
 		m := q.text(link)
-		n, _ := Septets(m)
-		if n <= Limit {
-			return m, size(p.tank) + size(p.site) - size(q.tank) - size(q.site), dropped
+		if size(m) <= Limit {
+			return m, whole - size(q.tank) - size(q.site), dropped
 		}
 		switch {
-		case link != "":
-			link, dropped = "", "link"
+		case len(p.proof) > 1:
+			p.proof, dropped = p.proof[:len(p.proof)-1], "explanation"
 		case p.trend != "":
 			p.trend, dropped = "", "trend"
-		case p.act != "":
+		case p.act != "" && size(link) < Limit/2:
 			p.act, dropped = "", "act"
+		case link != "":
+			link, dropped = "", "link"
 		default:
-			return cutTo(m, Limit), size(p.tank) + size(p.site), "all"
+			return cutTo(m, Limit), whole, "end"
 		}
 	}
 }

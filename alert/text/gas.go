@@ -3,8 +3,8 @@ package text
 import "lentic/collector/aquarium"
 
 const (
-	shutCylinder = "Shut the valve on the CO2 cylinder."
-	testPH       = "Test pH and KH by hand."
+	shutCylinder = "Shut the CO2 cylinder."
+	testPH       = "Test pH, KH by hand."
 )
 
 // gasWords are the causes of pH and CO2. Shutting the cylinder by hand is the
@@ -17,12 +17,12 @@ var gasWords = map[aquarium.Cause]words{
 		}
 		return some(v.value(), v.off("target", "target"), v.with("CO2 about", "co2"))
 	}, is(shutCylinder)},
-	aquarium.CO2ValveStuck: {is("CO2 flows though shut off"), func(v view) []string {
+	aquarium.CO2ValveStuck: {is("CO2 flows though shut"), func(v view) []string {
 		return some(v.value(), v.off("target", "target"), v.with("CO2 about", "co2"))
 	}, is(shutCylinder)},
-	aquarium.CO2NotDosing: {is("CO2 does not reach the water"), func(v view) []string {
+	aquarium.CO2NotDosing: {is("CO2 does not arrive"), func(v view) []string {
 		return some(v.value(), v.off("target", "target"))
-	}, is("Read the cylinder's gauge.")},
+	}, is("Read cylinder gauge.")},
 	aquarium.PHFalling: {is("pH falls fast"), func(v view) []string {
 		return some(v.value(), v.bound())
 	}, shutIfDosed},
@@ -32,12 +32,12 @@ var gasWords = map[aquarium.Cause]words{
 	aquarium.PHLow: {is("pH too low"), func(v view) []string {
 		return some(v.value(), v.bound())
 	}, shutIfDosed},
-	aquarium.PHProbeDrift: {is("pH probe drifts or KH changed"), func(v view) []string {
-		return some(v.value(), v.off("expected", "what KH tells"), v.with("CO2 about", "co2"))
+	aquarium.PHProbeDrift: {is("pH and KH disagree"), func(v view) []string {
+		return some(v.value(), v.off("expected", "what KH says"), v.with("CO2 about", "co2"))
 	}, is(testPH)},
-	aquarium.RoomCO2High: {is("CO2 in the room's air"), func(v view) []string {
+	aquarium.RoomCO2High: {is("CO2 in room air"), func(v view) []string {
 		return some(v.value(), v.bound())
-	}, is("Everybody out, then air the room.")},
+	}, is("All out, air the room.")},
 }
 
 func shutIfDosed(v view) string {

@@ -5,27 +5,27 @@ import "lentic/collector/aquarium"
 // machineWords are the causes of filters, heat, light, dosing and mains.
 var machineWords = map[aquarium.Cause]words{
 	aquarium.FilterStalled: {func(v view) string { return join("Filter", v.part(), "stands still") }, func(v view) []string {
-		return some(v.labelled("flow"), v.with("normal", "normal"))
-	}, is("Unplug it, wait 10 s, plug in again.")},
+		return some(flowOf(v))
+	}, is("Unplug 10 s, plug in.")},
 	aquarium.FilterClogging: {func(v view) string { return join("Filter", v.part(), "clogs") }, func(v view) []string {
-		return some(v.labelled("flow"), v.bound(), due(v))
+		return some(v.labelled("flow"), due(v))
 	}, is("Plan its cleaning.")},
-	aquarium.TemperatureHigh: {is("Water too warm"), atBound, is("Unplug the heater, hands dry.")},
-	aquarium.TemperatureLow:  {is("Water too cold"), atBound, is("Look if the heater has power.")},
-	aquarium.HeaterStuckOn: {is("Heater does not switch off"), func(v view) []string {
+	aquarium.TemperatureHigh: {is("Water too warm"), atBound, is("Dry hands: unplug heater.")},
+	aquarium.TemperatureLow:  {is("Water too cold"), atBound, is("Check heater's power.")},
+	aquarium.HeaterStuckOn: {is("Heater stays on"), func(v view) []string {
 		return some(v.value(), v.off("target", "target"))
-	}, is("Unplug the heater, hands dry.")},
+	}, is("Dry hands: unplug heater.")},
 	aquarium.HeaterNotHeating: {is("Heater does not heat"), func(v view) []string {
 		return some(v.value(), v.off("target", "target"))
-	}, is("Look if the heater has power.")},
+	}, is("Check heater's power.")},
 	aquarium.CoolingNotCooling: {is("Cooling does not cool"), func(v view) []string {
 		return some(v.value(), v.off("target", "target"))
-	}, is("Look if it runs and breathes.")},
-	aquarium.LightsNotOn:    {is("Lights are not on"), forLong, is("Look at their timer and plug.")},
-	aquarium.LightsStuckOn:  {is("Lights do not go off"), forLong, is("Switch them off by hand.")},
-	aquarium.DoserNotDosing: {func(v view) string { return join("Doser", v.part(), "does not dose") }, forLong, is("Look at its bottle; make up no dose.")},
-	aquarium.PowerLost:      {is("No mains"), forLong, is("Ask there if the power is out.")},
-	aquarium.TankPowerLost:  {is("Tank without mains"), forLong, is("Ask for its plug and breaker; no wet hands.")},
+	}, is("See if it runs.")},
+	aquarium.LightsNotOn:    {is("Lights are not on"), forLong, is("Check timer and plug.")},
+	aquarium.LightsStuckOn:  {is("Lights do not go off"), forLong, is("Switch off by hand.")},
+	aquarium.DoserNotDosing: {func(v view) string { return join("Doser", v.part(), "does not dose") }, forLong, is("Check bottle, add nothing.")},
+	aquarium.PowerLost:      {is("No mains"), forLong, is("Ask if the power is out.")},
+	aquarium.TankPowerLost:  {is("Tank without mains"), forLong, is("Ask to check its plug.")},
 }
 
 func atBound(v view) []string { return some(v.value(), v.bound()) }
@@ -50,4 +50,13 @@ func join(words ...string) string {
 		out += w
 	}
 	return out
+}
+
+// flowOf is the flow against what is normal for that filter: "flow 0 of 1090 l/h".
+func flowOf(v view) string {
+	f, ok := v.Evidence.Fact("normal")
+	if !ok || f.Unit != v.Evidence.Unit || !v.has() {
+		return v.labelled("flow")
+	}
+	return "flow " + Number(v.Evidence.Value, f.Unit) + " of " + Value(f.Value, f.Unit)
 }

@@ -37,5 +37,5 @@ func Subject(k Kind, a aquarium.Alarm, s aquarium.Site) string {
 // place, act and link. It is one sentence or two and ends with a full stop.
 func Sentence(a aquarium.Alarm, s aquarium.Site) string {
 	w := wordingOf(a, s)
-	return sentence(w.What, w.Proof)
+	return sentence(w.What, parts{proof: w.Proof, trend: w.Trend}.evidence())
 }

@@ -3,6 +3,7 @@ package text
 import (
 	"math"
 	"strconv"
+	"strings"
 
 	"lentic/collector/aquarium"
 )
@@ -69,7 +70,7 @@ func Value(v float64, u aquarium.Unit) string {
 	return n + " " + GSM7(string(u))
 }
 
-// Trend writes a change per hour with its sign: "-0.40 per h", "+20 mm per h".
+// Trend writes a change per hour with its sign: "-0.4 per h", "+20 mm per h".
 // It is empty where the change rounds to nothing.
 func Trend(perHour float64, u aquarium.Unit) string {
 	n := Number(perHour, u)
@@ -79,8 +80,11 @@ func Trend(perHour float64, u aquarium.Unit) string {
 	if n[0] != '-' && n[0] != '+' {
 		n = "+" + n
 	}
+	if u == "pH" {
+		n = strings.TrimRight(n, "0")
+	}
 	switch w := styles[u].word; {
-	case u == "pH" || u == "Cel", w == "":
+	case w == "":
 		return n + " per h"
 	default:
 		return n + " " + w + " per h"

@@ -2,39 +2,39 @@ package text
 
 import "lentic/collector/aquarium"
 
-const closeFeed = "Shut the feed tap of the RO unit."
+const closeFeed = "Shut the RO feed tap."
 
 // waterWords are the causes of levels, stored water and floods.
 var waterWords = map[aquarium.Cause]words{
 	aquarium.TopOffRunaway: {is("Top-off does not stop"), func(v view) []string {
-		return some(levelOr(v), v.lasting("pump on for", "run"), v.with("added", "added"))
-	}, is("Unplug the top-off pump, hands dry.")},
+		return some(levelOr(v), v.lasting("pump on", "run"), v.with("added", "added"))
+	}, is("Dry hands: unplug pump.")},
 	aquarium.TopOffFailed: {is("Top-off brings no water"), func(v view) []string {
 		return some(levelOr(v), v.bound())
-	}, is("Look at pump and stored water.")},
+	}, is("Check pump and store.")},
 	aquarium.WaterLoss: {is("Tank loses water"), func(v view) []string {
 		return some(levelOr(v))
-	}, is("Look for the leak; touch no wet plug.")},
-	aquarium.WaterChangeIncomplete: {is("Water change stopped half-way"), func(v view) []string {
+	}, is("Look for leaks, stay dry.")},
+	aquarium.WaterChangeIncomplete: {is("Water change half done"), func(v view) []string {
 		return some(levelOr(v))
-	}, is("Stop the change, heater off if dry.")},
-	aquarium.ReservoirLow: {is("Stored water runs out"), func(v view) []string {
-		return some(v.labelled("left"), v.with("lasts", "days"))
-	}, is("Look if the RO unit runs.")},
-	aquarium.ReservoirNotRefilling: {is("Stored water does not come back"), func(v view) []string {
+	}, is("Stop it; heater off.")},
+	aquarium.ReservoirLow: {is("Store runs out"), func(v view) []string {
+		return some(v.labelled("left"), v.lasting("lasts", "lasts"))
+	}, is("See if the RO runs.")},
+	aquarium.ReservoirNotRefilling: {is("Store does not refill"), func(v view) []string {
 		return some(v.labelled("stored"))
-	}, is("Look if the RO unit's tap is open.")},
-	aquarium.ReservoirOverfull: {is("Stored water keeps coming"), func(v view) []string {
+	}, is("See if RO tap is open.")},
+	aquarium.ReservoirOverfull: {is("Store overfills"), func(v view) []string {
 		return some(v.labelled("stored"), v.bound())
 	}, is(closeFeed)},
-	aquarium.DrainOverflow: {is("Waste container nearly full"), func(v view) []string {
+	aquarium.DrainOverflow: {is("Waste nearly full"), func(v view) []string {
 		return some(levelOr(v), rim(v))
 	}, is(closeFeed)},
-	aquarium.DrainPumpFailed: {is("Waste pump does not empty"), func(v view) []string {
-		return some(levelOr(v), v.lasting("on for", "run"))
+	aquarium.DrainPumpFailed: {is("Waste not pumped out"), func(v view) []string {
+		return some(levelOr(v), v.lasting("pump on", "run"))
 	}, is(closeFeed)},
 	aquarium.FloorWet: {is("Water on the floor"), nil,
-		is("Keep people off; power off only from dry ground.")},
+		is("Keep people off it.")},
 }
 
 // levelOr is the value; a level says so, anything else speaks for itself.

@@ -20,11 +20,15 @@ func wordingOf(a aquarium.Alarm, s aquarium.Site) wording {
 	if !ok {
 		return wording{What: GSM7(string(a.Cause)), Proof: some(v.value(), v.bound()), Trend: v.trend(), Act: lookFirst}
 	}
-	out := wording{What: w.what(v), Act: w.act(v), Trend: v.trend()}
+	out := wording{What: w.what(v), Act: w.act(v)}
+	// A flow's change per hour says nothing; what it was before does.
+	if a.Evidence.Unit != "l/h" {
+		out.Trend = v.trend()
+	}
 	if w.proof != nil {
 		out.Proof = w.proof(v)
 	}
-	if len(out.Proof) == 0 {
+	if len(out.Proof) == 0 || !v.has() {
 		out.Trend = ""
 	}
 	if a.Evidence.LastKnown && len(out.Proof) > 0 {
@@ -33,7 +37,7 @@ func wordingOf(a aquarium.Alarm, s aquarium.Site) wording {
 	return out
 }
 
-const lookFirst = "Have somebody look at the tank."
+const lookFirst = "Have somebody look."
 
 var wordings = merge(gasWords, waterWords, machineWords, otherWords)
 

@@ -13,7 +13,7 @@ type Finding struct {
 	Cause   aquarium.Cause
 	Septets int    // what it would take with nothing cut
 	Cut     int    // septets the tank's and the site's name lose
-	Dropped string // what does not fit even then: "", "link", "trend" or "act"
+	Dropped string // what does not fit even then: "", "explanation", "trend", "act", "link" or "end"
 	Message string // as it would arrive
 }
 
