@@ -13,9 +13,19 @@ type item struct {
 	done  func()
 }
 
+// thing is the bytes that count as one more thing to write where a message is
+// kept whole: a page of the disk is a few of them.
+const thing = 512
+
 // weight is what an item takes of the queue; a message that holds nothing must
 // be answered all the same.
-func (i *item) weight() int { return max(1, i.found.Len()) }
+func (i *item) weight() int {
+	w := i.found.Len()
+	for k := range i.found.Unclaimed {
+		w += len(i.found.Unclaimed[k].Payload) / thing
+	}
+	return max(1, w)
+}
 
 // queue holds what waits for the disk, in the order it came. Its bound is in
 // things to write, so that large packs cannot fill the memory.

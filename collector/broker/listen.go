@@ -79,9 +79,12 @@ func (l *listener) ID() string              { return "devices" }
 func (l *listener) Address() string         { return l.addr() }
 func (l *listener) Protocol() string        { return "mqtt" }
 
-func (l *listener) Close(closeClients listeners.CloseFn) {
+// Close does not call the function it is given: that takes one read lock inside
+// another, and stops for ever when a client leaves in between (v2.7.9,
+// Clients.GetByListener). Closing the links ends the clients just as well.
+func (l *listener) Close(listeners.CloseFn) {
 	l.refuse()
-	closeClients(l.ID())
+	l.hangUp()
 }
 
 // Serve accepts until refuse.

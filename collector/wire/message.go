@@ -1,6 +1,10 @@
 package wire
 
-import "lentic/collector/aquarium"
+import (
+	"bytes"
+
+	"lentic/collector/aquarium"
+)
 
 // What a message may hold at most. Anything larger is refused whole.
 const (
@@ -56,7 +60,7 @@ func (d *Decoded) refuse(m *Message, why *refusal) {
 		Topic:   m.Topic,
 		Reason:  why.reason,
 		Detail:  why.detail,
-		Payload: payload,
+		Payload: bytes.Clone(payload), // or a refusal would hold all of a large message
 		Arrived: m.Arrived,
 		Source:  m.Source,
 	})
