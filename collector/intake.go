@@ -78,6 +78,9 @@ func (i *Intake) SetRegistry(r *wire.Registry) {
 	r.Inherit(i.registry.Swap(r))
 }
 
+// Registry is the lookup that messages go by now.
+func (i *Intake) Registry() *wire.Registry { return i.registry.Load() }
+
 // Offer hands over one message. It waits while the queue is full, and returns
 // once the message has a place in it; then done (which may be nil) is called
 // once everything in the message is on disk, in the order offered by one

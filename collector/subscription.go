@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net/url"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -56,8 +57,11 @@ type Subscription struct {
 	source string
 	inbox  *inbox
 	acks   acks
-	client paho.Client
 	ctx    context.Context
+
+	mu     sync.Mutex // guards client and topics
+	client paho.Client
+	topics []string
 
 	asking sync.WaitGroup // goroutines that subscribe
 	up     atomic.Int64   // the number of the present connection
@@ -106,7 +110,7 @@ func NewSubscription(o SubscriptionOptions) (*Subscription, error) {
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
-	return &Subscription{opt: o, url: u, source: "broker " + u.Host, inbox: newInbox()}, nil
+	return &Subscription{opt: o, url: u, source: "broker " + u.Host, inbox: newInbox(), topics: o.Topics}, nil
 }
 
 // Run stays connected, or trying to be, until ctx ends. Then it takes no more,
@@ -118,8 +122,11 @@ func (s *Subscription) Run(ctx context.Context) error {
 	offering, giveUp := context.WithCancel(context.WithoutCancel(ctx))
 	defer giveUp()
 	s.acks.init()
-	s.client = paho.NewClient(s.paho())
-	s.client.Connect() // goes on in the background, again and again
+	client := paho.NewClient(s.paho())
+	s.mu.Lock()
+	s.client = client
+	s.mu.Unlock()
+	client.Connect() // goes on in the background, again and again
 
 	var work sync.WaitGroup
 	work.Go(func() { s.feed(offering) })
@@ -128,7 +135,7 @@ func (s *Subscription) Run(ctx context.Context) error {
 	s.inbox.close()
 	s.acks.drain(s.opt.Drain)
 	giveUp()
-	s.client.Disconnect(quiesce)
+	client.Disconnect(quiesce)
 	s.acks.close()
 	work.Wait()
 	s.asking.Wait()
@@ -194,6 +201,19 @@ func (s *Subscription) feed(ctx context.Context) {
 	}
 }
 
+// SetTopics asks for other topics, as after a new configuration; a connection
+// that stands is kept. What is no longer asked for may still come, and is then
+// unclaimed. Before Run it says what Run will ask for.
+func (s *Subscription) SetTopics(filters []string) {
+	s.mu.Lock()
+	s.topics = slices.Clone(filters)
+	client := s.client
+	s.mu.Unlock()
+	if client != nil && client.IsConnectionOpen() {
+		s.connected(client)
+	}
+}
+
 // connected subscribes, on each connection: the broker may have lost the
 // session.
 func (s *Subscription) connected(paho.Client) {
@@ -219,11 +239,13 @@ func (s *Subscription) connected(paho.Client) {
 }
 
 func (s *Subscription) subscribe() error {
-	filters := map[string]byte{}
-	for _, f := range s.opt.Topics {
+	s.mu.Lock()
+	client, filters := s.client, map[string]byte{}
+	for _, f := range s.topics {
 		filters[f] = 1
 	}
-	token := s.client.SubscribeMultiple(filters, nil)
+	s.mu.Unlock()
+	token := client.SubscribeMultiple(filters, nil)
 	select {
 	case <-token.Done():
 	case <-s.ctx.Done():

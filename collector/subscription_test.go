@@ -19,6 +19,7 @@ import (
 // listening is a subscription under test and what it offers.
 type listening struct {
 	t      *testing.T
+	s      *Subscription
 	state  chan bool
 	offers chan offered
 	stop   func()
@@ -39,6 +40,7 @@ func listen(t *testing.T, o SubscriptionOptions) *listening {
 	if err != nil {
 		t.Fatal(err)
 	}
+	l.s = s
 	ctx, cancel := context.WithCancel(context.Background())
 	ended := make(chan error, 1)
 	go func() { ended <- s.Run(ctx) }()
@@ -218,6 +220,21 @@ func TestSubscriptionLines(t *testing.T) {
 				t.Error("nothing was logged")
 			}
 		})
+	}
+}
+
+// A new configuration may name topics elsewhere.
+func TestSubscriptionSetTopics(t *testing.T) {
+	asked := make(chan string, 10)
+	address := strangers(t, listeners.Config{ID: "tcp"}, func(filter string) bool { asked <- filter; return true })
+	l := listen(t, SubscriptionOptions{URL: "mqtt://" + address})
+	l.wait(true)
+	l.s.SetTopics([]string{"plant/room"})
+	l.wait(true)
+	for _, want := range []string{"lentic/#", "plant/room"} {
+		if got := <-asked; got != want {
+			t.Errorf("asked for %q, want %q", got, want)
+		}
 	}
 }
 
