@@ -1,0 +1,102 @@
+package web
+
+import (
+	"fmt"
+	"time"
+
+	"lentic/collector/aquarium"
+	"lentic/web/page"
+)
+
+// drawn is a sensor's series with what a line over it needs.
+type drawn struct {
+	Series
+	sensor aquarium.Sensor
+	gap    time.Duration
+}
+
+// draw is the series of one sensor of a tank, the estimated CO2 included.
+func (s *Server) draw(site *aquarium.Site, tank *aquarium.Tank, id aquarium.SensorID, from, to aquarium.Instant, points int) (drawn, error) {
+	if id == page.CO2Estimate.ID && tank.Sensor(id) == nil {
+		return s.drawEstimate(site, tank, from, to, points)
+	}
+	sensor := tank.Sensor(id)
+	if sensor == nil {
+		return drawn{}, fmt.Errorf("sensor %q of tank %q: %w", id, tank.ID, aquarium.ErrUnknownSensor)
+	}
+	k := aquarium.SensorKey{Site: site.ID, Tank: tank.ID, Sensor: id}
+	every := s.every(k, *sensor)
+	q := Query{From: from, To: to, Points: points, Held: held(*sensor), Hold: 3 * every, Until: min(to, s.now())}
+	if every <= 0 {
+		q.Hold = patience
+	}
+	begin := from
+	if q.Held {
+		begin = from.Add(-q.Hold)
+	}
+	series, err := Bucketed(q, func(fn func(aquarium.Sample) bool) error {
+		return s.samples(k, *sensor, begin, to, fn)
+	})
+	if err != nil {
+		return drawn{}, fmt.Errorf("draw %s: %w", k, err)
+	}
+	return drawn{series, *sensor, series.Gap(every)}, nil
+}
+
+func (s *Server) drawEstimate(site *aquarium.Site, tank *aquarium.Tank, from, to aquarium.Instant, points int) (drawn, error) {
+	e, ok := s.estimator(site, tank)
+	if !ok {
+		return drawn{}, &problem{status: 404, detail: fmt.Sprintf("CO2 cannot be told at tank %q.", tank.ID),
+			next: "It needs a pH probe, a water temperature and an alkalinity: alkalinity_dkh, or a hand test."}
+	}
+	series, err := Bucketed(Query{From: from, To: to, Points: points}, func(fn func(aquarium.Sample) bool) error {
+		return s.estimates(e, from, to, fn)
+	})
+	if err != nil {
+		return drawn{}, fmt.Errorf("estimate CO2 of %s: %w", e.tank, err)
+	}
+	return drawn{series, page.CO2Estimate, series.Gap(s.every(e.key(e.ph.ID), e.ph))}, nil
+}
+
+// page is the series as pages take it.
+func (d drawn) page() page.Series {
+	return page.Series{Sensor: d.sensor, T: d.T, Min: d.Min, Mean: d.Mean, Max: d.Max, Gap: d.gap, Poor: d.Poor}
+}
+
+// unit is what the series is in.
+func (d drawn) unit() aquarium.Unit { return unitOf(d.sensor) }
+
+// unitOf is the unit a sensor's values are shown in.
+func unitOf(s aquarium.Sensor) aquarium.Unit {
+	if s.Quantity == aquarium.Number {
+		return s.Unit
+	}
+	return s.Quantity.Unit()
+}
+
+// strips are the series of some sensors of a tank; one that cannot be read is
+// left out and said in the log, for a page with a gap is better than none.
+func (s *Server) strips(site *aquarium.Site, tank *aquarium.Tank, ids []aquarium.SensorID, from, to aquarium.Instant, points int) []page.Series {
+	var out []page.Series
+	for _, id := range ids {
+		d, err := s.draw(site, tank, id, from, to, points)
+		if err != nil {
+			s.Log.Error("series not drawn", "site", site.ID, "tank", tank.ID, "sensor", id, "err", err)
+			continue
+		}
+		out = append(out, d.page())
+	}
+	return out
+}
+
+// drawable lists a tank's sensors, and the CO2 estimate where there is one.
+func (s *Server) drawable(site *aquarium.Site, tank *aquarium.Tank) []aquarium.SensorID {
+	var ids []aquarium.SensorID
+	for _, sensor := range tank.Sensors {
+		ids = append(ids, sensor.ID)
+	}
+	if _, ok := s.estimator(site, tank); ok {
+		ids = append(ids, page.CO2Estimate.ID)
+	}
+	return ids
+}
