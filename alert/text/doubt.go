@@ -33,7 +33,7 @@ func sensor(does string) func(view) string {
 	return func(v view) string {
 		id := v.part()
 		if id == "" {
-			id = GSM7(string(v.Evidence.Sensor))
+			id = shorten(GSM7(string(v.Evidence.Sensor)), longestPart)
 		}
 		return join("Sensor", id, does)
 	}

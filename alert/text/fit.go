@@ -8,10 +8,17 @@ import (
 
 // Names are cut no shorter than this, in septets: a tank must stay
 // recognisable to somebody who knows the place. Judged by eye, no source.
-const (
-	leastTank = 12
-	leastSite = 8
-)
+const leastTank = 12
+
+// leastSite keeps a site's first word where that is no longer than twelve
+// septets, else eight of it.
+func leastSite(name string) int {
+	first, _, _ := strings.Cut(name, " ")
+	if n := size(first); n >= 4 && n <= 12 {
+		return n
+	}
+	return 8
+}
 
 // parts is a message before it is made to fit.
 type parts struct {
@@ -177,7 +184,7 @@ func cutNames(p parts, link string) parts {
 	if over <= 0 {
 		return p
 	}
-	site := max(min(leastSite, size(p.site)), size(p.site)-over)
+	site := max(min(leastSite(p.site), size(p.site)), size(p.site)-over)
 	over -= size(p.site) - site
 	tank := max(min(leastTank, size(p.tank)), size(p.tank)-max(0, over))
 	p.site, p.tank = shorten(p.site, site), shorten(p.tank, tank)

@@ -37,7 +37,7 @@ func due(v view) string {
 	if v.Projected == 0 {
 		return ""
 	}
-	return "reached " + v.Projected.In(v.site.Timezone).Format("2 Jan")
+	return "service due " + v.Projected.In(v.site.Timezone).Format("2 Jan")
 }
 
 // join puts words together, missing ones left out.

@@ -81,7 +81,7 @@ func Trend(perHour float64, u aquarium.Unit) string {
 		n = "+" + n
 	}
 	if u == "pH" {
-		n = strings.TrimRight(n, "0")
+		n = strings.TrimRight(strings.TrimRight(n, "0"), ".")
 	}
 	switch w := styles[u].word; {
 	case w == "":

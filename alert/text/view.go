@@ -73,12 +73,12 @@ func (v view) word(name string) string {
 	return f.Word
 }
 
-// bound is the limit the value was held against, as "bound 28.0 C".
+// bound is the limit the value was held against, as "bound 28.0": its unit is that of the value before it.
 func (v view) bound() string {
 	if v.Evidence.Limit == nil {
 		return ""
 	}
-	return "bound " + bare(Value(*v.Evidence.Limit, v.Evidence.Unit))
+	return "bound " + Number(*v.Evidence.Limit, v.Evidence.Unit)
 }
 
 // off is how far the value lies from a reference in the same unit, as
@@ -92,7 +92,7 @@ func (v view) off(name, what string) string {
 	if d < 0 {
 		side, d = "under", -d
 	}
-	return strings.TrimPrefix(bare(Value(d, f.Unit)), "+") + " " + side + " " + what
+	return strings.TrimPrefix(Number(d, f.Unit), "+") + " " + side + " " + what
 }
 
 // lasting is a fact in seconds, minutes or hours as people say it.
@@ -146,14 +146,13 @@ func (v view) trend() string {
 }
 
 // part names the piece of equipment: a filter's or doser's id.
-func (v view) part() string { return GSM7(string(v.Equipment)) }
+func (v view) part() string { return shorten(GSM7(string(v.Equipment)), longestPart) }
+
+// longestPart is how much of an id a text has room for.
+const longestPart = 16
 
 // co2 reports whether the tank is known to have CO2 dosing.
 func (v view) co2() bool { return v.tank != nil && v.tank.Equipment.CO2 != nil }
-
-// bare drops the word pH before a number whose meaning is plain from what
-// stands beside it.
-func bare(s string) string { return strings.TrimPrefix(s, "pH ") }
 
 // some keeps the parts that are not missing.
 func some(parts ...string) []string {

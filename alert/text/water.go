@@ -1,6 +1,10 @@
 package text
 
-import "lentic/collector/aquarium"
+import (
+	"strings"
+
+	"lentic/collector/aquarium"
+)
 
 const closeFeed = "Shut the RO feed tap."
 
@@ -28,10 +32,10 @@ var waterWords = map[aquarium.Cause]words{
 		return some(v.labelled("stored"), v.bound())
 	}, is(closeFeed)},
 	aquarium.DrainOverflow: {is("Waste nearly full"), func(v view) []string {
-		return some(levelOr(v), rim(v))
+		return some(depth(v), rim(v))
 	}, is(closeFeed)},
 	aquarium.DrainPumpFailed: {is("Waste not pumped out"), func(v view) []string {
-		return some(levelOr(v), v.lasting("pump on", "run"))
+		return some(depth(v), v.lasting("pump on", "run"))
 	}, is(closeFeed)},
 	aquarium.FloorWet: {is("Water on the floor"), nil,
 		is("Keep people off it.")},
@@ -48,9 +52,12 @@ func levelOr(v view) string {
 	return v.value()
 }
 
+// depth is a level above a container's bottom, which has no sign.
+func depth(v view) string { return strings.Replace(levelOr(v), "+", "", 1) }
+
 func rim(v view) string {
 	if v.Evidence.Limit == nil {
 		return ""
 	}
-	return "rim " + Value(*v.Evidence.Limit, v.Evidence.Unit)
+	return "rim " + strings.TrimPrefix(Number(*v.Evidence.Limit, v.Evidence.Unit), "+")
 }
