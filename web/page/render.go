@@ -64,4 +64,9 @@ func (s *Set) Render(w io.Writer, p Page) error {
 	return err
 }
 
-var words = template.FuncMap{}
+// words are the two sums a drawing's template needs: per cent to sheet units,
+// and a step up or down.
+var words = template.FuncMap{
+	"per10": func(x float64) float64 { return round1(x * sheet / 100) },
+	"plus":  func(y float64, d int) float64 { return round1(y + float64(d)) },
+}

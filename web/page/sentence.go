@@ -97,15 +97,15 @@ func sayPH(say sayer, c *aquarium.CO2, ph float64, at aquarium.Clock) {
 }
 
 func sayLevel(say sayer, t *aquarium.TopOff, mm float64) {
-	f := shape{unit: "mm", sign: true}
+	f := shape{unit: "mm"}
 	band := math.Max(t.BandMM, 1)
 	switch {
 	case math.Abs(mm) <= band+1:
 		say(true, "the level is at its mark")
 	case mm < 0:
-		say(false, "the level is %s under its mark", f.full(-mm)[1:])
+		say(false, "the level is %s under its mark", f.full(-mm))
 	default:
-		say(false, "the level is %s over its mark", f.full(mm)[1:])
+		say(false, "the level is %s over its mark", f.full(mm))
 	}
 }
 

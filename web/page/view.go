@@ -1,0 +1,231 @@
+package page
+
+import (
+	"strings"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// Item is an alarm as a page lists it.
+type Item struct {
+	Need  string // the word before the sentence; empty: none is needed
+	High  bool   // drawn heavy
+	Text  string
+	State string // since when, and what has become of it
+	Link  string
+	Place string
+}
+
+func item(a *Alarm, now aquarium.Instant) Item {
+	n := needOf(a)
+	it := Item{Need: needWords[n], High: n <= needToday, Text: a.Text, State: stateOf(a, now), Link: "/alarm/" + string(a.ID)}
+	it.Place = a.TankName
+	if a.SiteName != "" && it.Place != "" {
+		it.Place += ", "
+	}
+	it.Place += a.SiteName
+	if it.Place == "" {
+		it.Place = "lentic itself"
+	}
+	return it
+}
+
+func items(as []Alarm, now aquarium.Instant) []Item {
+	var its []Item
+	for _, a := range worst(as) {
+		its = append(its, item(&a, now))
+	}
+	return its
+}
+
+// stateOf tells the state of an alarm in words.
+func stateOf(a *Alarm, now aquarium.Instant) string {
+	since := "Since " + clock(a.Since, now, a.Zone)
+	lasted := since + ", " + lasting(now.Sub(a.Since))
+	ended := since + ", for " + lasting(a.Returned.Sub(a.Since))
+	known := ""
+	if a.Evidence.LastKnown {
+		known = " Last known: its readings have stopped."
+	}
+	switch a.State {
+	case aquarium.Unacknowledged:
+		return lasted + "; nobody has acknowledged it." + known
+	case aquarium.Acknowledged:
+		by := ""
+		if a.By != "" {
+			by = " by " + a.By
+		}
+		return lasted + "; acknowledged" + by + " at " + clock(a.AcknowledgedAt, now, a.Zone) + "." + note(a.Note) + known
+	case aquarium.ReturnedUnacknowledged:
+		return ended + "; back to normal by itself, and nobody has acknowledged it."
+	case aquarium.Shelved:
+		return lasted + "; shelved until " + clock(a.ShelvedUntil, now, a.Zone) + "." + note(a.ShelvedFor)
+	case aquarium.StateOutOfService:
+		return lasted + "; out of service during the visit."
+	case aquarium.StateSuppressed:
+		return lasted + "; explained by " + strings.ReplaceAll(string(a.Parent), "-", " ") + "."
+	}
+	if a.Record {
+		return ended + "; found afterwards in late readings, nobody was told."
+	}
+	return ended + "; over."
+}
+
+func note(s string) string {
+	if s == "" {
+		return ""
+	}
+	return " “" + s + "”"
+}
+
+// Row is one tank on rounds.
+type Row struct {
+	Tank, Site, Link string
+	Need             string
+	High             bool
+	Sentence         string
+	State            string
+	More             string // "and 2 more"
+	Figures          []Figure
+	Strip            *Drawing // nil: nothing to draw
+	Heard            string
+}
+
+// Rows are the tanks in the order of the page.
+func (r *Rounds) Rows() []Row {
+	var rows []Row
+	for _, v := range ordered(r.Tanks, r.Now) {
+		row := Row{Tank: v.Tank.Name, Site: v.Site.Name, Link: v.link("/tank/"), Figures: four(&v, r.Now), Heard: heard(v.Heard, r.Now, v.Site.Timezone)}
+		row.Need, row.High, row.Sentence, row.State, row.More = v.say(r.Now)
+		if d, ok := v.small(r.Now); ok {
+			row.Strip = &d
+		}
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+// Lead is the first sentence of rounds.
+func (r *Rounds) Lead() string {
+	if len(r.Tanks) == 0 {
+		return "No tank is configured yet."
+	}
+	var soon, later, mute int
+	for i := range r.Tanks {
+		switch needOfTank(&r.Tanks[i], r.Now) {
+		case needNow:
+			soon++
+		case needToday:
+			later++
+		case silent:
+			mute++
+		}
+	}
+	for i := range r.SiteAlarms {
+		if needOf(&r.SiteAlarms[i]) == needNow {
+			soon = max(soon, 1)
+		}
+	}
+	switch {
+	case soon > 0 && later > 0:
+		return upper(count(soon, "tank needs", "tanks need")) + " you now, " + count(later, "more", "more") + " today."
+	case soon > 0:
+		return upper(count(soon, "tank needs", "tanks need")) + " you now."
+	case later > 0:
+		return upper(count(later, "tank needs", "tanks need")) + " you today; nothing is urgent."
+	case mute > 0:
+		return upper(count(mute, "tank is", "tanks are")) + " silent; of the others nobody needs you."
+	case len(r.SiteAlarms) > 0:
+		return "No tank needs you; a site does."
+	case len(r.Tanks) == 1:
+		return "Nothing needs you."
+	}
+	return "Nothing needs you at any of the " + count(len(r.Tanks), "tank", "tanks") + "."
+}
+
+// SiteItems are what stands for whole sites.
+func (r *Rounds) SiteItems() []Item { return items(r.SiteAlarms, r.Now) }
+
+// OwnItems are what stands about lentic itself.
+func (f *Frame) OwnItems() []Item { return items(f.Own, f.Now) }
+
+// Clock is when the page was made.
+func (f *Frame) Clock() string {
+	return day(f.Now, f.Now, f.Zone) + ", " + f.Now.In(f.Zone).Format("15:04")
+}
+
+// Fast says that the clock is not life's.
+func (f *Frame) Fast() bool { return f.Speed > 0 && f.Speed != 1 }
+
+// Asset is the path of a file of the bundle.
+func (f *Frame) Asset(name string) string {
+	if h, ok := f.Assets[name]; ok {
+		name = h
+	}
+	return "/static/" + name
+}
+
+func (v *TankView) link(to string) string { return to + string(v.Site.ID) + "/" + string(v.Tank.ID) }
+
+// say is the sentence on a tank, with the word before it.
+func (v *TankView) say(now aquarium.Instant) (word string, high bool, sentence, state, more string) {
+	n := needOfTank(v, now)
+	word, high = needWords[n], n <= needToday
+	if n >= silent {
+		return word, high, doing(v, now), "", ""
+	}
+	as := worst(v.Alarms)
+	rest := 0
+	for i := range as[1:] {
+		if needOf(&as[1+i]) < settled {
+			rest++
+		}
+	}
+	if rest > 0 {
+		more = "and " + count(rest, "thing", "things") + " more"
+	}
+	return word, high, as[0].Text, stateOf(&as[0], now), more
+}
+
+// small is the strip of a tank on rounds: pH, else the first there is.
+func (v *TankView) small(now aquarium.Instant) (Drawing, bool) {
+	for _, st := range Plan(v.Tank, false) {
+		for _, l := range st.Lines {
+			if _, ok := find(v.Strips, l.Sensor); ok {
+				st.Switches = nil
+				c := v.canvas(now, 64)
+				c.axis = true
+				c.marks = marks(v.Alarms, c.from, c.to, nil)
+				return c.draw(st, v.Strips), true
+			}
+		}
+	}
+	return Drawing{}, false
+}
+
+func (v *TankView) canvas(now aquarium.Instant, h float64) canvas {
+	return canvas{from: now.Add(-24 * time.Hour), to: now, now: now, zone: v.Site.Timezone, lights: v.Tank.Lights, h: h, latest: v.Latest}
+}
+
+// marks are the onsets of alarms within a stretch, lettered in the order of
+// letters (nil: without letters).
+func marks(as []Alarm, from, to aquarium.Instant, letters map[aquarium.AlarmID]string) []mark {
+	var ms []mark
+	for _, a := range as {
+		if a.Since >= from && a.Since <= to {
+			ms = append(ms, mark{round1(percent(a.Since, from, to)), letters[a.ID], a.Priority == aquarium.High})
+		}
+	}
+	return ms
+}
+
+func heard(at, now aquarium.Instant, zone *time.Location) string {
+	if at == 0 {
+		return "Never heard"
+	}
+	if now.Sub(at) > 12*time.Hour {
+		return "Last heard " + clock(at, now, zone)
+	}
+	return "Heard " + ago(at, now)
+}

@@ -1,0 +1,158 @@
+package page
+
+import (
+	"encoding/json"
+	"slices"
+
+	"lentic/collector/aquarium"
+)
+
+// Row says the tank as rounds do.
+func (p *TankPage) Row() Row {
+	v := &p.View
+	row := Row{Tank: v.Tank.Name, Site: v.Site.Name, Heard: heard(v.Heard, p.Now, v.Site.Timezone)}
+	row.Need, row.High, row.Sentence, row.State, row.More = v.say(p.Now)
+	return row
+}
+
+// Account tells the rest of the tank where the first sentence was about an
+// alarm; empty otherwise.
+func (p *TankPage) Account() string {
+	n := needOfTank(&p.View, p.Now)
+	if n >= silent {
+		return ""
+	}
+	well, ill := account(&p.View, p.Now)
+	var s string
+	if len(ill) > 0 {
+		s = "Seen now: " + list(ill) + ". "
+	}
+	if len(well) > 0 {
+		s += "The rest: " + list(well) + "."
+	}
+	return s
+}
+
+// Note is a line of the margin: something that happened, with its letter where
+// the strips mark it.
+type Note struct {
+	Letter, When, Text, Link string
+	High                     bool
+	at                       aquarium.Instant
+}
+
+// Notes are alarms, visits and tests, newest first.
+func (p *TankPage) Notes() []Note {
+	zone := p.View.Site.Timezone
+	letters := p.letters()
+	var ns []Note
+	for _, a := range p.alarms() {
+		ns = append(ns, Note{letters[a.ID], clock(a.Since, p.Now, zone), a.Text + " " + stateOf(&a, p.Now), "/alarm/" + string(a.ID), needOf(&a) <= needToday, a.Since})
+	}
+	for _, e := range p.Journal {
+		if text := entry(e, p.Now, zone); text != "" {
+			ns = append(ns, Note{"", clock(e.At, p.Now, zone), text, "", false, e.At})
+		}
+	}
+	slices.SortStableFunc(ns, func(a, b Note) int { return int(b.at - a.at) })
+	return ns[:min(len(ns), 30)]
+}
+
+func (p *TankPage) alarms() []Alarm { return slices.Concat(p.View.Alarms, p.SiteAlarms, p.Recent) }
+
+// letters name the alarms on strips and in the margin, newest A.
+func (p *TankPage) letters() map[aquarium.AlarmID]string {
+	as := p.alarms()
+	slices.SortStableFunc(as, func(a, b Alarm) int { return int(b.Since - a.Since) })
+	m := map[aquarium.AlarmID]string{}
+	for _, a := range as {
+		if len(m) < 26 && m[a.ID] == "" {
+			m[a.ID] = string(rune('A' + len(m)))
+		}
+	}
+	return m
+}
+
+// Drawings are the still strips of the last day.
+func (p *TankPage) Drawings() []Drawing {
+	v := &p.View
+	var ds []Drawing
+	plan := p.plan()
+	for i, st := range plan {
+		c := v.canvas(p.Now, 92)
+		c.axis = i == len(plan)-1
+		c.marks = marks(p.alarms(), c.from, c.to, p.letters())
+		ds = append(ds, c.draw(st, v.Strips))
+	}
+	return ds
+}
+
+func (p *TankPage) plan() []Strip {
+	_, co2 := value(p.View.Latest, CO2Estimate.ID)
+	return Plan(p.View.Tank, co2)
+}
+
+// Figures are the latest values of every sensor.
+func (p *TankPage) Figures() []Figure {
+	rs := roles(p.View.Tank)
+	var fs []Figure
+	for _, s := range p.View.Tank.Sensors {
+		l, ok := value(p.View.Latest, s.ID)
+		if !ok {
+			l = Latest{Sensor: s}
+		}
+		fs = append(fs, figure(l, rs[s.ID], p.Now, p.View.Site.Timezone))
+	}
+	if l, ok := value(p.View.Latest, CO2Estimate.ID); ok {
+		fs = append(fs, figure(l, rs[l.Sensor.ID], p.Now, p.View.Site.Timezone))
+	}
+	return fs
+}
+
+// Chemistry says what the estimate of CO2 rests on.
+func (p *TankPage) Chemistry() string {
+	if p.KH <= 0 {
+		return "Alkalinity is not known here, so CO2 is not estimated: note a hand test of KH."
+	}
+	f := shape{unit: "dKH", digits: 1}
+	from := "from the configuration"
+	if p.KHAt != 0 {
+		from = "tested by hand " + clock(p.KHAt, p.Now, p.View.Site.Timezone)
+	}
+	s := "CO2 is estimated from pH, temperature and an alkalinity of " + f.full(p.KH) + ", " + from + "."
+	if p.View.Tank.Substrate == aquarium.Active {
+		s += " The active substrate makes it a rough one: it is shown, never judged alone."
+	}
+	return s
+}
+
+// Data is the plan of the page for its script, as JSON.
+func (p *TankPage) Data() (string, error) {
+	type markOf struct {
+		At     aquarium.Instant `json:"at"`
+		Letter string           `json:"letter"`
+		High   bool             `json:"high"`
+	}
+	data := struct {
+		Site   aquarium.SiteID  `json:"site"`
+		Tank   aquarium.TankID  `json:"tank"`
+		Zone   string           `json:"zone"`
+		Now    aquarium.Instant `json:"now"`
+		Speed  float64          `json:"speed"`
+		Lights *[2]int          `json:"lights"`
+		Strips []Strip          `json:"strips"`
+		Marks  []markOf         `json:"marks"`
+	}{Site: p.View.Site.ID, Tank: p.View.Tank.ID, Zone: "UTC", Now: p.Now, Speed: max(p.Speed, 1), Strips: p.plan(), Marks: []markOf{}}
+	if z := p.View.Site.Timezone; z != nil {
+		data.Zone = z.String()
+	}
+	if l := p.View.Tank.Lights; l != nil && l.From != l.To {
+		data.Lights = &[2]int{int(l.From), int(l.To)}
+	}
+	letters := p.letters()
+	for _, a := range p.alarms() {
+		data.Marks = append(data.Marks, markOf{a.Since, letters[a.ID], a.Priority == aquarium.High})
+	}
+	b, err := json.Marshal(data)
+	return string(b), err
+}
