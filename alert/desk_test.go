@@ -49,16 +49,17 @@ func TestLatency(t *testing.T) {
 		w.up()
 		for i := range 10 { // at every second of the step
 			w.flow(900)
-			w.pass(time.Duration(i) * time.Second)
+			phase := w.at().Sub(w.at().Floor(aquarium.Step))
+			w.pass((time.Duration(i)*time.Second - phase + aquarium.Step) % aquarium.Step)
+			w.pass(time.Millisecond)
 			at := w.at()
 			before := len(w.texts.all())
 			w.read("flow-a", at, 0)
-			w.pass(11*time.Second - time.Millisecond)
-			w.pass(time.Millisecond)
+			w.pass(11 * time.Second)
 			if got := w.texts.all(); len(got) != before+1 {
 				t.Fatalf("second %d: %d texts after 11 s, want one", i, len(got)-before)
-			} else if took := got[before].at.Sub(at); took > aquarium.Step+grace {
-				t.Errorf("second %d: told after %s, want at most %s", i, took, aquarium.Step+grace)
+			} else if took := got[before].at.Sub(at); took > 11*time.Second {
+				t.Errorf("second %d: told after %s, want at most 11 s", i, took)
 			}
 			w.flow(900)
 			if _, err := w.desk.Acknowledge(w.one().ID, "keeper", ""); err != nil {

@@ -216,6 +216,8 @@ type post struct {
 	mu   sync.Mutex // guards the rest
 	down bool
 	got  []arrived
+	busy map[aquarium.PersonID]int // sends under way
+	most int                       // at once to one person
 }
 
 type arrived struct {
@@ -231,6 +233,8 @@ func (p *post) Address(who aquarium.Person) string {
 }
 
 func (p *post) Send(ctx context.Context, m rota.Outgoing) (string, error) {
+	p.count(m.To.ID, 1)
+	defer p.count(m.To.ID, -1)
 	select {
 	case <-time.After(p.delay):
 	case <-ctx.Done():
@@ -243,6 +247,16 @@ func (p *post) Send(ctx context.Context, m rota.Outgoing) (string, error) {
 	}
 	p.got = append(p.got, arrived{m, p.clock()})
 	return "queued", nil
+}
+
+func (p *post) count(who aquarium.PersonID, n int) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.busy == nil {
+		p.busy = map[aquarium.PersonID]int{}
+	}
+	p.busy[who] += n
+	p.most = max(p.most, p.busy[who])
 }
 
 func (p *post) set(down bool) { p.mu.Lock(); p.down = down; p.mu.Unlock() }
