@@ -73,7 +73,7 @@ func (c *Carbonate) CO2(ph PH, kh DegreeKH) (MgPerL, error) {
 }
 
 // PH is the pH of water with that much dissolved carbon dioxide: the inverse
-// of CO2. Outside 0.0001 to 3000 mg/l, 0.1 to 40 dKH, or where the pH comes
+// of CO2. Outside 0.0001 to 10000 mg/l, 0.1 to 40 dKH, or where the pH comes
 // out beyond 4 to 10, the error is ErrRange.
 func (c *Carbonate) PH(co2 MgPerL, kh DegreeKH) (PH, error) {
 	if err := first(carbonDioxides.check(float64(co2)), alkalinities.check(float64(kh)), ionicStrengths.check(float64(c.Salt))); err != nil {

@@ -27,7 +27,7 @@ var (
 	alkalinities = limit{"alkalinity", 0.1, 40, "dKH"}
 	// Common practice, no source: from cleaner than mountain air to soda
 	// water.
-	carbonDioxides = limit{"dissolved CO2", 1e-4, 3000, "mg/l"}
+	carbonDioxides = limit{"dissolved CO2", 1e-4, 10000, "mg/l"}
 	// Other salts: up to a brackish tank, within Davies' range.
 	ionicStrengths = limit{"ionic strength", 0, 0.1, "mol/l"}
 	// Parts per million in the room's air, up to a tenth of it.
