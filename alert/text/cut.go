@@ -9,11 +9,14 @@ func shorten(name string, n int) string {
 	if size(name) <= n {
 		return name
 	}
-	if i := strings.LastIndexByte(name, ' '); i > 0 && size(name[i:]) <= min(5, n-6) {
+	if i := strings.LastIndexByte(name, ' '); i > 0 && size(name[i:]) <= min(5, n-9) {
 		tail := name[i:]
 		return strings.TrimRight(cutTo(name[:i], n-size(tail)-1), " ,;:-") + "." + tail
 	}
 	head := cutTo(name, n)
+	if name[len(head)] == ' ' {
+		return strings.TrimRight(head, " ,;:-")
+	}
 	if i := strings.LastIndexByte(head, ' '); i > 0 && size(head[:i]) >= n/2 {
 		return strings.TrimRight(head[:i], " ,;:-")
 	}
