@@ -58,10 +58,8 @@ func TestLadder(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			call := Call{From: raise, Priority: aquarium.High}
 			var got []told
-			var next aquarium.Instant
 			for _, look := range c.looks {
-				var steps []Step
-				steps, next = Due(high, call, nobody, raise.Add(look))
+				steps, _ := Due(high, call, nobody, raise.Add(look))
 				call = call.Told(steps)
 				for _, s := range steps {
 					got = append(got, told{s.Rung.Tell, s.At.Sub(raise)})
@@ -78,8 +76,7 @@ func TestLadder(t *testing.T) {
 					t.Errorf("step %d: got %v, want %v", i, got[i], c.want[i])
 				}
 			}
-			// Due is asked again where steps were due, so next is of the look before.
-			_, next = Due(high, call, nobody, raise.Add(c.looks[len(c.looks)-1]))
+			_, next := Due(high, call, nobody, raise.Add(c.looks[len(c.looks)-1]))
 			if next.Sub(raise) != c.next {
 				t.Errorf("next after %s, want %s", next.Sub(raise), c.next)
 			}
