@@ -9,6 +9,9 @@ import (
 // source.
 const changeLH = 240.0
 
+// dust is what rounding leaves of a volume: no step of its own is spent on it.
+const dust = 1e-9 // l
+
 // stage is how far an automatic water change has got.
 type stage int
 
@@ -45,14 +48,14 @@ func (t *Tank) stepChange() {
 		t.carbon.alkalinity -= litres * t.alkalinityPerL()
 		c.out = t.lose(litres)
 		v.account.Changed += c.out
-		if c.left -= litres; c.left <= 0 {
+		if c.left -= litres; c.left <= dust {
 			c.stage, c.left = filling, e.Litres
 		}
 	case filling:
 		v.litres += litres
 		v.account.In += litres
 		t.carbon.alkalinity += litres * t.suppliedMeq()
-		if c.left -= litres; c.left <= 0 {
+		if c.left -= litres; c.left <= dust {
 			c.stage = idle
 		}
 	}
