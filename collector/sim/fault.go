@@ -41,7 +41,8 @@ const (
 	// filter in Equipment does not start again, for good.
 	FilterStallAfterPowerCut Fault = "filter-stall-after-power-cut"
 	// FilterClog: the filter in Equipment clogs steadily from At on.
-	// Strength: the share of its flow lost per day; default 0.08.
+	// Strength: the share of its clean flow lost per day, default 0.08. Its
+	// end is a cleaning.
 	FilterClog Fault = "filter-clog"
 	// PowerCut: no mains at the site; a gateway with a battery lives.
 	PowerCut Fault = "power-cut"

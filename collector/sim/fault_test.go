@@ -100,13 +100,13 @@ func TestLeak(t *testing.T) {
 }
 
 func TestFilterFaults(t *testing.T) {
-	k, healthy := after(6, Planned{Fault: FilterStall, Equipment: "a", At: at(5), Until: at(7)})
+	k, _ := after(6, Planned{Fault: FilterStall, Equipment: "a", At: at(5), Until: at(7)})
 	between(t, "stalled", must(t, k, "flow-a"), 0, 0)
 	between(t, "the other", must(t, k, "flow-b"), 800, 1100)
 	k.Advance(at(7.1))
 	between(t, "turning again", must(t, k, "flow-a"), 800, 1100)
 
-	k, healthy = after(5*24, Planned{Fault: FilterClog, Equipment: "b", At: at(0)})
+	k, healthy := after(5*24, Planned{Fault: FilterClog, Equipment: "b", At: at(0)})
 	between(t, "flow left after five days", k.filters[1].flow/healthy.filters[1].flow, 0.59, 0.61)
 }
 
