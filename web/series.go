@@ -159,7 +159,7 @@ func (b *builder) hold(until aquarium.Instant) {
 	}
 	now := &b.buckets[len(b.buckets)-1]
 	from := max(b.last.At, b.q.From, now.start)
-	to := min(until, b.last.At.Add(b.q.Hold), now.start.Add(b.width), b.q.To)
+	to := min(until, b.q.Until, b.last.At.Add(b.q.Hold), now.start.Add(b.width), b.q.To)
 	if to <= from {
 		return
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"net"
 	"net/http"
 	"net/url"
@@ -96,7 +97,7 @@ func (s *Server) Run(ctx context.Context) error {
 		WriteTimeout:      writeTimeout,
 		IdleTimeout:       idleTimeout,
 		MaxHeaderBytes:    32 << 10,
-		ErrorLog:          nil,
+		ErrorLog:          slog.NewLogLogger(s.Log.Handler(), slog.LevelDebug),
 	}
 	done := make(chan error, 1)
 	go func() { done <- srv.Serve(l) }()

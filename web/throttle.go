@@ -33,8 +33,11 @@ func newThrottle(burst int, every time.Duration) *throttle {
 func (t *throttle) wait(now time.Time, key string) time.Duration {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	over := t.full[key].Sub(now) - time.Duration(t.burst-1)*t.every
-	return max(0, over)
+	at, known := t.full[key]
+	if !known {
+		return 0
+	}
+	return max(0, at.Sub(now)-time.Duration(t.burst-1)*t.every)
 }
 
 // count notes a try that failed.
