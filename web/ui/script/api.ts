@@ -1,0 +1,32 @@
+// What the server tells: the plan of the page, and readings of one sensor.
+
+export interface Line { sensor: string; name: string; short: string }
+export interface Bound { at: number; label: string }
+export interface Switch { sensor: string; name: string; on: string; off: string }
+export interface StripPlan {
+  name: string; unit: string; digits: number; step: number; sign: boolean;
+  minSpan: number; fromZero: boolean; lines: Line[]; bounds: Bound[]; switches: Switch[];
+}
+export interface Mark { at: number; letter: string; high: boolean }
+export interface Plan {
+  site: string; tank: string; zone: string; now: number; speed: number;
+  lights: [number, number] | null; strips: StripPlan[]; marks: Mark[];
+}
+export interface Readings { sensor: string; unit: string; gap_ms: number; t: number[]; min: number[]; mean: number[]; max: number[] }
+
+/** A stretch of time in Unix milliseconds. */
+export interface Range { from: number; to: number }
+
+/** Fetches one sensor's readings; a refusal becomes an error with its reason. */
+export async function readings(p: Plan, sensor: string, r: Range, points: number, signal: AbortSignal): Promise<Readings> {
+  const q = new URLSearchParams({
+    site: p.site, tank: p.tank, sensor, points: String(points),
+    from: String(Math.floor(r.from)), to: String(Math.ceil(r.to)),
+  });
+  const res = await fetch(`/api/v1/readings?${q}`, { signal, headers: { Accept: "application/json" } });
+  if (!res.ok) {
+    const problem = await res.json().catch(() => ({})) as { detail?: string };
+    throw new Error(problem.detail ?? `the server answered ${res.status}`);
+  }
+  return await res.json() as Readings;
+}

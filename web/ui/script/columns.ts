@@ -1,0 +1,79 @@
+// From the API's milliseconds to the chart's columns: x in rising seconds, null
+// where there is silence. A line drawn over silence would be a lie.
+import type { Readings } from "./api.ts";
+
+export type Cell = number | null | undefined;
+
+/** One sensor's columns; null in the three values marks a gap. */
+export interface Columns { t: number[]; min: Cell[]; mean: Cell[]; max: Cell[]; gap: number }
+
+export function columns(r: Readings): Columns {
+  const c: Columns = { t: [], min: [], mean: [], max: [], gap: r.gap_ms };
+  r.t.forEach((ms, i) => push(c, ms, r.min[i] ?? null, r.mean[i] ?? null, r.max[i] ?? null));
+  return c;
+}
+
+/** Takes one live value; what is not newer than the last is already there. */
+export function append(c: Columns, ms: number, v: number): boolean {
+  const last = c.t[c.t.length - 1];
+  if (last !== undefined && ms <= last * 1000) return false;
+  push(c, ms, v, v, v);
+  return true;
+}
+
+function push(c: Columns, ms: number, min: Cell, mean: Cell, max: Cell): void {
+  const last = c.t[c.t.length - 1];
+  if (last !== undefined && c.gap > 0 && ms - last * 1000 > c.gap) {
+    row(c, (last * 1000 + ms) / 2, null, null, null);
+  }
+  row(c, ms, min, mean, max);
+}
+
+function row(c: Columns, ms: number, min: Cell, mean: Cell, max: Cell): void {
+  c.t.push(ms / 1000); c.min.push(min); c.mean.push(mean); c.max.push(max);
+}
+
+/** Aligns several sensors on one time axis: for each, its max, min and mean.
+ *  undefined (another sensor's time) is stepped over, null stays a gap. */
+export function align(cs: Columns[]): [number[], ...Cell[][]] {
+  const t = [...new Set(cs.flatMap((c) => c.t))].sort((a, b) => a - b);
+  const at = new Map(t.map((x, i) => [x, i]));
+  const out: [number[], ...Cell[][]] = [t];
+  for (const c of cs) {
+    for (const values of [c.max, c.min, c.mean]) {
+      const column: Cell[] = new Array<Cell>(t.length).fill(undefined);
+      c.t.forEach((x, i) => { column[at.get(x)!] = values[i]; });
+      out.push(column);
+    }
+  }
+  return out;
+}
+
+/** The value that stands at ms, or null in a gap or beyond it. */
+export function valueAt(c: Columns, ms: number, holds = false): number | null {
+  let lo = 0, hi = c.t.length;
+  while (lo < hi) {
+    const mid = (lo + hi) >> 1;
+    if (c.t[mid]! * 1000 <= ms) lo = mid + 1; else hi = mid;
+  }
+  const v = c.mean[lo - 1];
+  if (v == null) return null;
+  if (!holds && c.gap > 0 && ms - c.t[lo - 1]! * 1000 > c.gap) return null;
+  return v;
+}
+
+/** The span of a strip: fits the data, never magnifies noise. */
+export function span(lo: number, hi: number, s: { minSpan: number; fromZero: boolean; bounds: { at: number }[] }): [number, number] {
+  if (!(lo <= hi)) lo = hi = s.bounds[0]?.at ?? 0;
+  const data: [number, number] = [lo, hi];
+  for (const b of s.bounds) {
+    if (b.at > data[0] - s.minSpan && b.at < data[1] + s.minSpan) { lo = Math.min(lo, b.at); hi = Math.max(hi, b.at); }
+  }
+  if (s.fromZero) lo = Math.min(0, lo);
+  const short = s.minSpan - (hi - lo);
+  if (short > 0) {
+    if (s.fromZero && lo === 0) hi += short; else { lo -= short / 2; hi += short / 2; }
+  }
+  const pad = (hi - lo) * 0.06;
+  return [s.fromZero && lo >= 0 ? lo : lo - pad, hi + pad];
+}

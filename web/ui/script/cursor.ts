@@ -1,0 +1,23 @@
+// What stands under the shared cursor, as one sentence.
+import type { Plan } from "./api.ts";
+import { valueAt } from "./columns.ts";
+import type { Store } from "./strip.ts";
+import { full, type Clock } from "./words.ts";
+
+/** "Tue 02:14, pH 5.98, valve open, level +3 mm". Silence is said too. */
+export function sentence(p: Plan, store: Store, clock: Clock, ms: number, spanMS: number): string {
+  const parts: string[] = [];
+  for (const s of p.strips) {
+    for (const l of s.lines) {
+      const c = store.get(l.sensor);
+      const v = c ? valueAt(c, ms) : null;
+      if (v !== null) parts.push(`${l.name} ${full(s, v)}`);
+    }
+    for (const w of s.switches) {
+      const c = store.get(w.sensor);
+      const v = c ? valueAt(c, ms, true) : null;
+      if (v !== null) parts.push(`${w.name} ${v > 0 ? w.on : w.off}`);
+    }
+  }
+  return `${clock.say(ms, spanMS)}, ${parts.length > 0 ? parts.join(", ") : "no readings"}`;
+}

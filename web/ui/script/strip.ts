@@ -1,0 +1,170 @@
+// One strip: lines, their breadth, bounds, nights, marks, and bars beneath.
+import uPlot from "uplot";
+import type { Plan, Range, StripPlan } from "./api.ts";
+import { align, span, type Columns } from "./columns.ts";
+import { bare, full, type Clock } from "./words.ts";
+
+const HEIGHT = 96, BAR = 15, AXIS = 24;
+
+export type Store = Map<string, Columns>;
+
+export class Strip {
+  private readonly chart: uPlot;
+  private readonly ends: HTMLElement;
+  readonly root: HTMLElement;
+
+  constructor(readonly plan: StripPlan, private readonly page: Plan, private readonly clock: Clock,
+    private readonly store: Store, private readonly last: boolean, private readonly range: () => Range, into: HTMLElement) {
+    this.root = document.createElement("div");
+    this.root.className = "strip-live";
+    into.append(this.root);
+    this.chart = new uPlot(this.options(), [[]] as unknown as uPlot.AlignedData, this.root);
+    this.ends = document.createElement("div");
+    this.ends.className = "ends";
+    this.root.append(this.ends);
+  }
+
+  /** Takes what the store holds now. */
+  draw(now: number): void {
+    const cs = this.plan.lines.map((l) => this.store.get(l.sensor)).filter((c) => c !== undefined);
+    const r = this.range();
+    this.chart.batch(() => {
+      this.chart.setData(align(cs) as uPlot.AlignedData, false);
+      this.chart.setScale("x", { min: r.from / 1000, max: r.to / 1000 });
+    });
+    this.label(now);
+  }
+
+  resize(): void { this.chart.setSize({ width: this.root.clientWidth, height: this.height() }); this.chart.redraw(); }
+
+  /** Puts the cursor at a time, or takes it away. */
+  point(ms: number | null): void {
+    const left = ms === null ? -10 : this.chart.valToPos(ms / 1000, "x");
+    this.chart.setCursor({ left, top: 10 }, false);
+  }
+
+  private height(): number { return HEIGHT + this.plan.switches.length * BAR + (this.last ? AXIS : 0); }
+
+  private options(): uPlot.Options {
+    const ink = (name: string) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
+    const series: uPlot.Series[] = [{}];
+    const bands: uPlot.Band[] = [];
+    this.plan.lines.forEach((_, i) => {
+      const n = series.length;
+      series.push({ stroke: "transparent", points: { show: false } }, { stroke: "transparent", points: { show: false } },
+        { stroke: () => ink("--water"), width: 1.75, ...(i > 0 ? { dash: [7, 3] } : {}), points: { show: false } });
+      bands.push({ series: [n, n + 1], fill: () => ink("--water") + "2e" });
+    });
+    return {
+      width: Math.max(200, this.root.clientWidth), height: this.height(),
+      padding: [4, 0, this.plan.switches.length * BAR + (this.last ? 0 : 2), 0],
+      legend: { show: false },
+      cursor: { y: false, points: { show: false }, drag: { x: false, y: false, setScale: false } },
+      tzDate: (s) => uPlot.tzDate(new Date(s * 1e3), this.clock.zone),
+      scales: { x: { time: true, auto: false }, y: { range: (_, lo, hi) => this.yRange(lo, hi) } },
+      series, bands,
+      axes: [
+        { show: true, size: this.last ? AXIS : 0, stroke: () => ink("--quiet"), font: "11px ui-sans-serif, system-ui, sans-serif", ticks: { show: false },
+          grid: { stroke: () => ink("--rule"), width: 1 }, ...(this.last ? {} : { values: () => [] }) },
+        { show: true, size: 0, values: () => [], ticks: { show: false }, grid: { stroke: () => ink("--rule"), width: 1 }, space: 30 },
+      ],
+      hooks: { drawClear: [(u) => this.nights(u, ink)], draw: [(u) => this.over(u, ink)] },
+    };
+  }
+
+  private yRange(lo: number | null, hi: number | null): [number, number] {
+    return span(lo ?? Infinity, hi ?? -Infinity, this.plan);
+  }
+
+  private nights(u: uPlot, ink: (n: string) => string): void {
+    const l = this.page.lights, r = this.range();
+    if (l === null || r.to - r.from > 20 * 86400e3) return;
+    const { left, top, width, height } = u.bbox;
+    const px = (ms: number) => Math.min(left + width, Math.max(left, u.valToPos(ms / 1000, "x", true)));
+    u.ctx.fillStyle = ink("--night");
+    const step = Math.max(60e3, (r.to - r.from) / 600);
+    for (let t = r.from; t < r.to; t += step) {
+      const m = this.clock.minutes(t);
+      const lit = l[0] < l[1] ? m >= l[0] && m < l[1] : m >= l[0] || m < l[1];
+      if (!lit) u.ctx.fillRect(px(t), top, px(t + step) - px(t) + 0.5, height);
+    }
+  }
+
+  private over(u: uPlot, ink: (n: string) => string): void {
+    const k = devicePixelRatio, { left, top, width, height } = u.bbox, c = u.ctx;
+    c.save();
+    c.font = `${11 * k}px ui-sans-serif, system-ui, sans-serif`;
+    c.fillStyle = ink("--quiet");
+    const s = u.scales["y"]!;
+    const [lo, hi] = [s.min ?? 0, s.max ?? 1];
+    for (const v of rules(lo, hi)) c.fillText(bare(this.plan, v), left + 2 * k, u.valToPos(v, "y", true) - 3 * k);
+    c.strokeStyle = ink("--line"); c.lineWidth = k; c.setLineDash([5 * k, 4 * k]);
+    let lastY = -99;
+    for (const b of [...this.plan.bounds].sort((x, y) => y.at - x.at)) {
+      if (b.at < lo || b.at > hi) continue;
+      const y = u.valToPos(b.at, "y", true);
+      stroke(c, left, y, left + width, y);
+      if (y - lastY > 13 * k) { c.fillText(b.label, left + width * 0.34, y - 3 * k); lastY = y; }
+    }
+    c.setLineDash([]);
+    const r = this.range();
+    for (const m of this.page.marks) {
+      if (m.at < r.from || m.at > r.to) continue;
+      const x = u.valToPos(m.at / 1000, "x", true);
+      c.strokeStyle = c.fillStyle = ink(m.high ? "--vermilion" : "--ink");
+      c.lineWidth = (m.high ? 2.5 : 1.5) * k;
+      stroke(c, x, top, x, top + height);
+      c.fillText(m.letter, x + 4 * k, top + 11 * k);
+    }
+    this.bars(u, ink, top + height + (this.last ? AXIS : 2) * k);
+    c.restore();
+  }
+
+  private bars(u: uPlot, ink: (n: string) => string, y: number): void {
+    const k = devicePixelRatio, { left, width } = u.bbox, r = this.range();
+    const px = (ms: number) => left + width * (ms - r.from) / (r.to - r.from);
+    for (const w of this.plan.switches) {
+      const col = this.store.get(w.sensor);
+      u.ctx.strokeStyle = ink("--rule"); u.ctx.lineWidth = k;
+      stroke(u.ctx, left, y + 10 * k, left + width, y + 10 * k);
+      u.ctx.fillStyle = ink("--quiet");
+      for (let i = 0; col && i < col.t.length; i++) {
+        const on = col.mean[i];
+        if (on == null || on <= 0) continue;
+        const from = Math.max(r.from, col.t[i]! * 1000), to = Math.min(r.to, (col.t[i + 1] ?? r.to / 1000) * 1000);
+        if (to > from) u.ctx.fillRect(px(from), y + 2 * k, Math.max(k, (px(to) - px(from)) * Math.min(1, on)), 8 * k);
+      }
+      y += BAR * k;
+    }
+  }
+
+  private label(now: number): void {
+    this.ends.replaceChildren(...this.plan.lines.map((l) => {
+      const p = document.createElement("div");
+      p.append(this.plan.lines.length === 1 ? this.plan.lines[0]!.short : `${this.plan.name} ${l.short}`);
+      const c = this.store.get(l.sensor), i = c ? c.t.length - 1 : -1, v = c?.mean[i];
+      const b = document.createElement("b");
+      b.textContent = v == null ? "no readings" : full(this.plan, v);
+      const age = c && i >= 0 ? now - c.t[i]! * 1000 : 0;
+      if (v != null && c && age > Math.max(c.gap, 60e3) && this.range().to >= now - 60e3) {
+        b.className = "old";
+        b.append(" at " + this.clock.say(c.t[i]! * 1000, age));
+      }
+      p.append(b);
+      return p;
+    }), ...this.plan.switches.map((w) => { const p = document.createElement("div"); p.className = "small"; p.textContent = w.name; return p; }));
+  }
+}
+
+function stroke(c: CanvasRenderingContext2D, x1: number, y1: number, x2: number, y2: number): void {
+  c.beginPath(); c.moveTo(x1, y1); c.lineTo(x2, y2); c.stroke();
+}
+
+/** Round values inside a scale, two to four of them. */
+export function rules(lo: number, hi: number): number[] {
+  const raw = (hi - lo) / 3, base = 10 ** Math.floor(Math.log10(raw));
+  const step = base * ([1, 2, 5, 10].find((m) => base * m >= raw) ?? 10);
+  const out: number[] = [];
+  for (let n = Math.ceil(lo / step); n * step <= hi; n++) out.push(n * step);
+  return out;
+}

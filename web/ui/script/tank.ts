@@ -1,0 +1,160 @@
+// The tank's page: fetches, draws, follows. Everything essential is already in
+// the page; this adds the moving strips.
+import "uplot/dist/uPlot.min.css";
+import { readings, type Plan, type Range } from "./api.ts";
+import { append, columns } from "./columns.ts";
+import { sentence } from "./cursor.ts";
+import { listen } from "./gestures.ts";
+import { follow } from "./live.ts";
+import { Strip, type Store } from "./strip.ts";
+import { table } from "./table.ts";
+import { Clock } from "./words.ts";
+
+const HOUR = 3600e3;
+const SPANS: [string, number][] = [["hour", HOUR], ["6 hours", 6 * HOUR], ["day", 24 * HOUR], ["week", 168 * HOUR], ["month", 720 * HOUR], ["year", 8766 * HOUR]];
+
+class Page {
+  private readonly store: Store = new Map();
+  private readonly clock: Clock;
+  private readonly strips: Strip[];
+  private readonly says: HTMLElement;
+  private readonly buttons: HTMLButtonElement[];
+  private readonly began = performance.now();
+  private width = 24 * HOUR;
+  private end: number | null = null; // null: now
+  private at: number | null = null;
+  private waiting: AbortController | null = null;
+  private timer = 0; private frame = 0; private shown = false; private connected = true; private trouble = "";
+
+  constructor(private readonly plan: Plan, private readonly root: HTMLElement, private readonly still: HTMLElement, private readonly numbers: HTMLElement | null) {
+    this.clock = new Clock(plan.zone);
+    root.hidden = false;
+    root.tabIndex = 0;
+    root.setAttribute("role", "group");
+    root.setAttribute("aria-label", "Strips. Arrow keys move the cursor, plus and minus change the time shown, Home goes back to now, t shows the table.");
+    this.buttons = this.spans();
+    this.says = document.createElement("p");
+    this.says.className = "cursor";
+    this.says.setAttribute("aria-live", "polite");
+    root.append(this.says);
+    const sheet = document.createElement("div");
+    root.append(sheet);
+    this.strips = plan.strips.map((s, i) => new Strip(s, plan, this.clock, this.store, i === plan.strips.length - 1, () => this.range(), sheet));
+    listen(root, () => this.strips[0]!.root.getBoundingClientRect(), {
+      point: (f) => this.point(this.range().from + f * this.width),
+      pan: (f) => this.go(this.range().to + f * this.width, this.width),
+      zoom: (k, f) => { const r = this.range(), pivot = r.from + f * this.width, w = this.width * k; this.go(pivot + (1 - f) * w, w); },
+      step: (n) => this.point((this.at ?? this.range().to) + n * this.width / 200),
+      home: () => { this.end = null; this.at = null; this.width = 24 * HOUR; this.load(); },
+      table: () => { this.shown = !this.shown; this.list(); if (this.shown) this.numbers?.scrollIntoView(); },
+    });
+    new ResizeObserver(() => { for (const s of this.strips) s.resize(); }).observe(sheet);
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.draw());
+    this.start();
+  }
+
+  private now(): number { return this.plan.now + (performance.now() - this.began) * this.plan.speed; }
+  private range(): Range { const to = this.end ?? this.now(); return { from: to - this.width, to }; }
+
+  private async start(): Promise<void> {
+    await this.fetch();
+    this.still.hidden = true;
+    this.root.dataset["ready"] = "true";
+    follow(this.plan, () => this.newest(), (sensor, t, v) => {
+      const c = this.store.get(sensor);
+      if (c && this.end === null && append(c, t, v)) this.draw();
+    }, () => this.say(), (on) => {
+      const back = on && !this.connected;
+      this.connected = on;
+      if (back) this.load(); else this.say();
+    });
+    setInterval(() => { if (this.end === null && !document.hidden) this.draw(); }, 15000);
+  }
+
+  private newest(): number {
+    let t = 0;
+    for (const c of this.store.values()) t = Math.max(t, (c.t[c.t.length - 1] ?? 0) * 1000);
+    return t > 0 ? t : this.now() - this.width;
+  }
+
+  private async fetch(): Promise<void> {
+    this.waiting?.abort();
+    const waiting = this.waiting = new AbortController();
+    const ids = this.plan.strips.flatMap((s) => [...s.lines, ...s.switches].map((x) => x.sensor));
+    const points = Math.min(1200, Math.max(300, this.root.clientWidth));
+    try {
+      const got = await Promise.all(ids.map((id) => readings(this.plan, id, { ...this.range(), to: this.range().to + 1000 }, points, waiting.signal)));
+      got.forEach((r, i) => this.store.set(ids[i]!, columns(r)));
+      this.trouble = "";
+    } catch (e) {
+      if (waiting.signal.aborted) return;
+      this.trouble = `The readings could not be fetched: ${e instanceof Error ? e.message : String(e)}. What is drawn may be old; load the page again.`;
+    }
+    this.draw();
+  }
+
+  /** Shows another stretch; fetches once the hand rests. */
+  private go(end: number, width: number): void {
+    this.width = Math.min(8766 * HOUR, Math.max(HOUR, width));
+    this.end = end >= this.now() - this.width / 500 ? null : end;
+    this.load();
+  }
+
+  private load(): void {
+    this.draw();
+    clearTimeout(this.timer);
+    this.timer = window.setTimeout(() => void this.fetch(), 150);
+  }
+
+  private point(ms: number): void {
+    const r = this.range();
+    this.at = Math.min(r.to, Math.max(r.from, ms));
+    for (const s of this.strips) s.point(this.at);
+    this.say();
+  }
+
+  private draw(): void {
+    cancelAnimationFrame(this.frame);
+    this.frame = requestAnimationFrame(() => {
+      for (const s of this.strips) { s.draw(this.now()); s.point(this.at); }
+      for (const [i, b] of this.buttons.entries()) b.setAttribute("aria-pressed", String(Math.abs(SPANS[i]![1] - this.width) < 1));
+      this.say();
+      this.list();
+    });
+  }
+
+  private say(): void {
+    const off = this.connected ? "" : " The line to lentic is down; trying again.";
+    const text = (this.trouble || sentence(this.plan, this.store, this.clock, this.at ?? this.newest(), this.width)) + off;
+    if (this.says.textContent !== text) this.says.textContent = text;
+  }
+
+  private list(): void {
+    if (this.shown) this.numbers?.replaceChildren(table(this.plan, this.store, this.clock, this.range()));
+    else this.numbers?.replaceChildren();
+  }
+
+  private spans(): HTMLButtonElement[] {
+    const row = document.createElement("div");
+    row.className = "spans";
+    const made = SPANS.map(([name, width]) => {
+      const b = document.createElement("button");
+      b.type = "button"; b.textContent = name;
+      b.addEventListener("click", () => { this.at = null; this.go(this.range().to, width); });
+      row.append(b);
+      return b;
+    });
+    const t = document.createElement("button");
+    t.type = "button"; t.textContent = "table";
+    t.addEventListener("click", () => { this.shown = !this.shown; this.list(); });
+    row.append(t);
+    this.root.append(row);
+    return made;
+  }
+}
+
+const root = document.querySelector<HTMLElement>(".js-strips"), still = document.querySelector<HTMLElement>(".js-still");
+if (root?.dataset["plan"] && still) {
+  const plan = JSON.parse(root.dataset["plan"]) as Plan;
+  if (plan.strips?.length) new Page(plan, root, still, document.querySelector<HTMLElement>(".js-table"));
+}

@@ -1,0 +1,50 @@
+import assert from "node:assert/strict";
+import test from "node:test";
+import { align, append, columns, span, valueAt } from "../columns.ts";
+import { bare } from "../words.ts";
+
+const r = (t, v, gap) => ({ sensor: "ph", unit: "pH", gap_ms: gap, t, min: v, mean: v, max: v });
+
+test("milliseconds become seconds", () => {
+  assert.deepEqual(columns(r([1000, 61000], [6.5, 6.6], 180000)).t, [1, 61]);
+});
+test("a step longer than the gap is a null, a shorter one is not", () => {
+  assert.deepEqual(columns(r([0, 60000, 400000], [1, 2, 3], 180000)).mean, [1, 2, null, 3]);
+  assert.deepEqual(columns(r([0, 180000], [1, 2], 180000)).mean, [1, 2]);
+});
+test("x rises strictly, also over a gap", () => {
+  const t = columns(r([0, 400000, 800001], [1, 2, 3], 1000)).t;
+  for (let i = 1; i < t.length; i++) assert.ok(t[i] > t[i - 1]);
+});
+test("a live value joins or leaves a gap; a repeat changes nothing", () => {
+  const c = columns(r([0], [1], 1000));
+  assert.equal(append(c, 0, 9), false);
+  assert.equal(append(c, 500, 2), true);
+  assert.equal(append(c, 5000, 3), true);
+  assert.deepEqual(c.mean, [1, 2, null, 3]);
+});
+test("alignment keeps a gap null and another's time undefined", () => {
+  const [t, , , a, , , b] = align([columns(r([0, 5000], [1, 2], 1000)), columns(r([1000], [7], 0))]);
+  assert.deepEqual(t, [0, 1, 2.5, 5]);
+  assert.deepEqual(a, [1, undefined, null, 2]);
+  assert.deepEqual(b, [undefined, 7, undefined, undefined]);
+});
+test("nothing is read out of a gap, a switch holds", () => {
+  const c = columns(r([0, 1000], [1, 2], 2000));
+  assert.equal(valueAt(c, 2500), 2);
+  assert.equal(valueAt(c, 9000), null);
+  assert.equal(valueAt(c, 9000, true), 2);
+  assert.equal(valueAt(c, -1), null);
+});
+test("noise is never magnified", () => {
+  const wide = ([lo, hi]) => hi - lo;
+  assert.ok(wide(span(6.5, 6.51, { minSpan: 0.5, fromZero: false, bounds: [] })) >= 0.5);
+  assert.ok(wide(span(24.5, 24.6, { minSpan: 2, fromZero: false, bounds: [] })) >= 2);
+  assert.equal(span(900, 1000, { minSpan: 100, fromZero: true, bounds: [] })[0], 0);
+});
+test("numbers as the pages write them", () => {
+  assert.equal(bare({ digits: 0, step: 10, sign: false }, 1043), "1,040");
+  assert.equal(bare({ digits: 0, step: 0, sign: true }, 3.2), "+3");
+  assert.equal(bare({ digits: 0, step: 0, sign: true }, -0.2), "0");
+  assert.equal(bare({ digits: 2, step: 0, sign: false }, 6.584), "6.58");
+});
