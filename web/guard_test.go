@@ -61,6 +61,9 @@ func TestWhoMayComeInWithoutASession(t *testing.T) {
 			if w.Code != c.want {
 				t.Errorf("got %d %s, want %d", w.Code, w.Body, c.want)
 			}
+			if w.Code == 401 && w.Header().Get("WWW-Authenticate") == "" {
+				t.Error("a 401 must say how to come in")
+			}
 			if w.Code >= 400 {
 				var p struct{ Status int }
 				if ct := w.Header().Get("Content-Type"); ct != "application/problem+json" || json.Unmarshal(w.Body.Bytes(), &p) != nil || p.Status != w.Code {
@@ -138,6 +141,11 @@ func askAs(t *testing.T, b *bench, request, body, who string, want int) {
 			if strings.Contains(w.Body.String(), secret) {
 				t.Errorf("a viewer of the library is shown %q", secret)
 			}
+		}
+	}
+	for _, inline := range []string{` style="`, "<style", "<script>", ` onclick="`, "javascript:"} {
+		if strings.Contains(w.Body.String(), inline) {
+			t.Errorf("the page holds %q, which its own policy forbids", inline)
 		}
 	}
 	csp := w.Header().Get("Content-Security-Policy")

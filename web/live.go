@@ -85,7 +85,7 @@ func (s *Server) newStream(r *http.Request, v visitor) (*stream, error) {
 		if st.since, err = parseTime("since", t); err != nil {
 			return nil, err
 		}
-		if s.now().Sub(st.since) > longestReplay {
+		if st.since > 0 && s.now().Sub(st.since) > longestReplay {
 			return nil, badRequest("since is more than 31 days ago: draw what is older from /api/v1/readings.")
 		}
 	}

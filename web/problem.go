@@ -82,6 +82,9 @@ func (s *Server) answer(w http.ResponseWriter, r *http.Request, v visitor, err e
 	if p.retry > 0 {
 		w.Header().Set("Retry-After", strconv.Itoa(int(p.retry.Round(time.Second)/time.Second)+1))
 	}
+	if p.status == http.StatusUnauthorized { // RFC 9110, 15.5.2: a 401 says how to come in
+		w.Header().Set("WWW-Authenticate", `Bearer realm="lentic"`)
+	}
 	if forProgram(r) {
 		writeProblem(w, p)
 		return

@@ -66,12 +66,9 @@ func (s *Server) guarded(need access, h handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		r.Body = http.MaxBytesReader(w, r.Body, maxBody)
 		v, err := s.admit(r, need)
-		if err == errSignIn {
-			if !forProgram(r) && !mayChange(r) {
-				s.toLogin(w, r)
-				return
-			}
-			w.Header().Set("WWW-Authenticate", `Bearer realm="lentic"`)
+		if err == errSignIn && !forProgram(r) && !mayChange(r) {
+			s.toLogin(w, r)
+			return
 		}
 		if err == nil {
 			s.renew(w, v)
