@@ -129,3 +129,20 @@ func TestPoorValuesStandApart(t *testing.T) {
 		t.Errorf("got %+v, want a bucket of 6.6 and a poor one of 99", got)
 	}
 }
+
+// BenchmarkBucketed draws a year of readings every 10 s in 800 steps.
+func BenchmarkBucketed(b *testing.B) {
+	const year = 365 * 24 * 360
+	q := Query{From: 1_900_000_000_000, Points: 800}
+	q.To = q.From.Add(year * 10 * time.Second)
+	for b.Loop() {
+		if _, err := Bucketed(q, func(fn func(aquarium.Sample) bool) error {
+			for i := range year {
+				fn(aquarium.Sample{At: q.From + aquarium.Instant(i*10000), Value: 6.6})
+			}
+			return nil
+		}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
