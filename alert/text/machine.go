@@ -5,7 +5,7 @@ import "lentic/collector/aquarium"
 // machineWords are the causes of filters, heat, light, dosing and mains.
 var machineWords = map[aquarium.Cause]words{
 	aquarium.FilterStalled: {func(v view) string { return join("Filter", v.part(), "stands still") }, func(v view) []string {
-		return some(flowOf(v))
+		return some(flowOf(v), others(v))
 	}, is("Unplug 10 s, plug in.")},
 	aquarium.FilterClogging: {func(v view) string { return join("Filter", v.part(), "clogs") }, func(v view) []string {
 		return some(v.labelled("flow"), due(v))
@@ -50,6 +50,18 @@ func join(words ...string) string {
 		out += w
 	}
 	return out
+}
+
+// others says whether the tank has another filter that runs, which decides how
+// long it bears this.
+func others(v view) string {
+	switch v.word("others") {
+	case "running":
+		return "another one runs"
+	case "stalled":
+		return "no other runs"
+	}
+	return ""
 }
 
 // flowOf is the flow against what is normal for that filter: "flow 0 of 1090 l/h".

@@ -62,9 +62,10 @@ func longest(s aquarium.Site, t aquarium.TankID, c aquarium.Cause) aquarium.Alar
 	e.Facts = []aquarium.Fact{
 		{Name: "target", Value: e.Value * 1.1, Unit: e.Unit},
 		{Name: "normal", Value: e.Value * 1.1, Unit: e.Unit},
-		{Name: "silent", Value: 1500, Unit: "s"},
-		{Name: "run", Value: 1500, Unit: "s"},
-		{Name: "for", Value: 1500, Unit: "s"},
+		{Name: "silent", Value: 25, Unit: "min"},
+		{Name: "run", Value: 25, Unit: "min"},
+		{Name: "for", Value: 25, Unit: "min"},
+		{Name: "shut", Value: 25, Unit: "min"},
 	}
 	if tank := s.Tank(t); tank != nil {
 		a.Equipment = part(c, tank)

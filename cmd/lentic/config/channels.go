@@ -52,7 +52,6 @@ func (p *parse) channel(n *node, seen map[string]bool) (c Channel) {
 
 func (p *parse) http(n *node, id, kind field) *HTTP {
 	h := &HTTP{Method: http.MethodPost, Headers: map[string]Secret{}}
-	before := len(p.mistakes)
 	p.object(n, id, kind,
 		must("url", func(n *node) { h.URL = p.webURL(n) }),
 		may("method", func(n *node) { h.Method = p.oneOf(n, http.MethodPost, http.MethodPut) }),
@@ -60,9 +59,6 @@ func (p *parse) http(n *node, id, kind field) *HTTP {
 		must("body", func(n *node) { h.Body, _ = p.text(n) }),
 		may("accepted", func(n *node) { p.accepted(n, h) }),
 	)
-	if len(p.mistakes) > before {
-		return h
-	}
 	if n.get("accepted") == nil {
 		p.warn(n, "without accepted, any answer of 200 to 299 counts as taken: a provider that answers 200 with an error in it would not be noticed")
 	}
@@ -72,11 +68,18 @@ func (p *parse) http(n *node, id, kind field) *HTTP {
 
 // templates tries url and body with values that hold quotes and newlines.
 func (p *parse) templates(n *node, h *HTTP) {
-	_, err := channel.NewHTTP(channel.HTTPOptions{URL: h.URL, Body: h.Body})
+	at := n.get("body")
+	if at == nil || at.kind != scalar {
+		return
+	}
+	address := h.URL
+	if address == "" {
+		address = "http://127.0.0.1/" // its own mistake has been told
+	}
+	_, err := channel.NewHTTP(channel.HTTPOptions{URL: address, Body: h.Body})
 	if err == nil {
 		return
 	}
-	at := n.get("body")
 	if strings.HasPrefix(err.Error(), "url") || strings.Contains(err.Error(), "template: url") {
 		// The address may hold a token, so the error that quotes it is not shown.
 		p.bad(n.get("url"), "url: its template fails: want {{.To}} or {{.Text}} with the functions json and urlquery")

@@ -1,6 +1,9 @@
 package config
 
-import "strings"
+import (
+	"strconv"
+	"strings"
+)
 
 // nearest is the word of those that s was most likely meant to be, or "": at
 // most one slip in three letters, counting a swap of neighbours as one.
@@ -12,6 +15,11 @@ func nearest(s string, words []string) string {
 	for _, w := range words {
 		if d := distance(strings.ToLower(s), strings.ToLower(w)); d < at {
 			best, at = w, d
+		}
+	}
+	for _, w := range words {
+		if best == "" && len(s) >= 3 && strings.HasPrefix(w, s) {
+			best = w
 		}
 	}
 	return best
@@ -54,6 +62,8 @@ func meant(s string, words []string) string {
 		return t + " there is none"
 	case len(words) > 24 && t != ":":
 		return t
+	case len(words) > 24:
+		return t + " want one of the " + strconv.Itoa(len(words)) + " that there are"
 	}
 	return t + " want " + strings.Join(words, ", ")
 }

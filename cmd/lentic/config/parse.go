@@ -146,6 +146,8 @@ func (p *parse) webURL(n *node) string {
 		p.bad(n, "want a web address, as https://sms.example.net/send")
 	case u.Scheme == "http" && !loopbackHost(u.Hostname()):
 		p.bad(n, "http would carry it in the clear: want https; http is for loopback only")
+	default:
+		return s
 	}
-	return s
+	return ""
 }

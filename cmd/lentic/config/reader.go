@@ -43,6 +43,16 @@ func (r *reader) in(label string, read func()) {
 	r.path = r.path[:len(r.path)-1]
 }
 
+// under reads a key's value under its name; a list of things with ids needs no
+// name beside theirs.
+func (r *reader) under(key string, v *node, read func()) {
+	if v.kind == list && len(v.items) > 0 && v.items[0].get("id") != nil {
+		read()
+		return
+	}
+	r.in(key, read)
+}
+
 // field is one key of a mapping and what becomes of its value.
 type field struct {
 	key      string
@@ -74,7 +84,7 @@ func (r *reader) object(n *node, fields ...field) bool {
 		case v.kind == empty:
 			r.in(f.key, func() { r.bad(v, "has no value: give it one, or leave the key out") })
 		default:
-			r.in(f.key, func() { f.read(v) })
+			r.under(f.key, v, func() { f.read(v) })
 		}
 	}
 	return true

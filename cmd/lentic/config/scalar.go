@@ -195,7 +195,7 @@ var e164 = regexp.MustCompile(`^\+[1-9]\d{6,14}$`)
 func (r *reader) phone(n *node) string {
 	s, ok := r.text(n)
 	if ok && !e164.MatchString(s) {
-		r.bad(n, "phone number: want it with plus, country code and digits only, as +447700900101")
+		r.bad(n, "no phone number as it is dialled abroad: want it with plus, country code and digits only, as +447700900101")
 		return ""
 	}
 	return s

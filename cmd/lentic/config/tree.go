@@ -1,6 +1,7 @@
 package config
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"strings"
@@ -94,9 +95,15 @@ func parseTree(src []byte) (n *node, err error) {
 	return t.node(body, 0)
 }
 
-// tooDeep looks at brackets before the parser does, which follows them by calling itself.
+// tooDeep looks at brackets, and at dashes in a row, before the parser does,
+// which follows them by calling itself.
 func tooDeep(src []byte) *fault {
 	depth, line, col := 0, 1, 0
+	for i, l := range bytes.Split(src, []byte("\n")) {
+		if marks := len(l) - len(bytes.TrimLeft(l, " -?&!:")); marks > 8*maxDepth {
+			return &fault{i + 1, 1, fmt.Sprintf("nested more than %d deep", maxDepth)}
+		}
+	}
 	var quoted byte
 	for _, c := range src {
 		col++
