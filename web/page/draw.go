@@ -87,7 +87,11 @@ func (c canvas) draw(st Strip, all []Series) Drawing {
 		Nights: nights(c.lights, c.from, c.to, c.zone), Marks: c.marks,
 		Summary: c.summary(st, own)}
 	for _, v := range sc.rules() {
-		d.Rules = append(d.Rules, rule{round1(sc.y(v, c.h)), st.form.bare(v)})
+		r := rule{round1(sc.y(v, c.h)), st.form.bare(v)}
+		if r.Y < 13 {
+			r.Text = "" // its words would stand above the strip
+		}
+		d.Rules = append(d.Rules, r)
 	}
 	for _, b := range st.Bounds {
 		if b.At >= sc.lo && b.At <= sc.hi {
@@ -163,7 +167,7 @@ func (c canvas) line(st Strip, l Line, s Series, sc scale, second bool) drawnLin
 		if v.Sensor.ID == l.Sensor && v.At != 0 {
 			d.Value = st.form.full(v.Value)
 			if v.old(c.now) {
-				d.Old = clock(v.At, c.now, c.zone)
+				d.Old = v.At.In(c.zone).Format("Mon 15:04")
 			}
 		}
 	}
@@ -226,7 +230,7 @@ func spread(ls []drawnLine, h float64) {
 		ls[i].LabelY = math.Max(ls[i].LabelY, top)
 		top = ls[i].LabelY + labelRow
 	}
-	bottom := h - 8
+	bottom := h - 17
 	for k := len(order) - 1; k >= 0; k-- {
 		l := &ls[order[k]]
 		l.LabelY = round1(math.Min(l.LabelY, bottom))

@@ -60,7 +60,7 @@ func (b *Before) view(s *Sheet) SheetView {
 		v.Drawings = append(v.Drawings, c.draw(st, s.Sensors))
 	}
 	for _, a := range worst(s.Alarms) {
-		v.Alarms = append(v.Alarms, clock(a.Since, b.Now, zone)+": "+a.Text+" "+stateOf(&a, b.Now))
+		v.Alarms = append(v.Alarms, a.Text+" "+stateOf(&a, b.Now))
 	}
 	for _, e := range s.Journal {
 		if text := entry(e, b.Now, zone); text != "" {
