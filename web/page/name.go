@@ -8,7 +8,7 @@ import (
 
 // role is what a sensor does at its tank, in the words of the page.
 type role struct {
-	name    string // "CO2 valve", "flow, filter a"
+	name    string // "CO2 valve", "flow of filter a"
 	short   string // at a line's end: "pH", "a"
 	on, off string // of a switch: "open", "shut"
 	mark    bool   // a level above the working mark
@@ -43,7 +43,7 @@ func roles(t *aquarium.Tank) map[aquarium.SensorID]role {
 			set(f.Flow, role{name: "flow", short: "flow"})
 			continue
 		}
-		set(f.Flow, role{name: "flow, filter " + string(f.ID), short: string(f.ID)})
+		set(f.Flow, role{name: "flow of filter " + string(f.ID), short: string(f.ID)})
 	}
 	machineRoles(e, set)
 	for _, s := range t.Sensors {

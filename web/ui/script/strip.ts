@@ -65,7 +65,8 @@ export class Strip {
       series, bands,
       axes: [
         { show: true, size: this.last ? AXIS : 0, stroke: () => ink("--quiet"), font: "11px ui-sans-serif, system-ui, sans-serif", ticks: { show: false },
-          grid: { stroke: () => ink("--rule"), width: 1 }, ...(this.last ? {} : { values: () => [] }) },
+          grid: { stroke: () => ink("--rule"), width: 1 }, 
+          values: this.last ? (_u, at, _i, _s, step) => at.map((t) => this.clock.tick(t * 1000, step)) : () => [] },
         { show: true, size: 0, values: () => [], ticks: { show: false }, grid: { stroke: () => ink("--rule"), width: 1 }, space: 30 },
       ],
       hooks: { drawClear: [(u) => this.nights(u, ink)], draw: [(u) => this.over(u, ink)] },
@@ -94,6 +95,7 @@ export class Strip {
     const k = devicePixelRatio, { left, top, width, height } = u.bbox, c = u.ctx;
     c.save();
     c.font = `${11 * k}px ui-sans-serif, system-ui, sans-serif`;
+    c.textAlign = "left"; c.textBaseline = "alphabetic";
     c.fillStyle = ink("--quiet");
     const s = u.scales["y"]!;
     const [lo, hi] = [s.min ?? 0, s.max ?? 1];
@@ -132,7 +134,10 @@ export class Strip {
         const on = col.mean[i];
         if (on == null || on <= 0) continue;
         const from = Math.max(r.from, col.t[i]! * 1000), to = Math.min(r.to, (col.t[i + 1] ?? r.to / 1000) * 1000);
-        if (to > from) u.ctx.fillRect(px(from), y + 2 * k, Math.max(k, (px(to) - px(from)) * Math.min(1, on)), 8 * k);
+        if (to > from) {
+          const x = Math.round(px(from)); // whole pixels, so that neighbours join
+          u.ctx.fillRect(x, y + 2 * k, Math.max(k, Math.round(px(from) + (px(to) - px(from)) * Math.min(1, on)) - x), 8 * k);
+        };
       }
       y += BAR * k;
     }

@@ -124,7 +124,7 @@ class Page {
   }
 
   private say(): void {
-    const off = this.connected ? "" : " The line to lentic is down; trying again.";
+    const off = this.connected ? "" : ". The line to lentic is down; trying again.";
     const text = (this.trouble || sentence(this.plan, this.store, this.clock, this.at ?? this.newest(), this.width)) + off;
     if (this.says.textContent !== text) this.says.textContent = text;
   }

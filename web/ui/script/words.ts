@@ -27,6 +27,14 @@ export class Clock {
   say(ms: number, spanMS: number): string {
     return (spanMS > 6 * 86400e3 ? this.far : this.near).format(ms).replaceAll(",", "");
   }
+  /** A label of the time axis: the time, at midnight the day, and the date where days are ruled. */
+  tick(ms: number, stepS: number): string {
+    const part = (o: Intl.DateTimeFormatOptions) => new Intl.DateTimeFormat("en-GB", { timeZone: this.zone, ...o }).format(ms);
+    if (stepS >= 27 * 86400) return part({ month: "short" });
+    if (stepS >= 86400) return part({ day: "numeric", month: "short" });
+    const time = part({ hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+    return time === "00:00" ? part({ weekday: "short", day: "numeric" }) : time;
+  }
   /** Minutes after midnight at the site. */
   minutes(ms: number): number {
     const d = new Date(new Date(ms).toLocaleString("en-US", { timeZone: this.zone }));
