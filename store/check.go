@@ -1,116 +1,148 @@
 package store
 
 import (
-	"bytes"
+	"encoding/json"
 	"errors"
 	"fmt"
-	"os"
+	"slices"
 
-	bolt "go.etcd.io/bbolt"
-	"golang.org/x/sys/unix"
+	"go.etcd.io/bbolt"
 
 	"lentic/collector/aquarium"
-	"lentic/store/ledger"
 	"lentic/store/record"
 )
 
-// complaintsMax bounds what Check lists: a file that is damaged all over needs
-// no more than that to be believed.
-const complaintsMax = 100
-
-// Check walks everything and returns what is damaged, each place named, or nil.
-// Intake may go on meanwhile.
+// Check reads the whole file, page by page and then value by value, and
+// returns all it found, each an ErrDamaged, or nil. It takes some seconds for
+// each gigabyte, and meanwhile a file that must grow waits: it is for a quiet
+// hour or a stopped daemon.
 func (s *Store) Check() error {
-	c := &checking{s: s}
-	c.readings()
-	c.take(each(s, bucketRefused, record.DecodeRefusal, func([]byte, aquarium.Refusal) {}))
-	c.take(each(s, bucketUnclaimed, record.DecodeUnclaimed, func([]byte, aquarium.Unclaimed) {}))
-	c.take(each(s, bucketAside, record.DecodeAside, func([]byte, aquarium.Aside) {}))
-	c.take(each(s, bucketConflicts, record.DecodeConflict, func([]byte, record.Conflict) {}))
-	c.take(s.View(func(tx ledger.Tx) error { return c.documents(tx.(*docs)) }))
-	c.take(s.view("check pages", func(tx *bolt.Tx) error {
-		for err := range tx.Check() { // to its end, or its goroutine stays
-			c.take(fmt.Errorf("%s: %w: %w", s.path, ErrDamaged, err))
+	var tx *bbolt.Tx
+	var meta metaPage
+	err := guard(s.path, nil, func() (err error) {
+		// While the writer stands still its last meta page is ours.
+		s.writing.Lock()
+		defer s.writing.Unlock()
+		if tx, err = s.db.Begin(false); err != nil {
+			return fmt.Errorf("%s: %w: %w", s.path, ErrClosed, err)
 		}
-		return nil
-	}))
-	return errors.Join(c.complaints...)
+		meta, err = metaOf(s.path)
+		return err
+	})
+	if tx != nil {
+		defer tx.Rollback()
+	}
+	if err != nil {
+		return fmt.Errorf("check database: %w", err)
+	}
+	// A read transaction keeps the pages it can see from being written over.
+	if err := verifyTx(s.path, whole, func(m metaPage) bool { return m == meta }); err != nil {
+		return err
+	}
+	c := &checker{s: s}
+	c.found = append(c.found, s.damage...)
+	if err := guard(s.path, nil, func() error { c.values(tx); return nil }); err != nil {
+		c.found = append(c.found, err)
+	}
+	return errors.Join(c.found...)
 }
 
-type checking struct {
-	s          *Store
-	complaints []error
+// mostFound bounds what Check lists: a ruined file would fill the screen.
+const mostFound = 1000
+
+type checker struct {
+	s     *Store
+	found []error
 }
 
-func (c *checking) take(err error) {
-	if err != nil && len(c.complaints) < complaintsMax {
-		c.complaints = append(c.complaints, err)
+func (c *checker) add(d *Damage) {
+	if len(c.found) < mostFound {
+		d.File, d.Key = c.s.path, slices.Clone(d.Key)
+		c.found = append(c.found, d)
 	}
 }
 
-// readings opens every block there is, also those of a series that nobody
-// knows, which no window would ever come by.
-func (c *checking) readings() {
-	names := map[uint32]aquarium.SensorKey{}
-	c.s.mu.RLock()
-	for k, n := range c.s.series {
-		names[n] = k
-	}
-	c.s.mu.RUnlock()
-	var rs []aquarium.Reading
-	for next := []byte{}; next != nil; {
-		start := next
-		next = nil
-		c.take(c.s.view("check readings", func(tx *bolt.Tx) error {
-			cur := tx.Bucket(bucketReadings).Cursor()
-			count := 0
-			for key, value := cur.Seek(start); key != nil; key, value = cur.Next() {
-				if count++; count > blocksAtOnce {
-					next = bytes.Clone(key)
-					return nil
-				}
-				n, _, err := record.SplitKey(key)
-				name, known := names[n]
-				if err == nil && !known {
-					err = fmt.Errorf("no sensor has the number %d", n)
-				}
-				if err == nil {
-					rs, err = record.DecodeBlock(rs[:0], name, key, value)
-				}
-				if err != nil {
-					c.take(c.s.damaged(name, key, err))
-				}
+func (c *checker) values(tx *bbolt.Tx) {
+	c.readings(tx)
+	for _, shelf := range []struct {
+		bucket []byte
+		decode func([]byte) error
+	}{
+		{metaBucket, func([]byte) error { return nil }},
+		{damagedBucket, func([]byte) error { return errPutAside }},
+		{conflictsBucket, func(b []byte) error { _, err := record.DecodeConflict(b); return err }},
+		{asideBucket, func(b []byte) error { _, err := record.DecodeAside(b); return err }},
+		{unclaimedBucket, func(b []byte) error { _, err := record.DecodeUnclaimed(b); return err }},
+		{refusedBucket, func(b []byte) error { _, err := record.DecodeRefusal(b); return err }},
+	} {
+		c.each(tx.Bucket(shelf.bucket), func(k, v []byte) {
+			content, err := record.Open(k, v)
+			if err == nil {
+				err = shelf.decode(content)
 			}
-			return nil
-		}))
+			if err != nil {
+				c.add(&Damage{Bucket: string(shelf.bucket), Key: k, Err: err})
+			}
+		})
+	}
+	c.documents(tx)
+}
+
+func (c *checker) each(b *bbolt.Bucket, fn func(k, v []byte)) {
+	cur := b.Cursor()
+	for k, v := cur.First(); k != nil; k, v = cur.Next() {
+		fn(k, v)
 	}
 }
 
-func (c *checking) documents(d *docs) error {
-	return d.tx.Bucket(bucketLedger).ForEachBucket(func(name []byte) error {
-		return d.shelf(string(name)).ForEach(func(k, v []byte) error {
-			_, err := d.open(string(name), bytes.Clone(k), v)
-			c.take(err)
-			return nil
-		})
+func (c *checker) readings(tx *bbolt.Tx) {
+	names := map[uint32]aquarium.SensorKey{}
+	c.each(tx.Bucket(seriesBucket), func(k, v []byte) {
+		if sensor, id, err := openSeries(k, v); err == nil {
+			names[id] = sensor
+		}
+	})
+	var before aquarium.Reading // the last of the block before
+	var beforeID uint32
+	c.each(tx.Bucket(readingsBucket), func(k, v []byte) {
+		id, start, err := record.SplitKey(k)
+		sensor, named := names[id]
+		var rs []aquarium.Reading
+		if err == nil {
+			rs, err = record.DecodeBlock(nil, sensor, k, v)
+		}
+		switch {
+		case err != nil:
+		case !named:
+			err = fmt.Errorf("no sensor has the series %d", id)
+		case beforeID == id && rs[0].At <= before.At:
+			err = fmt.Errorf("begins before the block before it ends")
+		}
+		if err != nil {
+			c.add(&Damage{Bucket: string(readingsBucket), Key: k, Sensor: sensor, From: start, Err: err})
+			return
+		}
+		before, beforeID = rs[len(rs)-1], id
 	})
 }
 
-// FreeSpace is what the file system of the database has left for us, and has
-// in all, in bytes.
-func (s *Store) FreeSpace() (free, total uint64, err error) {
-	var st unix.Statfs_t
-	if err := unix.Statfs(s.path, &st); err != nil {
-		return 0, 0, fmt.Errorf("space for %s: %w", s.path, err)
-	}
-	return st.Bavail * uint64(st.Bsize), st.Blocks * uint64(st.Bsize), nil
-}
-
-// Size is the database's size in bytes.
-func (s *Store) Size() int64 {
-	info, err := os.Stat(s.path)
-	if err != nil {
-		return 0
-	}
-	return info.Size()
+func (c *checker) documents(tx *bbolt.Tx) {
+	d := &documents{tx: tx, path: c.s.path}
+	top := tx.Bucket(ledgerBucket)
+	c.each(top, func(shelf, _ []byte) {
+		b := top.Bucket(shelf)
+		if b == nil {
+			c.add(&Damage{Bucket: string(ledgerBucket), Key: shelf, Err: errors.New("not a shelf")})
+			return
+		}
+		c.each(b, func(k, v []byte) {
+			doc, err := d.open(string(shelf), string(k), v)
+			if err == nil && !json.Valid(doc) {
+				err = errors.New("not JSON")
+			}
+			if err != nil {
+				c.add(&Damage{Bucket: string(ledgerBucket) + "/" + string(shelf), Key: k, Err: err})
+			}
+		})
+	})
 }

@@ -1,10 +1,17 @@
-// Package store keeps what lentic was told: readings as they were received,
-// what could not be taken in, and the small documents of every service, in one
-// bbolt file that FORMAT.md draws.
+// Package store keeps what lentic must not lose, in one bbolt file: readings
+// as they were received, what could not be taken, and the small documents of
+// the other services. FORMAT.md draws the file byte by byte.
 //
-// What a call has returned without an error is on disk. The first write or
-// sync that fails is final: after a failed sync nobody knows what the disk
-// holds, so the store refuses every later write with ErrDisk and the process
-// must end with nothing acknowledged. Everything read is checked against the
-// CRC-32C it was written with; a damaged place is named, and costs only itself.
+// What Append returns without an error is on disk. The first value for a
+// sensor and a time stands, so a batch may be appended twice. When a write,
+// sync or commit fails once, nothing more is written: every later write gets
+// the same ErrDisk, for what the kernel did with the pages it failed to write
+// is not known any more. A disk without room is noticed before it comes to
+// that, and what is left is kept for documents: an alarm about it still gets
+// out.
+//
+// Damage costs only what was damaged: blocks of readings and documents carry
+// checksums, a bad one is an ErrDamaged that names its place, and the rest
+// stays readable. The tree of pages above them is looked through when the file
+// is opened, so that a bent pointer is an error and not a hang.
 package store

@@ -1,37 +1,78 @@
 package store
 
 import (
+	"encoding/hex"
 	"errors"
 	"fmt"
-	"runtime/debug"
+
+	"lentic/collector/aquarium"
 )
 
-// Errors callers branch on.
+// What Open can answer. Each comes wrapped with the file and the remedy.
 var (
-	// ErrNotOurs: the file is no database of lentic's.
+	// ErrNotOurs: the file exists and lentic did not write it.
 	ErrNotOurs = errors.New("not a lentic database")
-	// ErrNewerFormat: it was written by a later lentic. It is left untouched.
-	ErrNewerFormat = errors.New("the database is of a newer format")
-	// ErrDamaged: something in it is not what was written.
-	ErrDamaged = errors.New("the database is damaged")
-	// ErrLocked: another process has it open.
-	ErrLocked = errors.New("another process holds the database")
-	// ErrDisk: a write or a sync failed; the process must end.
-	ErrDisk = errors.New("the disk failed")
-	// ErrClosed: the store was closed.
-	ErrClosed = errors.New("the store is closed")
+	// ErrNewerFormat: a newer lentic wrote the file. It has not been touched.
+	ErrNewerFormat = errors.New("written by a newer lentic")
+	// ErrLocked: another process has the file open.
+	ErrLocked = errors.New("database is in use")
 )
 
-// guarded runs fn with what a damaged file can do to the process turned into
-// ErrDamaged: bbolt panics on pages that make no sense, and the map of a file
-// that was cut short faults.
-func guarded(path, doing string, fn func() error) (err error) {
-	old := debug.SetPanicOnFault(true)
-	defer debug.SetPanicOnFault(old)
-	defer func() {
-		if p := recover(); p != nil {
-			err = fmt.Errorf("%s: %s: %w: %v", doing, path, ErrDamaged, p)
+var (
+	// ErrDamaged: bytes are not what was written. A *Damage says where.
+	ErrDamaged = errors.New("database is damaged")
+	// ErrDisk: a write, sync or commit failed. The store takes no more; the
+	// process must end, having acknowledged nothing since.
+	ErrDisk = errors.New("the disk failed")
+	// ErrFull: the disk has no room for readings. Nothing was written and
+	// nothing has failed: the same batch may be offered again once there is
+	// room, and documents are still taken. Whoever cannot wait may treat it
+	// as the ErrDisk that it also is.
+	ErrFull = fmt.Errorf("no room for readings: %w", ErrDisk)
+	// ErrReadOnly: the store was opened for reading.
+	ErrReadOnly = errors.New("database is open for reading only")
+	// ErrClosed: the store was closed.
+	ErrClosed = errors.New("database is closed")
+)
+
+// Damage is one damaged place. It is an ErrDamaged.
+type Damage struct {
+	File   string
+	Bucket string
+	Key    []byte // nil: the whole bucket, or pages below any
+	// Sensor, From and To say whose readings it costs, From <= At < To; the
+	// zero Sensor where it costs none, a zero To where that is not known.
+	Sensor   aquarium.SensorKey
+	From, To aquarium.Instant
+	Err      error // what was found
+}
+
+func (d *Damage) Error() string {
+	s := fmt.Sprintf("%s: %v: ", d.File, ErrDamaged)
+	if d.Bucket != "" {
+		s += "bucket " + d.Bucket + ": "
+	}
+	if d.Key != nil {
+		s += "key " + printable(d.Key) + ": "
+	}
+	if d.Sensor != (aquarium.SensorKey{}) {
+		s += fmt.Sprintf("readings of %s from %s", d.Sensor, d.From)
+		if d.To != 0 {
+			s += fmt.Sprintf(" to %s", d.To)
 		}
-	}()
-	return fn()
+		s += ": "
+	}
+	return s + d.Err.Error()
+}
+
+// Unwrap lets errors.Is find ErrDamaged and what was found.
+func (d *Damage) Unwrap() []error { return []error{ErrDamaged, d.Err} }
+
+func printable(key []byte) string {
+	for _, c := range key {
+		if c < ' ' || c > '~' {
+			return hex.EncodeToString(key)
+		}
+	}
+	return fmt.Sprintf("%q", key)
 }

@@ -16,6 +16,7 @@ import (
 	"lentic/collector/aquarium"
 	"lentic/store"
 	"lentic/store/ledger"
+	"lentic/store/record"
 	"lentic/store/storetest"
 )
 
@@ -153,7 +154,10 @@ func TestRefusedFiles(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	db.Update(func(tx *bolt.Tx) error { return tx.Bucket([]byte("meta")).Put([]byte("format"), []byte("999")) })
+	db.Update(func(tx *bolt.Tx) error {
+		k := []byte("format")
+		return tx.Bucket([]byte("meta")).Put(k, record.Seal(nil, k, []byte("999")))
+	})
 	db.Close()
 	newerBytes, err := os.ReadFile(newer)
 	if err != nil {

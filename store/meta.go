@@ -1,0 +1,86 @@
+package store
+
+import (
+	"crypto/rand"
+	"encoding/hex"
+	"fmt"
+	"strconv"
+
+	"go.etcd.io/bbolt"
+
+	"lentic/store/record"
+)
+
+// Keys of the bucket meta. Their values are sealed text in every format, so
+// that any version can tell what it must not touch.
+var (
+	formatKey  = []byte("format")
+	writerKey  = []byte("writer")
+	createdKey = []byte("created-by")
+	idKey      = []byte("id")
+)
+
+func writeMeta(tx *bbolt.Tx, writer string) error {
+	for _, name := range buckets {
+		if _, err := tx.CreateBucketIfNotExists(name); err != nil {
+			return err
+		}
+	}
+	id := make([]byte, 16)
+	if _, err := rand.Read(id); err != nil {
+		return err
+	}
+	for _, kv := range []struct {
+		key  []byte
+		text string
+	}{
+		{formatKey, strconv.Itoa(record.Format)},
+		{writerKey, writer},
+		{createdKey, writer},
+		{idKey, hex.EncodeToString(id)},
+	} {
+		if err := putMeta(tx, kv.key, kv.text); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func putMeta(tx *bbolt.Tx, key []byte, text string) error {
+	return tx.Bucket(metaBucket).Put(key, record.Seal(nil, key, []byte(text)))
+}
+
+// readMeta checks that the file is one this version can use, and gives its id
+// and last writer. It changes nothing.
+func readMeta(tx *bbolt.Tx, path string) (id, writer string, err error) {
+	b := tx.Bucket(metaBucket)
+	if b == nil || b.Get(formatKey) == nil {
+		return "", "", fmt.Errorf("%s: %w: a bbolt file without lentic's stamp: give another path or move it away", path, ErrNotOurs)
+	}
+	text := func(key []byte) string {
+		v, e := record.Open(key, b.Get(key))
+		if e != nil && err == nil {
+			err = &Damage{File: path, Bucket: string(metaBucket), Key: key, Err: e}
+		}
+		return string(v)
+	}
+	format, writer := text(formatKey), text(writerKey)
+	if err != nil {
+		return "", "", err
+	}
+	n, e := strconv.Atoi(format)
+	if e != nil || n < 1 {
+		return "", "", &Damage{File: path, Bucket: string(metaBucket), Key: formatKey, Err: fmt.Errorf("format %q", format)}
+	}
+	if n > record.Format {
+		return "", "", fmt.Errorf("%s: %w: format %d by %s, this one reads up to %d: use that version, whose export any version can import; the file is untouched",
+			path, ErrNewerFormat, n, writer, record.Format)
+	}
+	for _, name := range buckets {
+		if tx.Bucket(name) == nil {
+			return "", "", &Damage{File: path, Bucket: string(name), Err: fmt.Errorf("the bucket is not there")}
+		}
+	}
+	id = text(idKey)
+	return id, writer, err
+}

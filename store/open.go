@@ -1,0 +1,170 @@
+package store
+
+import (
+	"cmp"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"time"
+
+	"go.etcd.io/bbolt"
+	berrors "go.etcd.io/bbolt/errors"
+
+	"lentic/collector/aquarium"
+)
+
+// Open opens the database at path, and makes one where there is none unless
+// ReadOnly is asked for. It never waits: a file in use is ErrLocked at once.
+// Other answers are ErrNotOurs, ErrNewerFormat and ErrDamaged, after which the
+// file is as it was; else what the file system says.
+func Open(path string, o Options) (*Store, error) {
+	o = o.withDefaults()
+	_, err := os.Stat(path)
+	if errors.Is(err, fs.ErrNotExist) && !o.ReadOnly {
+		err = create(path, cmp.Or(o.Writer, "lentic"))
+	}
+	if err != nil {
+		return nil, fmt.Errorf("open database: %w", err)
+	}
+	// The first look is read-only whatever follows, so that a file that must
+	// not be touched is not.
+	if err := look(path); err != nil {
+		return nil, err
+	}
+	s := &Store{path: path, opt: o, latest: map[aquarium.SensorKey]aquarium.Reading{}}
+	if s.db, err = openBolt(path, o.ReadOnly); err != nil {
+		return nil, err
+	}
+	if err := s.begin(); err != nil {
+		return nil, errors.Join(err, guard(path, nil, s.db.Close))
+	}
+	return s, nil
+}
+
+// look holds the file for a moment and checks what can be told without
+// reading all of it.
+func look(path string) error {
+	if err := sniff(path); err != nil {
+		return err
+	}
+	db, err := openBolt(path, true)
+	if err != nil {
+		return err
+	}
+	err = guard(path, nil, func() error {
+		if err := verifyFile(path, skeleton); err != nil {
+			return err
+		}
+		return db.View(func(tx *bbolt.Tx) error {
+			_, _, err := readMeta(tx, path)
+			return err
+		})
+	})
+	return errors.Join(err, guard(path, nil, db.Close))
+}
+
+// sniff tells foreign files apart by the magic numbers of bbolt's two meta
+// pages. It needs no lock: they never change.
+func sniff(path string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return fmt.Errorf("open database: %w", err)
+	}
+	defer f.Close()
+	head := make([]byte, 2*65536)
+	n, err := io.ReadFull(f, head)
+	if err != nil && err != io.EOF && err != io.ErrUnexpectedEOF {
+		return fmt.Errorf("open database: %w", err)
+	}
+	for size := 0; size <= 65536; size = max(1024, 2*size) {
+		at := size + pageHeader
+		if at+4 <= n && binary.NativeEndian.Uint32(head[at:]) == boltMagic {
+			return nil
+		}
+	}
+	return fmt.Errorf("%s: %w: give another path or move it away", path, ErrNotOurs)
+}
+
+func openBolt(path string, readOnly bool) (db *bbolt.DB, err error) {
+	err = guard(path, nil, func() error {
+		db, err = bbolt.Open(path, 0o600, &bbolt.Options{
+			// Any wait at all is longer than this, so there is none.
+			Timeout:  time.Nanosecond,
+			ReadOnly: readOnly,
+			// Without its list of free pages in the file, opening
+			// would have to read every page.
+			NoFreelistSync: false,
+			FreelistType:   bbolt.FreelistMapType,
+			// Address space, not memory: a growing file then seldom
+			// has to be mapped anew, which waits for readers.
+			InitialMmapSize: 256 << 20,
+		})
+		return err
+	})
+	switch {
+	case err == nil:
+		return db, nil
+	case errors.Is(err, berrors.ErrTimeout):
+		return nil, fmt.Errorf("%s: %w by another process: stop it, or use the command that asks the running daemon", path, ErrLocked)
+	case errors.Is(err, berrors.ErrInvalid), errors.Is(err, berrors.ErrChecksum), errors.Is(err, berrors.ErrVersionMismatch), errors.Is(err, berrors.ErrInvalidMapping):
+		return nil, &Damage{File: path, Err: fmt.Errorf("meta pages: %w", err)}
+	}
+	return nil, fmt.Errorf("open database: %w", err)
+}
+
+// begin reads what is kept in memory and stamps the writer.
+func (s *Store) begin() error {
+	var writer string
+	err := s.read(func(tx *bbolt.Tx) (err error) {
+		if s.id, writer, err = readMeta(tx, s.path); err != nil {
+			return err
+		}
+		return s.loadSeries(tx)
+	})
+	if err != nil || s.opt.ReadOnly {
+		return err
+	}
+	s.writing.Lock()
+	s.makeReserve()
+	s.writing.Unlock()
+	if s.opt.Writer == "" || writer == s.opt.Writer {
+		return nil
+	}
+	return s.write(func(t *txn) error { return putMeta(t.bolt, writerKey, s.opt.Writer) })
+}
+
+// create makes a new database under another name and links it to path, so that
+// a half-made one is never found there.
+func create(path, writer string) (err error) {
+	dir, err := os.MkdirTemp(filepath.Dir(path), ".new-")
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
+	tmp := filepath.Join(dir, filepath.Base(path))
+	db, err := bbolt.Open(tmp, 0o600, &bbolt.Options{FreelistType: bbolt.FreelistMapType})
+	if err != nil {
+		return err
+	}
+	err = db.Update(func(tx *bbolt.Tx) error { return writeMeta(tx, writer) })
+	if err := errors.Join(err, db.Close()); err != nil {
+		return err
+	}
+	// Another process may have been faster: then its file is the database.
+	if err := os.Link(tmp, path); err != nil && !errors.Is(err, fs.ErrExist) {
+		return err
+	}
+	return syncDir(filepath.Dir(path))
+}
+
+func syncDir(dir string) error {
+	d, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	return errors.Join(d.Sync(), d.Close())
+}

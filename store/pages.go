@@ -1,0 +1,196 @@
+package store
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"hash/fnv"
+	"io"
+	"os"
+)
+
+// bbolt follows the pointers in its pages on trust: a bent one makes it panic
+// or, where it leads back up, go round for ever. So the pages are looked
+// through here first, with plain reads. The layout is bbolt's version 2, as its
+// package common defines it: numbers in the machine's byte order.
+const (
+	boltMagic   = 0xED0CDAED
+	boltVersion = 2
+	pageHeader  = 16
+	elementLen  = 16
+
+	branchPage   = 0x01
+	leafPage     = 0x02
+	freelistPage = 0x10
+	bucketEntry  = 0x01
+)
+
+// depth is how much verifyFile reads.
+type depth int
+
+const (
+	skeleton depth = iota // branches, and the leaves that hold buckets: quick
+	whole                 // every page in use
+)
+
+type pages struct {
+	r    io.ReaderAt
+	size int64 // of a page
+	end  uint64
+	seen map[uint64]bool
+	deep depth
+}
+
+// metaPage is the part of a bbolt meta page that is needed here.
+type metaPage struct {
+	pageSize             uint32
+	root, freelist, high uint64
+	txid                 uint64
+}
+
+// verifyFile looks through the pages of a file that nobody is writing to. What
+// it finds is a *Damage.
+func verifyFile(path string, deep depth) error {
+	return verifyTx(path, deep, func(m metaPage) bool { return true })
+}
+
+// verifyTx does so from the newest meta page that is wanted.
+func verifyTx(path string, deep depth, want func(metaPage) bool) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return fmt.Errorf("check database: %w", err)
+	}
+	defer f.Close()
+	m, err := readMetaPages(f, want)
+	if err == nil {
+		err = verifyPages(f, m, deep)
+	}
+	if err != nil {
+		return &Damage{File: path, Err: err}
+	}
+	return nil
+}
+
+func verifyPages(f *os.File, m metaPage, deep depth) error {
+	info, err := f.Stat()
+	if err != nil {
+		return err
+	}
+	if have := info.Size(); uint64(have)/uint64(m.pageSize) < m.high {
+		return fmt.Errorf("the file is cut off: %d bytes, want %d", have, m.high*uint64(m.pageSize))
+	}
+	p := &pages{r: f, size: int64(m.pageSize), end: m.high, seen: map[uint64]bool{}, deep: deep}
+	if m.freelist != ^uint64(0) {
+		if _, err := p.read(m.freelist, freelistPage); err != nil {
+			return err
+		}
+	}
+	return p.bucket("", m.root)
+}
+
+// readMetaPages picks the newest of the two meta pages that is whole.
+func readMetaPages(r io.ReaderAt, want func(metaPage) bool) (metaPage, error) {
+	var best metaPage
+	found := false
+	var errs error
+	for at := int64(0); at <= 65536; at = max(1024, 2*at) {
+		b := make([]byte, pageHeader+64)
+		if _, err := r.ReadAt(b, at); err != nil {
+			break
+		}
+		m, err := parseMeta(b[pageHeader:])
+		if err != nil {
+			errs = errors.Join(errs, err)
+			continue
+		}
+		if (at == 0 || at == int64(m.pageSize)) && want(m) && (!found || m.txid > best.txid) {
+			best, found = m, true
+		}
+	}
+	if !found {
+		return best, fmt.Errorf("meta pages: none is whole: %w", errs)
+	}
+	return best, nil
+}
+
+func parseMeta(b []byte) (metaPage, error) {
+	u32, u64 := binary.NativeEndian.Uint32, binary.NativeEndian.Uint64
+	if u32(b) != boltMagic || u32(b[4:]) != boltVersion {
+		return metaPage{}, errors.New("magic number or version")
+	}
+	h := fnv.New64a()
+	h.Write(b[:56])
+	if h.Sum64() != u64(b[56:]) {
+		return metaPage{}, errors.New("checksum")
+	}
+	m := metaPage{pageSize: u32(b[8:]), root: u64(b[16:]), freelist: u64(b[32:]), high: u64(b[40:]), txid: u64(b[48:])}
+	if m.pageSize < 512 || m.pageSize > 65536 {
+		return m, fmt.Errorf("page size %d", m.pageSize)
+	}
+	return m, nil
+}
+
+// read gives a page with its overflow, after checking that it is in the file,
+// of that kind, and met for the first time.
+func (p *pages) read(id uint64, kind uint16) ([]byte, error) {
+	head, err := p.header(id)
+	if err != nil {
+		return nil, err
+	}
+	if head.flags&^(branchPage|leafPage|freelistPage) != 0 || head.flags&kind == 0 {
+		return nil, fmt.Errorf("page %d: of kind %#x, want %#x", id, head.flags, kind)
+	}
+	for i := range head.overflow + 1 {
+		if p.seen[id+i] {
+			return nil, fmt.Errorf("page %d: used twice", id+i)
+		}
+		p.seen[id+i] = true
+	}
+	b := make([]byte, (int64(head.overflow)+1)*p.size)
+	if _, err := p.r.ReadAt(b, int64(id)*p.size); err != nil {
+		return nil, fmt.Errorf("page %d: %w", id, err)
+	}
+	return b, nil
+}
+
+type header struct {
+	flags    uint16
+	count    int
+	overflow uint64
+}
+
+func (p *pages) header(id uint64) (header, error) {
+	if id < 2 || id >= p.end {
+		return header{}, fmt.Errorf("page %d: not among pages 2 to %d", id, p.end-1)
+	}
+	var b [pageHeader]byte
+	if _, err := p.r.ReadAt(b[:], int64(id)*p.size); err != nil {
+		return header{}, fmt.Errorf("page %d: %w", id, err)
+	}
+	h := parseHeader(b[:])
+	if got := binary.NativeEndian.Uint64(b[:]); got != id {
+		return h, fmt.Errorf("page %d: says it is page %d", id, got)
+	}
+	if h.overflow >= p.end-id {
+		return h, fmt.Errorf("page %d: runs %d pages on, beyond the end", id, h.overflow)
+	}
+	return h, nil
+}
+
+func parseHeader(b []byte) header {
+	return header{
+		flags:    binary.NativeEndian.Uint16(b[8:]),
+		count:    int(binary.NativeEndian.Uint16(b[10:])),
+		overflow: uint64(binary.NativeEndian.Uint32(b[12:])),
+	}
+}
+
+// metaOf is the newest meta page of the file as it is now.
+func metaOf(path string) (metaPage, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return metaPage{}, err
+	}
+	defer f.Close()
+	return readMetaPages(f, func(metaPage) bool { return true })
+}

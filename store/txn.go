@@ -1,0 +1,116 @@
+package store
+
+import (
+	"errors"
+	"fmt"
+
+	"go.etcd.io/bbolt"
+
+	"lentic/collector/aquarium"
+)
+
+// txn is one write transaction, and what becomes true in memory once it is on
+// disk.
+type txn struct {
+	s       *Store
+	bolt    *bbolt.Tx
+	foreign bool // a caller's function runs: its panics are its own
+	made    map[aquarium.SensorKey]uint32
+	newest  map[aquarium.SensorKey]aquarium.Reading
+}
+
+// read runs fn in a read transaction. While one is open the file cannot be
+// mapped anew, so it must be short and call nobody.
+func (s *Store) read(fn func(tx *bbolt.Tx) error) error {
+	return guard(s.path, nil, func() error {
+		tx, err := s.db.Begin(false)
+		if err != nil {
+			return fmt.Errorf("%s: %w: %w", s.path, ErrClosed, err)
+		}
+		defer tx.Rollback()
+		return fn(tx)
+	})
+}
+
+// write runs fn in a write transaction and commits it. An error of fn's undoes
+// everything and is returned as it is; a failed commit is ErrDisk, for good.
+func (s *Store) write(fn func(t *txn) error) error {
+	s.writing.Lock()
+	defer s.writing.Unlock()
+	if err := s.Err(); err != nil {
+		return err
+	}
+	if s.opt.ReadOnly {
+		return fmt.Errorf("%s: %w", s.path, ErrReadOnly)
+	}
+	t := &txn{s: s, made: map[aquarium.SensorKey]uint32{}, newest: map[aquarium.SensorKey]aquarium.Reading{}}
+	done := false
+	defer func() {
+		if !done {
+			t.abandon()
+		}
+	}()
+	err := guard(s.path, &t.foreign, func() (err error) {
+		if t.bolt, err = s.db.Begin(true); err != nil {
+			return err
+		}
+		if err := fn(t); err != nil {
+			return err
+		}
+		if err := t.bolt.Commit(); err != nil {
+			return s.fail(err)
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	done = true
+	s.publish(t)
+	return nil
+}
+
+// fail remembers that the disk failed. Once a sync has failed the kernel may
+// have dropped the pages and report the next sync as good, so there is no
+// second try.
+func (s *Store) fail(cause error) error {
+	err := fmt.Errorf("%s: %w: %w", s.path, ErrDisk, cause)
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.failed = err
+	s.opt.Log.Error("the disk failed: nothing more is written", "err", err)
+	return err
+}
+
+// abandon ends a transaction that did not come to its end.
+func (t *txn) abandon() {
+	s := t.s
+	s.shelf = shelfState{}
+	if t.bolt == nil {
+		return
+	}
+	err := guard(s.path, nil, t.bolt.Rollback)
+	if err == nil || errors.Is(err, bbolt.ErrTxClosed) {
+		return
+	}
+	// The writer's lock inside bbolt may be held for ever now: nobody may
+	// ask for it again.
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.failed, s.stuck = err, true
+}
+
+func (s *Store) publish(t *txn) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.commits++
+	for k, id := range t.made {
+		s.series[k] = id
+		s.next = max(s.next, id+1)
+	}
+	for k, r := range t.newest {
+		if had, ok := s.latest[k]; ok && r.At >= had.At || t.made[k] != 0 {
+			s.latest[k] = r
+		}
+	}
+}
