@@ -24,8 +24,9 @@ func scaleOf(st *Strip, series []Series) scale {
 	if lo > hi {
 		lo, hi = empty(st)
 	}
+	least, most := lo, hi
 	for _, b := range st.Bounds {
-		if b.At > lo-st.MinSpan && b.At < hi+st.MinSpan {
+		if b.At > least-st.MinSpan && b.At < most+st.MinSpan {
 			lo, hi = math.Min(lo, b.At), math.Max(hi, b.At)
 		}
 	}
