@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	_ "time/tzdata" // so that zones are known on machines that have no data base of them
 
 	"lentic/collector/aquarium"
 )
