@@ -1,0 +1,79 @@
+package detect
+
+import "lentic/collector/aquarium"
+
+// cause is one cause: how it is judged, and why it cannot be at a tank.
+type cause struct {
+	name  aquarium.Cause
+	judge func(v *view)
+	// blind says in words why the cause cannot be judged at a tank, "" where
+	// it can.
+	blind func(t *aquarium.Tank) string
+}
+
+// table lists what is judged, parents before their children and a trouble's
+// names in the order of the chain.
+func table() []cause {
+	return []cause{
+		{aquarium.PowerLost, powerLost, blindPower},
+		{aquarium.SiteSilent, siteSilent, nowhere},
+		{aquarium.GatewayClockWrong, gatewayClock, nowhere},
+		{aquarium.FloorWet, eachTank(floorWet), blindFloor},
+		{aquarium.CO2ValveStuck, eachTank(co2ValveStuck), blindValve},
+		{aquarium.CO2Overshoot, eachTank(co2Overshoot), blindCO2},
+		{aquarium.PHFalling, eachTank(phFalling), blindPHBounds},
+		{aquarium.PHLow, eachTank(phLow), blindPHBounds},
+		{aquarium.PHHigh, eachTank(phHigh), blindPHBounds},
+		{aquarium.TopOffRunaway, eachTank(topOffRunaway), blindTopOff},
+		{aquarium.FilterStalled, eachTank(filterStalled), blindFilters},
+		{aquarium.TemperatureHigh, eachTank(temperatureHigh), blindTemperature},
+		{aquarium.TemperatureLow, eachTank(temperatureLow), blindTemperature},
+		{aquarium.SensorSilent, eachTank(sensorSilent), nowhere},
+	}
+}
+
+func eachTank(judge func(v *view, t *tank)) func(*view) {
+	return func(v *view) {
+		for _, t := range v.w.tanks {
+			judge(v, t)
+		}
+	}
+}
+
+func nowhere(*aquarium.Tank) string { return "" }
+
+// Judged lists the causes that this version judges.
+func Judged() []aquarium.Cause {
+	var cs []aquarium.Cause
+	for _, c := range table() {
+		cs = append(cs, c.name)
+	}
+	return cs
+}
+
+// Seen says whether a cause can be seen at a tank.
+type Seen struct {
+	Cause aquarium.Cause
+	Blind string // why not, in words; "": it can
+}
+
+// Sight lists every cause but lentic's own, in the contract's order, and why
+// those that cannot be seen at the tank cannot.
+func Sight(_ aquarium.Site, tank aquarium.Tank) []Seen {
+	blind := map[aquarium.Cause]func(*aquarium.Tank) string{}
+	for _, c := range table() {
+		blind[c.name] = c.blind
+	}
+	var all []Seen
+	for _, name := range aquarium.Causes() {
+		if name.Own() {
+			continue
+		}
+		s := Seen{Cause: name, Blind: "not judged by this version"}
+		if why := blind[name]; why != nil {
+			s.Blind = why(&tank)
+		}
+		all = append(all, s)
+	}
+	return all
+}

@@ -1,0 +1,66 @@
+package detect
+
+import (
+	"slices"
+
+	"lentic/collector/aquarium"
+)
+
+// chain is one trouble by its names, the most telling first: of those that are
+// true one stands.
+var chain = []aquarium.Cause{aquarium.CO2ValveStuck, aquarium.CO2Overshoot, aquarium.PHFalling, aquarium.PHLow}
+
+// links are the chain's states at one tank, nil where a cause never spoke.
+func (w *Watch) links(tank aquarium.TankID) []*state {
+	ls := make([]*state, len(chain))
+	for _, s := range w.order {
+		if i := slices.Index(chain, s.id.Cause); i >= 0 && s.id.Tank == tank {
+			ls[i] = s
+		}
+	}
+	return ls
+}
+
+// outranked reports whether a better name for the same trouble is true, or
+// another name of it has been told.
+func (w *Watch) outranked(id aquarium.Identity) bool {
+	at := slices.Index(chain, id.Cause)
+	if at < 0 {
+		return false
+	}
+	for i, s := range w.links(id.Tank) {
+		if s != nil && i != at && (i < at && s.stands || s.shown == raised) {
+			return true
+		}
+	}
+	return false
+}
+
+// rename gives a trouble that has been told its present name: the first that is
+// true.
+func (w *Watch) rename(at aquarium.Instant, ts []aquarium.Transition) []aquarium.Transition {
+	for _, t := range w.tanks {
+		ls := w.links(t.config.ID)
+		told := slices.IndexFunc(ls, func(s *state) bool { return s != nil && s.shown == raised })
+		first := slices.IndexFunc(ls, func(s *state) bool { return s != nil && s.stands })
+		if told < 0 || first < 0 || told == first {
+			continue
+		}
+		from, to := ls[told], ls[first]
+		if to.shown == withdrawn {
+			continue
+		}
+		since := from.since
+		if since == 0 || to.since < since {
+			since = to.since
+		}
+		from.shown = nothing
+		to.shown, to.since, to.told = raised, since, to.last.worse
+		to.priority = max(w.priority(to.id), from.priority)
+		ts = append(ts, aquarium.Transition{
+			At: at, Event: aquarium.Renamed, Identity: to.id, From: from.id.Cause,
+			Priority: to.priority, Since: since, Evidence: to.last.evidence,
+		})
+	}
+	return ts
+}

@@ -1,0 +1,167 @@
+package detect
+
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+	"lentic/collector/water"
+)
+
+// assumedWater is what the estimate takes for the water's temperature where no
+// sensor tells. Between 22 and 28 Cel it moves the estimate by less than a
+// tenth.
+const assumedWater = 25.0
+
+// gas is what is known of a tank's CO2 at a tick.
+type gas struct {
+	part  *aquarium.CO2
+	ph    *series
+	value float64 // pH
+	co2   float64 // mg/l; 0: not known
+	facts []aquarium.Fact
+}
+
+// gasOf is false where the tank doses none or its pH is not known now.
+func (t *tank) gasOf(v *view) (gas, bool) {
+	part := t.config.Equipment.CO2
+	if part == nil {
+		return gas{}, false
+	}
+	s := t.sensors[part.PH]
+	if !s.current(v.now) {
+		return gas{}, false
+	}
+	g := gas{part: part, ph: s, value: s.value()}
+	g.facts = append(g.facts, num(FactTarget, part.Target, "pH"))
+	g.estimate(v, t)
+	switch on, known := t.on(part.Valve, v.now); {
+	case !known:
+		g.facts = append(g.facts, word(FactValve, "unknown"))
+	case on:
+		g.facts = append(g.facts, word(FactValve, "open"))
+	default:
+		g.facts = append(g.facts, word(FactValve, "shut"))
+	}
+	return g, true
+}
+
+// estimate works out the dissolved CO2 where the alkalinity is known. Values
+// the chemistry does not reach are no estimate, and no alarm.
+func (g *gas) estimate(v *view, t *tank) {
+	if t.kh <= 0 {
+		return
+	}
+	temperature, assumed := assumedWater, true
+	if s := t.water(); s.current(v.now) {
+		temperature, assumed = s.value(), false
+	}
+	co2, err := water.CO2(water.PH(g.value), water.DegreeKH(t.kh), water.Celsius(temperature))
+	if err != nil {
+		return
+	}
+	g.co2 = float64(co2)
+	g.facts = append(g.facts, num(FactCO2, g.co2, "mg/l"), num(FactKH, t.kh, "dKH"))
+	if assumed {
+		g.facts = append(g.facts, word(FactAssumed, "water at 25 Cel"))
+	}
+}
+
+// evidence is the pH, its trend and what is known besides.
+func (g *gas) evidence(v *view, t *tank) aquarium.Evidence {
+	e := aquarium.Evidence{Sensor: g.part.PH, Value: g.value, Unit: "pH", Facts: g.facts}
+	if p, ok := t.trend(g.ph, v.now, 20*time.Minute); ok {
+		e.PerHour = of(p)
+	}
+	return e
+}
+
+// lingering is how long after the valve shut, or its hours ended, what it let
+// in may still show.
+const lingering = time.Hour
+
+// plausible reports whether dosing can be the reason for what the pH does: the
+// valve is open or was within the hour; where nobody knows of a valve, the
+// hours say so, or the pH is falling, which nothing else makes it do for long.
+func (g *gas) plausible(v *view, t *tank) bool {
+	if _, known := t.on(g.part.Valve, v.now); known {
+		if wasOn := t.sensors[g.part.Valve].wasOn; wasOn != 0 && v.now.Sub(wasOn) <= lingering {
+			return true
+		}
+	} else if g.part.Hours == nil || g.part.Hours.Contains(t.clock) || g.part.Hours.Contains(earlier(t.clock, lingering)) {
+		return true
+	}
+	p, ok := t.trend(g.ph, v.now, 20*time.Minute)
+	return ok && p < -0.1
+}
+
+func earlier(c aquarium.Clock, d time.Duration) aquarium.Clock {
+	return (c - aquarium.Clock(d.Minutes()) + 24*60) % (24 * 60)
+}
+
+// followValve remembers when dosing was called off, and the pH then: the valve
+// commanded shut, or, where no switch tells, the end of the dosing hours.
+func (t *tank) followValve(at aquarium.Instant) {
+	part := t.config.Equipment.CO2
+	if part == nil {
+		return
+	}
+	off, since := false, at
+	if on, known := t.on(part.Valve, at); known {
+		off, since = !on, t.sensors[part.Valve].since
+	} else if part.Valve != "" && t.sensors[part.Valve] != nil && len(t.sensors[part.Valve].points) > 0 {
+		return // silent: what it last said goes on
+	} else if part.Hours != nil {
+		off = !part.Hours.Contains(t.clock)
+	}
+	if !off {
+		t.haveShut = false
+		return
+	}
+	if t.haveShut && (since == at || since == t.shutAt) {
+		return
+	}
+	if s := t.sensors[part.PH]; s.current(at) {
+		t.haveShut, t.shutAt, t.shutPH = true, since, s.value()
+		if ph, ok := s.at(since); ok {
+			t.shutPH = ph
+		}
+	}
+}
+
+// water is the series of the tank's own water temperature: the heater's or the
+// cooling's, else the first temperature that is not the room's.
+func (t *tank) water() *series {
+	e := t.config.Equipment
+	if e.Heater != nil && t.sensors[e.Heater.Temperature] != nil {
+		return t.sensors[e.Heater.Temperature]
+	}
+	if e.Cooling != nil && t.sensors[e.Cooling.Temperature] != nil {
+		return t.sensors[e.Cooling.Temperature]
+	}
+	for _, s := range t.order {
+		if s.config.Quantity == aquarium.Temperature && (e.Room == nil || e.Room.Temperature != s.config.ID) {
+			return s
+		}
+	}
+	return nil
+}
+
+func blindCO2(t *aquarium.Tank) string {
+	switch p := t.Equipment.CO2; {
+	case p == nil:
+		return "no co2 under equipment"
+	case t.Sensor(p.PH) == nil:
+		return "no pH sensor under co2"
+	}
+	return ""
+}
+
+func blindValve(t *aquarium.Tank) string {
+	if why := blindCO2(t); why != "" {
+		return why
+	}
+	if p := t.Equipment.CO2; p.Valve == "" && p.Hours == nil {
+		return "neither a valve switch nor dosing hours under co2"
+	}
+	return ""
+}

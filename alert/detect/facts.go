@@ -1,0 +1,28 @@
+package detect
+
+import "lentic/collector/aquarium"
+
+// Names of the facts in an alarm's evidence.
+const (
+	FactTarget  = "target"  // what the controller holds, in the evidence's unit
+	FactCO2     = "co2"     // estimated dissolved CO2, mg/l
+	FactKH      = "kh"      // alkalinity the estimate rests on, dKH
+	FactValve   = "valve"   // word: open, shut or unknown; as commanded
+	FactShut    = "shut"    // how long the valve has been commanded shut, min
+	FactNormal  = "normal"  // the filter's flow when all is well, l/h
+	FactOthers  = "others"  // word: running or stalled, the tank's other filters
+	FactMains   = "mains"   // how long mains has been back, min
+	FactPump    = "pump"    // word: on, off or unknown; as commanded
+	FactRun     = "run"     // how long the pump has run, min
+	FactNeed    = "need"    // how long it should have needed, min
+	FactFor     = "for"     // how long it has been so, min
+	FactSilent  = "silent"  // how long nothing has been heard, min
+	FactSensors = "sensors" // how many sensors
+	FactAssumed = "assumed" // word: what was assumed for want of a sensor
+)
+
+func num(name string, v float64, u aquarium.Unit) aquarium.Fact {
+	return aquarium.Fact{Name: name, Value: v, Unit: u}
+}
+
+func word(name, w string) aquarium.Fact { return aquarium.Fact{Name: name, Word: w} }

@@ -1,0 +1,100 @@
+package detect
+
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// A canister filter that is full of bacteria spoils its water within the hour,
+// so it must be told within three minutes; half of that is taken to be sure.
+// ISA-18.2 gives 15 s for flows (from memory); a paddle-wheel sensor sticks for
+// longer. An eighth of the flow is "nearly gone": pinched hoses and dirty
+// sponges stay well above. Common practice, no source.
+const (
+	stallShare = 0.125
+	stallBack  = 0.25
+	stallOn    = 90 * time.Second
+	stallOff   = time.Minute
+	afterStop  = 5 * time.Minute // what a planned stop is given to end
+	leastFlow  = 50.0            // l/h: a filter that never gave more is no reference
+	dayMinutes = aquarium.Clock(24 * 60)
+)
+
+// filterStalled: flow is gone or nearly gone. It is high if no other filter of
+// the tank runs.
+func filterStalled(v *view, t *tank) {
+	filters := t.config.Equipment.Filters
+	running := make([]bool, len(filters))
+	for i, f := range filters {
+		s := t.sensors[f.Flow]
+		running[i] = s.current(v.now) && s.value() >= stallBack*t.normal(f, v.now)
+	}
+	for i, f := range filters {
+		s := t.sensors[f.Flow]
+		normal := t.normal(f, v.now)
+		if !s.current(v.now) || normal < leastFlow {
+			continue
+		}
+		share := stallShare
+		if v.stands(aquarium.FilterStalled, t.config.ID, f.ID) {
+			share = stallBack
+		}
+		others, priority := "stalled", t.config.Priority(aquarium.FilterStalled)
+		if len(filters) == 1 {
+			others = "none"
+		}
+		for j := range filters {
+			if j != i && running[j] {
+				others, priority = "running", min(priority, aquarium.Medium)
+			}
+		}
+		e := aquarium.Evidence{Sensor: f.Flow, Value: s.value(), Unit: "l/h", Limit: of(share * normal),
+			Facts: []aquarium.Fact{num(FactNormal, normal, "l/h"), word(FactOthers, others)}}
+		if back := v.w.mains.back; back != 0 && v.now.Sub(back) < time.Hour {
+			e.Facts = append(e.Facts, num(FactMains, minutes(v.now.Sub(back)), "min"))
+		}
+		v.find(aquarium.FilterStalled, t.config.ID, finding{
+			equipment: f.ID, true: s.value() < share*normal && !stopped(f, t.clock),
+			on: stallOn, off: stallOff, priority: priority, evidence: e,
+		})
+	}
+}
+
+// normal is the flow a filter gives when all is well: the best hour within
+// memory, at most what it is rated for; its rating where nothing is remembered.
+func (t *tank) normal(f aquarium.Filter, at aquarium.Instant) float64 {
+	s := t.sensors[f.Flow]
+	if s == nil {
+		return 0
+	}
+	best := s.highest(at)
+	if f.RatedLH > 0 && (best == 0 || best > f.RatedLH || best < f.RatedLH/3) {
+		return f.RatedLH
+	}
+	return best
+}
+
+// stopped reports whether a planned stop of the filter explains its silence,
+// until some minutes after it should have ended.
+func stopped(f aquarium.Filter, c aquarium.Clock) bool {
+	for _, s := range f.Stops {
+		since := (c - s.At + dayMinutes) % dayMinutes
+		if time.Duration(since)*time.Minute < s.For+afterStop {
+			return true
+		}
+	}
+	return false
+}
+
+func blindFilters(t *aquarium.Tank) string {
+	if len(t.Equipment.Filters) == 0 {
+		return "no filters under equipment"
+	}
+	for _, f := range t.Equipment.Filters {
+		if t.Sensor(f.Flow) == nil {
+			return "no flow sensor on filter " + string(f.ID)
+		}
+	}
+	return ""
+}

@@ -1,0 +1,118 @@
+package detect
+
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// The deadband is five times the resolution of a usual electrode; EEMUA 191
+// asks for 1 % of the range for compositions, which for a range of 4 pH is
+// 0.04. The delays outlast a probe that is lifted for a moment. Common
+// practice, no source.
+const (
+	phBack    = 0.05
+	phHighOn  = 10 * time.Minute
+	phLowOn   = 5 * time.Minute
+	phOff     = 10 * time.Minute
+	fallSlope = -0.3 // pH per hour, twice what a tank does by itself
+	fallOn    = 5 * time.Minute
+	fallAhead = time.Hour
+)
+
+// acid is the tank's pH now: the CO2 controller's sensor, else the first there
+// is. The key is the equipment its alarms are about.
+func (t *tank) acid(v *view) (s *series, key aquarium.EquipmentKey, ok bool) {
+	if p := t.config.Equipment.CO2; p != nil && t.sensors[p.PH] != nil {
+		return t.sensors[p.PH], "co2", t.sensors[p.PH].current(v.now)
+	}
+	for _, s := range t.order {
+		if s.config.Quantity == aquarium.PH {
+			return s, "", s.current(v.now)
+		}
+	}
+	return nil, "", false
+}
+
+func (t *tank) acidEvidence(v *view, s *series, limit float64) aquarium.Evidence {
+	if g, ok := t.gasOf(v); ok && g.ph == s {
+		e := g.evidence(v, t)
+		e.Limit = of(limit)
+		return e
+	}
+	e := aquarium.Evidence{Sensor: s.config.ID, Value: s.value(), Unit: "pH", Limit: of(limit)}
+	if p, ok := t.trend(s, v.now, 20*time.Minute); ok {
+		e.PerHour = of(p)
+	}
+	return e
+}
+
+// phFalling: pH falls faster than dosing explains and will pass its bound
+// within the hour. While dosing is called for, and while what it let in still
+// mixes, dosing explains it; how far it may go then is co2-overshoot's to say.
+func phFalling(v *view, t *tank) {
+	s, key, ok := t.acid(v)
+	if !ok || t.config.Limits.PH == nil {
+		return
+	}
+	low := t.config.Limits.PH.Lo
+	p, sloped := t.trend(s, v.now, 20*time.Minute)
+	is := sloped && p <= fallSlope && s.value() > low && s.value()+p*fallAhead.Hours() < low
+	if is && t.config.Equipment.CO2 != nil && (!t.haveShut || v.now.Sub(t.shutAt) < stuckMixing) {
+		is = false
+	}
+	if v.stands(aquarium.PHFalling, t.config.ID, key) {
+		is = !sloped || p < fallSlope/3
+	}
+	v.find(aquarium.PHFalling, t.config.ID, finding{
+		equipment: key, true: is, on: fallOn, off: phOff, worse: -s.value(), step: phStep, evidence: t.acidEvidence(v, s, low),
+	})
+}
+
+// phLow: pH under the keeper's own bound for no reason named otherwise.
+func phLow(v *view, t *tank) {
+	s, key, ok := t.acid(v)
+	if !ok || t.config.Limits.PH == nil {
+		return
+	}
+	low := t.config.Limits.PH.Lo
+	limit := low
+	if v.stands(aquarium.PHLow, t.config.ID, key) {
+		limit += phBack
+	}
+	v.find(aquarium.PHLow, t.config.ID, finding{
+		equipment: key, true: s.value() < limit, on: phLowOn, off: phOff,
+		worse: low - s.value(), step: phStep, evidence: t.acidEvidence(v, s, low),
+	})
+}
+
+// phHigh: pH over the keeper's own bound.
+func phHigh(v *view, t *tank) {
+	s, key, ok := t.acid(v)
+	if !ok || t.config.Limits.PH == nil {
+		return
+	}
+	high := t.config.Limits.PH.Hi
+	limit := high
+	if v.stands(aquarium.PHHigh, t.config.ID, key) {
+		limit -= phBack
+	}
+	v.find(aquarium.PHHigh, t.config.ID, finding{
+		equipment: key, true: s.value() > limit, on: phHighOn, off: phOff,
+		worse: s.value() - high, step: phStep, evidence: t.acidEvidence(v, s, high),
+	})
+}
+
+func blindPHBounds(t *aquarium.Tank) string {
+	has := false
+	for _, s := range t.Sensors {
+		has = has || s.Quantity == aquarium.PH
+	}
+	switch {
+	case !has:
+		return "no pH sensor"
+	case t.Limits.PH == nil:
+		return "no bounds: limits.ph"
+	}
+	return ""
+}

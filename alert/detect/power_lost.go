@@ -1,0 +1,35 @@
+package detect
+
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// A gateway on its battery says so at once; twenty seconds pass over a dip that
+// no machine notices. Common practice, no source.
+const (
+	mainsOn  = 20 * time.Second
+	mainsOff = 30 * time.Second
+)
+
+// powerLost: a site without mains, as its gateways say, or, where none of them
+// can tell, as every tank with a mains sensor says.
+func powerLost(v *view) {
+	m := &v.w.mains
+	if !m.known {
+		return
+	}
+	e := aquarium.Evidence{}
+	if m.lost {
+		e.Facts = []aquarium.Fact{num(FactFor, minutes(v.now.Sub(m.since)), "min")}
+	}
+	v.find(aquarium.PowerLost, "", finding{true: m.lost, on: mainsOn, off: mainsOff, evidence: e})
+}
+
+func blindPower(t *aquarium.Tank) string {
+	if p := t.Equipment.Power; p == nil || t.Sensor(p.Mains) == nil {
+		return "no mains sensor under power; a gateway's health with mains tells for the whole site"
+	}
+	return ""
+}

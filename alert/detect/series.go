@@ -1,0 +1,167 @@
+package detect
+
+import (
+	"slices"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// Memory is how far back any detector looks. It is more than a day, so that
+// what a tank does each day has been seen once.
+const Memory = 26 * time.Hour
+
+// recent is how much of a series is kept reading by reading: the longest
+// stretch a slope is taken over, and some.
+const recent = 90 * time.Minute
+
+// point is one judged value.
+type point struct {
+	at aquarium.Instant
+	v  float64
+}
+
+// series is what is remembered of one sensor.
+type series struct {
+	key    aquarium.SensorKey
+	config aquarium.Sensor
+	points []point          // judged values within recent, in order of time
+	heard  aquarium.Instant // the newest reading of any quality
+	pace   pace
+	peaks  [27]peak // the highest value of each of the last hours
+
+	// Of a switch: its present value and since when it has it.
+	on    bool
+	since aquarium.Instant
+	wasOn aquarium.Instant // when it was last on; 0: not within memory
+}
+
+// peak is the highest median of three within one hour.
+type peak struct {
+	hour aquarium.Instant
+	v    float64
+}
+
+// take adds a sample; one older than the newest is put in its place.
+func (s *series) take(x aquarium.Sample) {
+	s.pace.take(x.At)
+	s.heard = max(s.heard, x.At)
+	if !x.Quality.Judged() {
+		return
+	}
+	p := point{x.At, x.Value}
+	i := len(s.points)
+	for i > 0 && s.points[i-1].at > p.at {
+		i--
+	}
+	if i > 0 && s.points[i-1].at == p.at {
+		return // the first value stands
+	}
+	if i == len(s.points) {
+		s.points = append(s.points, p)
+		s.turn(p)
+	} else {
+		s.points = slices.Insert(s.points, i, p)
+	}
+	s.forget(s.points[len(s.points)-1].at.Add(-recent))
+	s.high()
+}
+
+// turn follows a switch.
+func (s *series) turn(p point) {
+	if s.config.Quantity != aquarium.Switch {
+		return
+	}
+	on := p.v >= 0.5
+	if s.since == 0 || on != s.on {
+		s.on, s.since = on, p.at
+	}
+	if on {
+		s.wasOn = p.at
+	}
+}
+
+func (s *series) forget(before aquarium.Instant) {
+	n := 0
+	for n < len(s.points)-1 && s.points[n].at < before {
+		n++
+	}
+	if n > 64 || n == len(s.points)-1 { // moved rarely, so that it costs little
+		s.points = append(s.points[:0], s.points[n:]...)
+	}
+}
+
+// high notes the hour's highest value.
+func (s *series) high() {
+	last := s.points[len(s.points)-1]
+	hour := last.at.Floor(time.Hour)
+	p := &s.peaks[int(hour/aquarium.Instant(time.Hour.Milliseconds()))%len(s.peaks)]
+	v := s.value()
+	if p.hour != hour || v > p.v {
+		*p = peak{hour, v}
+	}
+}
+
+// highest is the highest value within Memory before t, 0 where there is none.
+func (s *series) highest(t aquarium.Instant) float64 {
+	var v float64
+	for _, p := range s.peaks {
+		if p.hour != 0 && p.hour >= t.Add(-Memory) && p.hour <= t {
+			v = max(v, p.v)
+		}
+	}
+	return v
+}
+
+// value is the median of the last three: one splash or spike is no value. The
+// caller makes sure that there are points.
+func (s *series) value() float64 {
+	n := len(s.points)
+	if n < 3 {
+		return s.points[n-1].v
+	}
+	a, b, c := s.points[n-3].v, s.points[n-2].v, s.points[n-1].v
+	return max(min(a, b), min(max(a, b), c))
+}
+
+// current reports whether the sensor's last value may still be taken for the
+// present one: an on-change sensor's until it is silent, any other's for three
+// of its intervals and at least two minutes, so that gaps of a few readings
+// interrupt nothing.
+func (s *series) current(t aquarium.Instant) bool {
+	if s == nil || len(s.points) == 0 {
+		return false
+	}
+	if s.config.OnChange {
+		return s.config.Refresh == 0 || t.Sub(s.heard) <= 3*s.config.Refresh
+	}
+	age := t.Sub(s.points[len(s.points)-1].at)
+	return age <= max(2*time.Minute, 3*s.interval())
+}
+
+func (s *series) interval() time.Duration {
+	if s.config.Every > 0 {
+		return s.config.Every
+	}
+	return s.pace.interval()
+}
+
+// window is the points of the last d before t.
+func (s *series) window(t aquarium.Instant, d time.Duration) []point {
+	from := t.Add(-d)
+	i := len(s.points)
+	for i > 0 && s.points[i-1].at >= from {
+		i--
+	}
+	return s.points[i:]
+}
+
+// at is the last value at or before t, false where none is kept.
+func (s *series) at(t aquarium.Instant) (float64, bool) {
+	for i := len(s.points) - 1; i >= 0; i-- {
+		if s.points[i].at <= t {
+			return s.points[i].v, true
+		}
+	}
+	return 0, false
+}

@@ -1,0 +1,41 @@
+package detect
+
+import (
+	"slices"
+	"time"
+)
+
+// slopePoints bounds the points a slope is taken from: 21 give 210 pairs, and
+// a noise of 0.01 pH over ten minutes then moves it by about 0.02 pH an hour.
+const slopePoints = 21
+
+// slope is the Theil-Sen estimate of the change per hour: the median of the
+// slopes of all pairs (Theil 1950; Sen 1968), which a third of the points being
+// wrong cannot move far. Longer windows are thinned evenly first. ok is false
+// for fewer than four points or a window they fill by less than half.
+func slope(ps []point, window time.Duration) (perHour float64, ok bool) {
+	if len(ps) < 4 || ps[len(ps)-1].at.Sub(ps[0].at) < window/2 {
+		return 0, false
+	}
+	if len(ps) > slopePoints {
+		thin := make([]point, slopePoints)
+		for i := range thin {
+			thin[i] = ps[i*(len(ps)-1)/(slopePoints-1)]
+		}
+		ps = thin
+	}
+	s := make([]float64, 0, len(ps)*(len(ps)-1)/2)
+	for i, a := range ps {
+		for _, b := range ps[i+1:] {
+			if b.at > a.at {
+				s = append(s, (b.v-a.v)/b.at.Sub(a.at).Hours())
+			}
+		}
+	}
+	if len(s) == 0 {
+		return 0, false
+	}
+	slices.Sort(s)
+	n := len(s)
+	return (s[(n-1)/2] + s[n/2]) / 2, true
+}

@@ -1,0 +1,172 @@
+package detect
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// Watch judges one site. It belongs to one goroutine.
+type Watch struct {
+	site    aquarium.Site
+	causes  []cause
+	ranks   map[aquarium.Cause]int // their order
+	tanks   []*tank
+	places  map[aquarium.TankID]*tank
+	remote  map[aquarium.SensorID]*series // what gateways say of themselves
+	pending []aquarium.Sample
+	journal map[string]aquarium.Entry
+	states  map[aquarium.Identity]*state
+	order   []*state // parents first, then by place
+	began   aquarium.Instant
+	heard   aquarium.Instant // anything at all from the site
+	mains   mains
+}
+
+// New makes a watch over a site. It knows nothing of the past until it is told.
+func New(site aquarium.Site) *Watch {
+	w := &Watch{
+		site: site, causes: table(), ranks: map[aquarium.Cause]int{},
+		places: map[aquarium.TankID]*tank{}, remote: map[aquarium.SensorID]*series{},
+		journal: map[string]aquarium.Entry{}, states: map[aquarium.Identity]*state{},
+	}
+	for i, c := range w.causes {
+		w.ranks[c.name] = i
+	}
+	for i := range site.Tanks {
+		t := newTank(site.ID, &site.Tanks[i])
+		w.tanks = append(w.tanks, t)
+		w.places[t.config.ID] = t
+	}
+	return w
+}
+
+// Observe hands over a sample, in any order. It is looked at with the next
+// tick; one with a time after that waits for its own.
+func (w *Watch) Observe(s aquarium.Sample) { w.pending = append(w.pending, s) }
+
+// Note hands over a journal entry, or replaces the one of that id. It counts
+// from its own time on, also one in the future.
+func (w *Watch) Note(e aquarium.Entry) { w.journal[e.ID] = e }
+
+// Interval is a sensor's reporting interval, configured or learned; 0: not
+// known.
+func (w *Watch) Interval(k aquarium.SensorKey) time.Duration {
+	if s := w.series(k); s != nil {
+		return s.interval()
+	}
+	return 0
+}
+
+// series is what is known of a sensor, nil for one of another site.
+func (w *Watch) series(k aquarium.SensorKey) *series {
+	if k.Tank == aquarium.SiteWide {
+		return w.remote[k.Sensor]
+	}
+	if t := w.places[k.Tank]; t != nil {
+		return t.sensors[k.Sensor]
+	}
+	return nil
+}
+
+// Tick takes in everything up to at, a whole Step later than the last tick,
+// and returns what has changed, in an order that depends on nothing else.
+func (w *Watch) Tick(at aquarium.Instant) []aquarium.Transition {
+	if w.began == 0 {
+		w.began = at
+	}
+	w.drain(at)
+	v := w.look(at)
+	for _, c := range w.causes {
+		c.judge(v)
+	}
+	for _, s := range w.order {
+		if s.seen != at {
+			s.unsure() // no cause spoke of it
+		}
+	}
+	return w.tell(at)
+}
+
+// drain takes in what has come up to at, in the order of time. Of two values
+// for one sensor and time the one that was handed over first stands.
+func (w *Watch) drain(at aquarium.Instant) {
+	slices.SortStableFunc(w.pending, func(a, b aquarium.Sample) int {
+		return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Sensor.Tank, b.Sensor.Tank), cmp.Compare(a.Sensor.Sensor, b.Sensor.Sensor))
+	})
+	n := 0
+	for ; n < len(w.pending) && w.pending[n].At <= at; n++ {
+		w.take(w.pending[n])
+	}
+	w.pending = append(w.pending[:0], w.pending[n:]...)
+}
+
+func (w *Watch) take(s aquarium.Sample) {
+	if s.Sensor.Tank == aquarium.SiteWide && w.remote[s.Sensor.Sensor] == nil {
+		w.remote[s.Sensor.Sensor] = &series{key: s.Sensor, config: gatewaySensor(s.Sensor.Sensor)}
+	}
+	x := w.series(s.Sensor)
+	if x == nil {
+		return
+	}
+	x.take(s)
+	w.heard = max(w.heard, s.At)
+}
+
+// gatewaySensor says how an item of a gateway's health is to be read: present
+// and mains hold until the next.
+func gatewaySensor(id aquarium.SensorID) aquarium.Sensor {
+	s := aquarium.Sensor{ID: id, Quantity: aquarium.Number, OnChange: true}
+	if _, item, _ := aquarium.SplitGatewaySensor(id); item == aquarium.GatewayPresent || item == aquarium.GatewayMains {
+		s.Quantity = aquarium.Switch
+	}
+	return s
+}
+
+// Stand says, after a warm-up, what stands: that and nothing else has been
+// told. What is true besides is raised with the next tick.
+func (w *Watch) Stand(alarms []aquarium.Alarm) {
+	for _, s := range w.order {
+		s.shown = nothing
+	}
+	for _, a := range alarms {
+		if !a.Active || a.Site != w.site.ID {
+			continue
+		}
+		s := w.state(a.Identity)
+		s.stands, s.since, s.priority, s.told = true, a.Since, a.Priority, s.last.worse
+		if s.trueFrom == 0 {
+			s.trueFrom = a.Since
+		}
+		if s.seen == 0 { // nothing is known but what the alarm itself tells
+			s.last.evidence = a.Evidence
+		}
+		switch a.State {
+		case aquarium.StateOutOfService:
+			s.shown = withdrawn
+		case aquarium.StateSuppressed:
+			s.shown = suppressed
+		default:
+			s.shown = raised
+		}
+	}
+}
+
+// state is the state of an identity, made when it is first met.
+func (w *Watch) state(id aquarium.Identity) *state {
+	s := w.states[id]
+	if s == nil {
+		s = &state{id: id}
+		w.states[id] = s
+		i, _ := slices.BinarySearchFunc(w.order, s, func(a, b *state) int { return w.compare(a.id, b.id) })
+		w.order = slices.Insert(w.order, i, s)
+	}
+	return s
+}
+
+// compare orders identities: parents before their children, then by place.
+func (w *Watch) compare(a, b aquarium.Identity) int {
+	return cmp.Or(cmp.Compare(w.ranks[a.Cause], w.ranks[b.Cause]), cmp.Compare(a.Tank, b.Tank), cmp.Compare(a.Equipment, b.Equipment))
+}
