@@ -45,6 +45,9 @@ func atValue(v view) []string { return some(v.value(), v.lasting("for", "for")) 
 // nothing came.
 func silentFor(v view) []string {
 	if s := v.lasting("for", "silent"); s != "" {
+		if v.Evidence.LastKnown && v.has() {
+			return some(s, "last "+v.value())
+		}
 		return []string{s}
 	}
 	if d, ok := duration(v.Evidence.Value, v.Evidence.Unit); ok && v.Evidence.Value > 0 {

@@ -5,7 +5,7 @@ import "lentic/collector/aquarium"
 // machineWords are the causes of filters, heat, light, dosing and mains.
 var machineWords = map[aquarium.Cause]words{
 	aquarium.FilterStalled: {func(v view) string { return join("Filter", v.part(), "stands still") }, func(v view) []string {
-		return some(flowOf(v), others(v))
+		return some(flowOf(v), others(v), v.lasting("mains back for", "mains"))
 	}, is("Unplug 10 s, plug in.")},
 	aquarium.FilterClogging: {func(v view) string { return join("Filter", v.part(), "clogs") }, func(v view) []string {
 		return some(v.labelled("flow"), due(v))

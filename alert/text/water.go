@@ -37,7 +37,7 @@ var waterWords = map[aquarium.Cause]words{
 	aquarium.DrainPumpFailed: {is("Waste not pumped out"), func(v view) []string {
 		return some(depth(v), v.lasting("pump on", "run"))
 	}, is(closeFeed)},
-	aquarium.FloorWet: {is("Water on the floor"), nil,
+	aquarium.FloorWet: {is("Water on the floor"), forLong,
 		is("Keep people off it.")},
 }
 

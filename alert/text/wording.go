@@ -1,6 +1,10 @@
 package text
 
-import "lentic/collector/aquarium"
+import (
+	"strings"
+
+	"lentic/collector/aquarium"
+)
 
 // words says one cause: what is wrong, what proves it, what to do first.
 type words struct {
@@ -31,7 +35,7 @@ func wordingOf(a aquarium.Alarm, s aquarium.Site) wording {
 	if len(out.Proof) == 0 || !v.has() {
 		out.Trend = ""
 	}
-	if a.Evidence.LastKnown && len(out.Proof) > 0 {
+	if a.Evidence.LastKnown && len(out.Proof) > 0 && v.has() && strings.HasSuffix(out.Proof[0], v.value()) {
 		out.Proof[0] = "last known " + out.Proof[0]
 	}
 	return out
