@@ -20,7 +20,8 @@ type Watch struct {
 	journal map[string]aquarium.Entry
 	states  map[aquarium.Identity]*state
 	order   []*state // parents first, then by place
-	began   aquarium.Instant
+	began   aquarium.Instant // the first tick
+	now     aquarium.Instant // the last one
 	heard   aquarium.Instant // anything at all from the site
 	mains   mains
 }
@@ -72,11 +73,16 @@ func (w *Watch) series(k aquarium.SensorKey) *series {
 }
 
 // Tick takes in everything up to at, a whole Step later than the last tick,
-// and returns what has changed, in an order that depends on nothing else.
+// and returns what has changed, in an order that depends on nothing else. A
+// tick that is not later than the last says nothing.
 func (w *Watch) Tick(at aquarium.Instant) []aquarium.Transition {
+	if at <= w.now {
+		return nil
+	}
 	if w.began == 0 {
 		w.began = at
 	}
+	w.now = at
 	w.drain(at)
 	v := w.look(at)
 	for _, c := range w.causes {
@@ -108,10 +114,13 @@ func (w *Watch) take(s aquarium.Sample) {
 		w.remote[s.Sensor.Sensor] = &series{key: s.Sensor, config: gatewaySensor(s.Sensor.Sensor)}
 	}
 	x := w.series(s.Sensor)
-	if x == nil {
+	if x == nil || s.Sensor.Site != w.site.ID || s.At < w.now.Add(-Memory) {
 		return
 	}
 	x.take(s)
+	if _, item, ok := aquarium.SplitGatewaySensor(s.Sensor.Sensor); ok && item == aquarium.GatewayPresent && s.Value < 0.5 {
+		return // the broker says that, not the site
+	}
 	w.heard = max(w.heard, s.At)
 }
 

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -199,3 +200,5 @@ func indent(n int, text string) string {
 	pad := strings.Repeat(" ", n)
 	return pad + strings.ReplaceAll(strings.TrimRight(text, "\n"), "\n", "\n"+pad)
 }
+
+func decodeJSON(r io.Reader, v any) error { return json.NewDecoder(r).Decode(v) }

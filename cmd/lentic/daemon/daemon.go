@@ -191,8 +191,12 @@ func (d *Daemon) run(ctx context.Context, refused config.Problems) error {
 
 // announce says once that everything listens.
 func (d *Daemon) announce(ctx context.Context) error {
-	at := d.web.Addr()
-	mqtt := ""
+	listening := d.web.Addr()
+	if listening == nil { // it gave up, and says why itself
+		<-ctx.Done()
+		return nil
+	}
+	at, mqtt := listening.String(), ""
 	if d.broker != nil {
 		mqtt = d.broker.Addr()
 	}

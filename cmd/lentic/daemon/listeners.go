@@ -137,6 +137,9 @@ func (d *Daemon) reload() error {
 	registry.Inherit(d.intake.Registry())
 	d.sink.derivers.Store(newDerivers(cfg.Sites))
 	d.intake.SetRegistry(registry)
+	if d.link != nil {
+		d.link.sub.SetTopics(registry.Filters())
+	}
 	d.web.Configure(cfg.Sites, cfg.People)
 	d.s.cfg.Store(cfg)
 	d.ownRefused(nil)

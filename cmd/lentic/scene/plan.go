@@ -27,7 +27,7 @@ var misfortunes = []misfortune{
 		tank: aquarium.TankKey{Site: "quillmere-library", Tank: "atrium"}, cause: aquarium.CO2Overshoot,
 		after: 35 * time.Second, begins: 25 * time.Minute,
 		faults: func(at aquarium.Instant) []sim.Planned {
-			return []sim.Planned{{Fault: sim.CO2StuckOpen, At: at}}
+			return []sim.Planned{{Fault: sim.CO2CommandedOpen, At: at, Strength: 2}}
 		},
 	}, {
 		tank: aquarium.TankKey{Site: "hotel-sarnbrook", Tank: "lobby"}, cause: aquarium.TopOffRunaway,
@@ -60,11 +60,12 @@ func (s *Scene) plan(site aquarium.Site, tank aquarium.Tank, seed uint64) ([]sim
 			if err != nil {
 				return nil, err
 			}
-			if off := want.Sub(raised); off.Abs() <= 15*time.Second {
+			// The past is a reading a minute, so nearer than that it
+			// cannot always be had.
+			if raised >= s.opened.Add(15*time.Second) && raised <= s.opened.Add(105*time.Second) {
 				return m.faults(at), nil
-			} else {
-				at = at.Add(off)
 			}
+			at = at.Add(want.Sub(raised))
 		}
 		return nil, fmt.Errorf("%s at %s could not be made to be noticed within two minutes", m.cause, m.tank)
 	}

@@ -1,0 +1,255 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/page"
+	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/chromedp"
+)
+
+// chromium starts a real browser, or skips the test and says why.
+func chromium(t *testing.T) context.Context {
+	t.Helper()
+	path := onPath("chromium")
+	if path == "" {
+		t.Skip("chromium is not installed: nothing was seen in a browser")
+	}
+	opts := append(chromedp.DefaultExecAllocatorOptions[:],
+		chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true),
+		chromedp.Flag("disable-background-networking", true), chromedp.Flag("hide-scrollbars", true),
+		chromedp.UserDataDir(t.TempDir()), chromedp.WSURLReadTimeout(60*time.Second))
+	ctx, cancel := chromedp.NewExecAllocator(context.Background(), opts...)
+	t.Cleanup(cancel)
+	ctx, cancel = chromedp.NewContext(ctx)
+	t.Cleanup(cancel)
+	if err := chromedp.Run(ctx); err != nil {
+		t.Fatalf("chromium: %v", err)
+	}
+	return ctx
+}
+
+// view is one way of looking at a page.
+type view struct {
+	width, height int64
+	dark, script  bool
+}
+
+func (v view) String() string {
+	s := fmt.Sprintf("%d", v.width)
+	if v.dark {
+		s += "-dark"
+	}
+	if !v.script {
+		s += "-noscript"
+	}
+	return s
+}
+
+// tab opens a page of its own with the view; complaints collects what the
+// browser's console, its errors and its content policy said.
+func tab(t *testing.T, browser context.Context, v view) (ctx context.Context, complaints func() []string) {
+	t.Helper()
+	ctx, cancel := chromedp.NewContext(browser)
+	t.Cleanup(cancel)
+	ctx, cancel = context.WithTimeout(ctx, 2*time.Minute)
+	t.Cleanup(cancel)
+	var mu sync.Mutex // guards said
+	var said []string
+	chromedp.ListenTarget(ctx, func(ev any) {
+		mu.Lock()
+		defer mu.Unlock()
+		switch e := ev.(type) {
+		case *runtime.EventExceptionThrown:
+			said = append(said, e.ExceptionDetails.Error())
+		case *log.EventEntryAdded:
+			if e.Entry.Level == log.LevelError || e.Entry.Level == log.LevelWarning {
+				said = append(said, e.Entry.Text+" "+e.Entry.URL)
+			}
+		}
+	})
+	scheme := "light"
+	if v.dark {
+		scheme = "dark"
+	}
+	err := chromedp.Run(ctx, log.Enable(), runtime.Enable(),
+		emulation.SetDeviceMetricsOverride(v.width, v.height, 1, v.width < 600),
+		emulation.SetScriptExecutionDisabled(!v.script),
+		emulation.SetEmulatedMedia().WithFeatures([]*emulation.MediaFeature{
+			{Name: "prefers-color-scheme", Value: scheme}, {Name: "prefers-reduced-motion", Value: "reduce"}}))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return ctx, func() []string {
+		mu.Lock()
+		defer mu.Unlock()
+		return append([]string(nil), said...)
+	}
+}
+
+// demo is a running `lentic demo` on free ports.
+type demo struct {
+	*process
+	url  string
+	mqtt string
+}
+
+var (
+	openLine = regexp.MustCompile(`Open\s+(http://\S+)`)
+	mqttLine = regexp.MustCompile(`over MQTT at (\S+?)\. `)
+)
+
+func startDemo(t testing.TB) *demo {
+	t.Helper()
+	d := &demo{process: start(t, binary(t), "demo", "--web", "127.0.0.1:0", "--mqtt", "127.0.0.1:0")}
+	eventually(t, 60*time.Second, "the demo's address", func() bool {
+		select {
+		case <-d.done:
+			t.Fatalf("the demo ended:\n%s", d.stderr)
+		default:
+		}
+		said := d.stderr.String()
+		if m := openLine.FindStringSubmatch(said); m != nil {
+			d.url = m[1]
+		}
+		if m := mqttLine.FindStringSubmatch(said); m != nil {
+			d.mqtt = m[1]
+		}
+		return d.url != "" && d.mqtt != ""
+	})
+	return d
+}
+
+// pages are the demo's, by the name of their picture.
+var pages = []struct{ name, path string }{
+	{"rounds", "/"},
+	{"tank", "/tank/quillmere-library/atrium"},
+	{"before", "/before"},
+	{"before-tank", "/before/hotel-sarnbrook/lobby"},
+	{"intake", "/intake"},
+	{"texts", "/texts"},
+	{"visit", "/visit/velloway-physio/room-2"},
+}
+
+// TestPages opens every page at the width of a phone and of a desk, by day and
+// by night, with script and without: nothing overflows, nothing complains, the
+// first heading is there, and what can be pressed is large enough for a thumb.
+func TestPages(t *testing.T) {
+	browser := chromium(t)
+	d := startDemo(t)
+	texts := awaitTexts(t, d, 1)
+	all := append(pages[:len(pages):len(pages)], struct{ name, path string }{"texted", strings.TrimPrefix(link(t, texts[0]), d.url)})
+	var alarms []struct{ ID, Cause string }
+	getJSON(t, d.url+"/api/v1/alarms?standing=true", &alarms)
+	if len(alarms) == 0 {
+		t.Fatal("no alarm stands after a text was sent")
+	}
+	all = append(all, struct{ name, path string }{"alarm", "/alarm/" + alarms[0].ID})
+	pictures := os.Getenv("LENTIC_PICTURES") // a folder, to look at them
+	for _, p := range all {
+		for _, v := range []view{{390, 844, false, true}, {390, 844, true, true}, {1440, 900, false, true}, {1440, 900, true, true}, {390, 844, false, false}} {
+			t.Run(p.name+"-"+v.String(), func(t *testing.T) {
+				ctx, complaints := tab(t, browser, v)
+				var heading string
+				var overflow bool
+				var small []string
+				var shot []byte
+				err := chromedp.Run(ctx, chromedp.Navigate(d.url+p.path), chromedp.WaitReady("h1", chromedp.ByQuery))
+				if err == nil && v.script && p.name == "tank" {
+					err = chromedp.Run(ctx, chromedp.WaitReady("[data-ready]", chromedp.ByQuery))
+				}
+				if err == nil && v.script {
+					err = chromedp.Run(ctx, chromedp.Text("h1", &heading, chromedp.ByQuery),
+						chromedp.Evaluate(`document.scrollingElement.scrollWidth > innerWidth + 1`, &overflow),
+						chromedp.Evaluate(smallTargets, &small))
+				}
+				if err == nil && pictures != "" {
+					err = chromedp.Run(ctx, chromedp.ActionFunc(func(ctx context.Context) (err error) {
+						shot, err = page.CaptureScreenshot().WithCaptureBeyondViewport(true).Do(ctx)
+						return err
+					}))
+				}
+				if err != nil {
+					t.Fatal(err)
+				}
+				if pictures != "" {
+					if err := os.WriteFile(filepath.Join(pictures, p.name+"-"+v.String()+".png"), shot, 0o644); err != nil {
+						t.Error(err)
+					}
+				}
+				if v.script && strings.TrimSpace(heading) == "" {
+					t.Error("the first heading is empty")
+				}
+				if overflow {
+					t.Error("the page is wider than the screen")
+				}
+				if len(small) > 0 {
+					t.Errorf("too small for a thumb (44 px): %s", strings.Join(small, "; "))
+				}
+				if said := complaints(); len(said) > 0 {
+					t.Errorf("the browser complained: %s", strings.Join(said, "\n"))
+				}
+			})
+		}
+	}
+}
+
+// smallTargets lists buttons and fields less than 44 px high; links within
+// sentences are exempt (WCAG 2.2, 2.5.8 exception "inline").
+const smallTargets = `[...document.querySelectorAll('button, input:not([type=hidden]), select, textarea')]
+  .filter(e => e.offsetParent && e.getBoundingClientRect().height < 44)
+  .map(e => e.tagName + ' ' + (e.textContent || e.name) + ' ' + Math.round(e.getBoundingClientRect().height))`
+
+var textLine = regexp.MustCompile(`(?m)^  \| (.*)$`)
+
+// awaitTexts waits until the demo has shown n texts.
+func awaitTexts(t testing.TB, d *demo, n int) []string {
+	t.Helper()
+	var texts []string
+	eventually(t, 3*time.Minute, fmt.Sprintf("%d texts", n), func() bool {
+		texts = nil
+		for _, m := range textLine.FindAllStringSubmatch(d.stderr.String(), -1) {
+			texts = append(texts, m[1])
+		}
+		return len(texts) >= n
+	})
+	return texts
+}
+
+var linkIn = regexp.MustCompile(`https?://\S+/a/\S+`)
+
+func link(t testing.TB, text string) string {
+	t.Helper()
+	l := linkIn.FindString(text)
+	if l == "" {
+		t.Fatalf("no link in %q", text)
+	}
+	return l
+}
+
+func getJSON(t testing.TB, url string, v any) {
+	t.Helper()
+	res, err := http.Get(url)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer res.Body.Close()
+	if res.StatusCode != http.StatusOK {
+		t.Fatalf("%s: %s", url, res.Status)
+	}
+	if err := decodeJSON(res.Body, v); err != nil {
+		t.Fatal(err)
+	}
+}
