@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/page"
@@ -35,10 +36,18 @@ func chromium(t *testing.T) context.Context {
 	t.Cleanup(cancel)
 	ctx, cancel = chromedp.NewContext(ctx)
 	t.Cleanup(cancel)
-	if err := chromedp.Run(ctx); err != nil {
+	if err := chromedp.Do(ctx); err != nil {
 		t.Fatalf("chromium: %v", err)
 	}
 	return ctx
+}
+
+// call is a command of the protocol as a step.
+func call[P, R any](cmd cdp.Command[P, R], params P) chromedp.Action[chromedp.Void] {
+	return chromedp.Func(func(ctx context.Context, tab *chromedp.Target) error {
+		_, err := cdp.Call(ctx, tab, cmd, params)
+		return err
+	})
 }
 
 // view is one way of looking at a page.
@@ -64,31 +73,39 @@ func tab(t *testing.T, browser context.Context, v view) (ctx context.Context, co
 	t.Helper()
 	ctx, cancel := chromedp.NewContext(browser)
 	t.Cleanup(cancel)
+	if err := chromedp.Do(ctx); err != nil { // opens the tab, without a deadline of its own
+		t.Fatal(err)
+	}
 	ctx, cancel = context.WithTimeout(ctx, 2*time.Minute)
 	t.Cleanup(cancel)
 	var mu sync.Mutex // guards said
 	var said []string
-	chromedp.ListenTarget(ctx, func(ev any) {
+	err := chromedp.Listen(ctx, func(ev any) {
 		mu.Lock()
 		defer mu.Unlock()
 		switch e := ev.(type) {
 		case *runtime.EventExceptionThrown:
-			said = append(said, e.ExceptionDetails.Error())
+			said = append(said, fmt.Sprintf("%+v", e.ExceptionDetails))
 		case *log.EventEntryAdded:
-			if e.Entry.Level == log.LevelError || e.Entry.Level == log.LevelWarning {
+			if e.Entry.Level == log.EntryLevelError || e.Entry.Level == log.EntryLevelWarning {
 				said = append(said, e.Entry.Text+" "+e.Entry.URL)
 			}
 		}
 	})
+	if err != nil {
+		t.Fatal(err)
+	}
 	scheme := "light"
 	if v.dark {
 		scheme = "dark"
 	}
-	err := chromedp.Run(ctx, log.Enable(), runtime.Enable(),
-		emulation.SetDeviceMetricsOverride(v.width, v.height, 1, v.width < 600),
-		emulation.SetScriptExecutionDisabled(!v.script),
-		emulation.SetEmulatedMedia().WithFeatures([]*emulation.MediaFeature{
-			{Name: "prefers-color-scheme", Value: scheme}, {Name: "prefers-reduced-motion", Value: "reduce"}}))
+	err = chromedp.Do(ctx,
+		call(log.Enable, cdp.Empty{}), call(runtime.Enable, cdp.Empty{}),
+		call(emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{
+			Width: v.width, Height: v.height, DeviceScaleFactor: 1, Mobile: v.width < 600}),
+		call(emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: !v.script}),
+		call(emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{
+			{Name: "prefers-color-scheme", Value: scheme}, {Name: "prefers-reduced-motion", Value: "reduce"}}}))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -162,47 +179,64 @@ func TestPages(t *testing.T) {
 		for _, v := range []view{{390, 844, false, true}, {390, 844, true, true}, {1440, 900, false, true}, {1440, 900, true, true}, {390, 844, false, false}} {
 			t.Run(p.name+"-"+v.String(), func(t *testing.T) {
 				ctx, complaints := tab(t, browser, v)
-				var heading string
-				var overflow bool
-				var small []string
-				var shot []byte
-				err := chromedp.Run(ctx, chromedp.Navigate(d.url+p.path), chromedp.WaitReady("h1", chromedp.ByQuery))
-				if err == nil && v.script && p.name == "tank" {
-					err = chromedp.Run(ctx, chromedp.WaitReady("[data-ready]", chromedp.ByQuery))
+				see := []chromedp.Action[chromedp.Void]{chromedp.Navigate(d.url + p.path), chromedp.WaitReady(chromedp.CSS("h1"))}
+				if v.script && p.name == "tank" {
+					see = append(see, chromedp.WaitReady(chromedp.CSS("[data-ready]")))
 				}
-				if err == nil && v.script {
-					err = chromedp.Run(ctx, chromedp.Text("h1", &heading, chromedp.ByQuery),
-						chromedp.Evaluate(`document.scrollingElement.scrollWidth > innerWidth + 1`, &overflow),
-						chromedp.Evaluate(smallTargets, &small))
-				}
-				if err == nil && pictures != "" {
-					err = chromedp.Run(ctx, chromedp.ActionFunc(func(ctx context.Context) (err error) {
-						shot, err = page.CaptureScreenshot().WithCaptureBeyondViewport(true).Do(ctx)
-						return err
-					}))
-				}
-				if err != nil {
+				if err := chromedp.Do(ctx, see...); err != nil {
 					t.Fatal(err)
 				}
+				looksRight(t, ctx, v)
 				if pictures != "" {
-					if err := os.WriteFile(filepath.Join(pictures, p.name+"-"+v.String()+".png"), shot, 0o644); err != nil {
-						t.Error(err)
-					}
-				}
-				if v.script && strings.TrimSpace(heading) == "" {
-					t.Error("the first heading is empty")
-				}
-				if overflow {
-					t.Error("the page is wider than the screen")
-				}
-				if len(small) > 0 {
-					t.Errorf("too small for a thumb (44 px): %s", strings.Join(small, "; "))
+					picture(t, ctx, filepath.Join(pictures, p.name+"-"+v.String()+".png"))
 				}
 				if said := complaints(); len(said) > 0 {
 					t.Errorf("the browser complained: %s", strings.Join(said, "\n"))
 				}
 			})
 		}
+	}
+}
+
+// looksRight measures the page that is open: by its text and its boxes, which
+// a browser that runs no page's script still tells.
+func looksRight(t *testing.T, ctx context.Context, v view) {
+	t.Helper()
+	heading, err := chromedp.Run(ctx, chromedp.TextContent(chromedp.CSS("h1")))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if strings.TrimSpace(heading) == "" {
+		t.Error("the first heading is empty")
+	}
+	layout, err := chromedp.Call(ctx, page.GetLayoutMetrics, cdp.Empty{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := layout.CSSContentSize.Width; got > float64(v.width)+1 {
+		t.Errorf("the page is %.0f px wide on a screen of %d", got, v.width)
+	}
+	if !v.script {
+		return
+	}
+	small, err := chromedp.Run(ctx, chromedp.Evaluate[[]string](smallTargets))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(small) > 0 {
+		t.Errorf("too small for a thumb (44 px): %s", strings.Join(small, "; "))
+	}
+}
+
+// picture writes the whole page, from its head to its foot.
+func picture(t *testing.T, ctx context.Context, path string) {
+	t.Helper()
+	shot, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(path, shot, 0o644); err != nil {
+		t.Error(err)
 	}
 }
 
