@@ -32,7 +32,7 @@ func co2ValveStuck(v *view, t *tank) {
 	p, sloped := t.trend(g.ph, v.now, 10*time.Minute)
 	shut := v.now.Sub(t.shutAt)
 	fell := t.haveShut && shut >= stuckMixing && g.value <= t.shutPH-stuckFall && g.value < g.part.Target+0.1
-	is := fell && sloped && p <= stuckSlope
+	is := fell && sloped && p <= stuckSlope && !stepped(g.ph.window(v.now, 15*time.Minute))
 	if v.stands(aquarium.CO2ValveStuck, t.config.ID, "co2") {
 		is = fell && !(sloped && p > 0.05)
 	}

@@ -7,7 +7,9 @@ import (
 )
 
 // A canister filter that is full of bacteria spoils its water within the hour,
-// so it must be told within three minutes; half of that is taken to be sure.
+// so it must be told within three minutes of standing still. Two readings
+// must say so, and half of that time pass from the first: at a reading a minute
+// that leaves one reading to spare.
 // ISA-18.2 gives 15 s for flows (from memory); a paddle-wheel sensor sticks for
 // longer. An eighth of the flow is "nearly gone": pinched hoses and dirty
 // sponges stay well above. Common practice, no source.
@@ -36,9 +38,12 @@ func filterStalled(v *view, t *tank) {
 		if !s.current(v.now) || normal < leastFlow {
 			continue
 		}
-		share := stallShare
+		share, low := stallShare, s.value() < stallBack*normal
+		since, n := s.run(func(v float64) bool { return v < stallShare*normal })
 		if v.stands(aquarium.FilterStalled, t.config.ID, f.ID) {
 			share = stallBack
+		} else {
+			low = n >= 2
 		}
 		others, priority := "stalled", t.config.Priority(aquarium.FilterStalled)
 		if len(filters) == 1 {
@@ -55,7 +60,7 @@ func filterStalled(v *view, t *tank) {
 			e.Facts = append(e.Facts, num(FactMains, minutes(v.now.Sub(back)), "min"))
 		}
 		v.find(aquarium.FilterStalled, t.config.ID, finding{
-			equipment: f.ID, true: s.value() < share*normal && !stopped(f, t.clock),
+			equipment: f.ID, true: low && !stopped(f, t.clock), since: since,
 			on: stallOn, off: stallOff, priority: priority, evidence: e,
 		})
 	}

@@ -12,7 +12,8 @@ import (
 type finding struct {
 	equipment aquarium.EquipmentKey
 	true      bool
-	on, off   time.Duration // how long it must have been so
+	since     aquarium.Instant // when what is true began, where readings tell; else the first tick
+	on, off   time.Duration    // how long it must have been so
 	priority  aquarium.Priority
 	// worse is a measure that grows as things get worse; an alarm whose
 	// measure has grown by step since it was last told has got worse. A
@@ -52,6 +53,9 @@ func (s *state) weigh(t aquarium.Instant, f finding) {
 		s.falseAt = 0
 		if s.trueFrom == 0 {
 			s.trueFrom = t
+			if f.since != 0 {
+				s.trueFrom = f.since
+			}
 		}
 		if !s.stands && t.Sub(s.trueFrom) >= f.on {
 			s.stands, s.since = true, s.trueFrom

@@ -38,42 +38,32 @@ type mains struct {
 	back        aquarium.Instant // when it last came back; 0: it never was away
 }
 
-// follow asks the gateways first; where none of them knows, a site whose every
-// tank with a mains sensor is dark is without.
+// follow asks gateways and tanks apart: a site is without mains when each
+// gateway that can tell says so, and also when every tank with a mains sensor
+// is dark, whatever socket the gateway hangs on.
 func (m *mains) follow(v *view) {
-	known, dark, lit := false, false, false
-	var since aquarium.Instant
-	count := func(s *series) {
-		if !s.current(v.now) {
-			return
-		}
-		known = true
-		if s.on {
-			lit = true
-			return
-		}
-		dark, since = true, max(since, s.since)
-	}
+	var gateways, tanks mainsCount
 	for id, s := range v.w.remote {
 		if _, item, ok := aquarium.SplitGatewaySensor(id); ok && item == aquarium.GatewayMains {
-			count(s)
+			gateways.take(s, v.now)
 		}
 	}
-	if !known {
-		for _, t := range v.w.tanks {
-			if p := t.config.Equipment.Power; p != nil {
-				if s := t.sensors[p.Mains]; s != nil {
-					count(s)
-				}
-			}
+	for _, t := range v.w.tanks {
+		if p := t.config.Equipment.Power; p != nil {
+			tanks.take(t.sensors[p.Mains], v.now)
 		}
 	}
-	if !known {
+	if gateways.lit+gateways.dark+tanks.lit+tanks.dark == 0 {
 		m.known = false // what was so stays so: silence is not normal
 		return
 	}
 	m.known = true
-	lost := dark && !lit
+	lost, since := false, aquarium.Instant(0)
+	for _, c := range []mainsCount{gateways, tanks} {
+		if c.dark > 0 && c.lit == 0 {
+			lost, since = true, max(since, c.since)
+		}
+	}
 	if m.lost && !lost {
 		m.back = v.now
 	}
@@ -81,4 +71,22 @@ func (m *mains) follow(v *view) {
 		m.since = since
 	}
 	m.lost = lost
+}
+
+// mainsCount is how many places have mains, and how many have not and since
+// when.
+type mainsCount struct {
+	lit, dark int
+	since     aquarium.Instant
+}
+
+func (c *mainsCount) take(s *series, at aquarium.Instant) {
+	switch {
+	case !s.current(at):
+	case s.on:
+		c.lit++
+	default:
+		c.dark++
+		c.since = max(c.since, s.since)
+	}
 }

@@ -124,6 +124,22 @@ func (s *series) value() float64 {
 	return max(min(a, b), min(max(a, b), c))
 }
 
+// longestRun bounds how far back run looks: no delay is longer.
+const longestRun = 15 * time.Minute
+
+// run is the last readings of which out is true: since when, and how many. A
+// lone one proves nothing.
+func (s *series) run(out func(v float64) bool) (since aquarium.Instant, n int) {
+	for i := len(s.points) - 1; i >= 0 && out(s.points[i].v); i-- {
+		if n > 1 && s.points[len(s.points)-1].at.Sub(s.points[i].at) > longestRun {
+			break
+		}
+		since = s.points[i].at
+		n++
+	}
+	return since, n
+}
+
 // current reports whether the sensor's last value may still be taken for the
 // present one: an on-change sensor's until it is silent, any other's for three
 // of its intervals and at least two minutes, so that gaps of a few readings

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"slices"
 	"time"
 )
@@ -38,4 +39,19 @@ func slope(ps []point, window time.Duration) (perHour float64, ok bool) {
 	slices.Sort(s)
 	n := len(s)
 	return (s[(n-1)/2] + s[n/2]) / 2, true
+}
+
+// stepped reports whether most of the change over the points happened between
+// two of them, as when a probe is calibrated or moved: water changes bit by
+// bit.
+func stepped(ps []point) bool {
+	if len(ps) < 4 {
+		return false
+	}
+	biggest := 0.0
+	for i, p := range ps[1:] {
+		biggest = max(biggest, math.Abs(p.v-ps[i].v))
+	}
+	k := len(ps) / 4
+	return biggest > math.Abs(mean(ps[len(ps)-k:])-mean(ps[:k]))/2
 }

@@ -6,23 +6,25 @@ import (
 	"lentic/collector/aquarium"
 )
 
-// A level that passes its band must be told within three minutes while the
-// pump runs, or nobody knows that it does not. Half of that is taken to be sure
-// that it was no splash; a median of three has removed single ones already.
-// With the pump off a climb is told within ten minutes: then it must be seen
-// climbing. EEMUA 191 and ISA-18.2 give 60 s for levels (from memory).
+// A level that passes its band must be told within three minutes, or nobody
+// knows that the pump does not stop. Two readings must say so and a minute pass
+// from the first: a splash is over by then. ISA-18.2 gives 60 s for levels (from
+// memory). A level at the very top of its band reads up to a millimetre over it
+// by noise and resolution; a pump that is known to run makes sure of less.
+// Common practice, no source.
 const (
-	runawayOn   = 90 * time.Second
-	siphonOn    = 4 * time.Minute
-	siphonClimb = 3.0 // mm per hour; evaporation only ever lowers a level
-	runawayOff  = 2 * time.Minute
-	longRunOn   = 0
-	runStep     = 10.0 // mm further up is worth telling again
+	runawayOn     = time.Minute
+	runawayMargin = 1.0 // mm over the band; half of it while the pump is known to run
+	runawayOff    = 2 * time.Minute
+	longRunOn     = 0
+	runStep       = 10.0 // mm further up is worth telling again
 	// The least a run is allowed, so that a pump that only tops the last
 	// millimetre is not blamed for the sensor's resolution.
 	leastRun = 3 * time.Minute
+	// dryShare of what the pump should have drawn is nothing.
+	dryShare = 0.1
 	// The most a run may take where neither volume nor rate is known.
-	longestRun = 30 * time.Minute
+	mostRun = 30 * time.Minute
 )
 
 // run follows the top-off pump's present run.
@@ -62,7 +64,7 @@ func (r *run) need(t *tank) time.Duration {
 	part := t.config.Equipment.TopOff
 	perMM := t.config.Size.LitresPerMM()
 	if part.RateLH <= 0 || perMM <= 0 {
-		return longestRun
+		return mostRun
 	}
 	mm := 2 * part.BandMM
 	if r.known {
@@ -89,17 +91,21 @@ func topOffRunaway(v *view, t *tank) {
 		level := s.value()
 		f.evidence.Value, f.evidence.Unit, f.evidence.Limit = level, "mm", of(part.BandMM)
 		f.worse, f.step = level, runStep
-		climb, sloped := t.trend(s, v.now, 10*time.Minute)
-		if sloped {
+		if climb, ok := t.trend(s, v.now, 10*time.Minute); ok {
 			f.evidence.PerHour = of(climb)
 		}
-		switch above := level > part.BandMM; {
+		margin := runawayMargin
+		if on {
+			margin /= 2
+		}
+		since, n := s.run(func(v float64) bool { return v > part.BandMM+margin })
+		switch {
 		case stood: // the pump being pulled does not lower the water
-			f.true = above
-		case above && (on || !pumpKnown):
-			f.true = true
-		case above && sloped && climb >= siphonClimb:
-			f.true, f.on = true, siphonOn
+			f.true = level > part.BandMM || t.siphons(v, s)
+		case n >= 2:
+			f.true, f.since = true, since
+		default:
+			f.true, f.on = t.siphons(v, s), siphonOn
 		}
 	} else if high, known := t.on(part.High, v.now); known {
 		seen = true
@@ -110,16 +116,32 @@ func topOffRunaway(v *view, t *tank) {
 		seen = true
 		ran, need := v.now.Sub(t.pump.since), t.pump.need(t)
 		f.evidence.Facts = append(f.evidence.Facts, num(FactRun, minutes(ran), "min"), num(FactNeed, minutes(need), "min"))
-		// A level still under its mark after twice the time is a top-off
-		// that brings no water, which floods nothing.
-		dry := f.evidence.Unit == "mm" && f.evidence.Value < 0
-		if ran > 2*need && !dry {
+		if ran > 2*need && !t.dry(v, ran) {
 			f.true, f.on = true, longRunOn
 		}
 	}
 	if seen {
 		v.find(aquarium.TopOffRunaway, t.config.ID, f)
 	}
+}
+
+// dry reports whether the pump is known to bring no water at all: what it draws
+// on does not fall though nothing refills it. That is a top-off that fails and
+// floods nothing; where the stored water is not measured, or goes somewhere, a
+// pump that runs for too long is a runaway.
+func (t *tank) dry(v *view, ran time.Duration) bool {
+	part := t.config.Equipment.TopOff
+	s := t.sensors[part.From]
+	if part.From == "" || part.RateLH <= 0 || !s.current(v.now) {
+		return false
+	}
+	if r := t.config.Equipment.Reservoir; r != nil {
+		if on, known := t.on(r.Refill, v.now); known && on {
+			return false
+		}
+	}
+	before, ok := s.at(t.pump.since)
+	return ok && before-s.value() < dryShare*part.RateLH*ran.Hours()
 }
 
 func pumpWord(on, known bool) string {

@@ -19,7 +19,7 @@ type Watch struct {
 	pending []aquarium.Sample
 	journal map[string]aquarium.Entry
 	states  map[aquarium.Identity]*state
-	order   []*state // parents first, then by place
+	order   []*state         // parents first, then by place
 	began   aquarium.Instant // the first tick
 	now     aquarium.Instant // the last one
 	heard   aquarium.Instant // anything at all from the site
