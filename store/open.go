@@ -82,9 +82,13 @@ func sniff(path string) error {
 	}
 	for size := 0; size <= 65536; size = max(1024, 2*size) {
 		at := size + pageHeader
-		if at+4 <= n && binary.NativeEndian.Uint32(head[at:]) == boltMagic {
-			return nil
+		if at+12 > n || binary.NativeEndian.Uint32(head[at:]) != boltMagic {
+			continue
 		}
+		if page := int64(binary.NativeEndian.Uint32(head[at+8:])); n < len(head) && int64(n) < 2*page {
+			return &Damage{File: path, Err: fmt.Errorf("the file is cut off: %d bytes are less than its first two pages", n)}
+		}
+		return nil
 	}
 	return fmt.Errorf("%s: %w: give another path or move it away", path, ErrNotOurs)
 }
@@ -99,9 +103,6 @@ func openBolt(path string, readOnly bool) (db *bbolt.DB, err error) {
 			// would have to read every page.
 			NoFreelistSync: false,
 			FreelistType:   bbolt.FreelistMapType,
-			// Address space, not memory: a growing file then seldom
-			// has to be mapped anew, which waits for readers.
-			InitialMmapSize: 256 << 20,
 		})
 		return err
 	})

@@ -1,0 +1,296 @@
+package store_test
+
+import (
+	"bytes"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	bolt "go.etcd.io/bbolt"
+
+	"lentic/collector/aquarium"
+	"lentic/store"
+	"lentic/store/ledger"
+	"lentic/store/record"
+)
+
+// damagedFile has 1000 readings of two sensors each, one a second, and a block
+// of the first sensor's spoilt; it also gives when that block begins and ends.
+func damagedFile(t *testing.T) (path string, from, to aquarium.Instant) {
+	t.Helper()
+	path = filepath.Join(t.TempDir(), "lentic.db")
+	s := open(t, path)
+	var b aquarium.Batch
+	for i := range 2000 {
+		b.Readings = append(b.Readings, aquarium.Reading{Sensor: key(i % 2), At: base.Add(time.Duration(i/2) * time.Second), Value: float64(i), Unit: "pH"})
+	}
+	if _, err := s.Append(b, nil); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Update(func(tx ledger.Tx) error {
+		return errors.Join(tx.Put("alarms", "a", "first"), tx.Put("alarms", "b", "second"), tx.Put("alarms", "c", "third"))
+	}); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	spoil(t, path, func(tx *bolt.Tx) {
+		readings := tx.Bucket([]byte("readings"))
+		c := readings.Cursor()
+		k, v := c.Seek(record.Key(1, base.Add(300*time.Second)))
+		k, v = bytes.Clone(k), bytes.Clone(v)
+		next, _ := c.Next()
+		_, from, _ = record.SplitKey(k)
+		_, to, _ = record.SplitKey(next)
+		v[len(v)-3] ^= 4
+		if err := readings.Put(k, v); err != nil {
+			t.Fatal(err)
+		}
+		alarms := tx.Bucket([]byte("ledger")).Bucket([]byte("alarms"))
+		doc := bytes.Clone(alarms.Get([]byte("b")))
+		doc[len(doc)-2] ^= 1
+		if err := alarms.Put([]byte("b"), doc); err != nil {
+			t.Fatal(err)
+		}
+	})
+	return path, from, to
+}
+
+func spoil(t *testing.T, path string, fn func(tx *bolt.Tx)) {
+	t.Helper()
+	db, err := bolt.Open(path, 0o600, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	if err := db.Update(func(tx *bolt.Tx) error { fn(tx); return nil }); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// collect is all without minding an error.
+func collect(s *store.Store, k aquarium.SensorKey, from, to aquarium.Instant) (rs []aquarium.Reading, err error) {
+	err = s.Window(k, from, to, func(r aquarium.Reading) bool { rs = append(rs, r); return true })
+	return rs, err
+}
+
+func TestDamagedBlockCostsItselfOnly(t *testing.T) {
+	path, from, to := damagedFile(t)
+	s := open(t, path)
+	lost := int(to.Sub(from) / time.Second)
+	end := base.Add(time.Hour)
+	wantDamage := func(when string, err error) {
+		t.Helper()
+		var d *store.Damage
+		if !errors.As(err, &d) || !errors.Is(err, store.ErrDamaged) {
+			t.Fatalf("%s: got %v, want a Damage", when, err)
+		}
+		if d.File != path || d.Sensor != key(0) || d.From != from || d.To != to || !bytes.Equal(d.Key, record.Key(1, from)) {
+			t.Errorf("%s: got %+v, want %s of %s from %s to %s", when, d, path, key(0), from, to)
+		}
+		for _, part := range []string{path, "bucket ", key(0).String(), from.String(), to.String()} {
+			if !strings.Contains(err.Error(), part) {
+				t.Errorf("%s: %q does not name %q", when, err, part)
+			}
+		}
+	}
+	rs, err := collect(s, key(0), base, end)
+	wantDamage("whole", err)
+	if len(rs) != 1000-lost {
+		t.Errorf("got %d readings beside the damaged block, want %d", len(rs), 1000-lost)
+	}
+	for _, w := range [][2]aquarium.Instant{{base, from}, {to, end}} {
+		rs, err := collect(s, key(0), w[0], w[1])
+		if want := int(min(w[1], base.Add(1000*time.Second)).Sub(w[0]) / time.Second); err != nil || len(rs) != want {
+			t.Errorf("from %s to %s: got %d readings, %v; want %d", w[0], w[1], len(rs), err, want)
+		}
+	}
+	if rs, err := collect(s, key(1), base, end); err != nil || len(rs) != 1000 {
+		t.Errorf("the other sensor: got %d readings, %v", len(rs), err)
+	}
+	if err := s.Check(); err == nil || strings.Count(err.Error(), "\n") != 1 {
+		t.Errorf("check: got %v, want the block and the document", err)
+	}
+
+	// A reading for that time is taken, and the rest of it still missing.
+	again := aquarium.Reading{Sensor: key(0), At: from.Add(5 * time.Second), Value: 7, Unit: "pH"}
+	o, err := s.Append(aquarium.Batch{Readings: []aquarium.Reading{again}}, nil)
+	if err != nil || len(o.Fresh) != 1 {
+		t.Fatalf("append into the damaged stretch: %+v, %v", o, err)
+	}
+	rs, err = collect(s, key(0), base, end)
+	wantDamage("after it was put aside", err)
+	if len(rs) != 1000-lost+1 {
+		t.Errorf("got %d readings after that, want %d", len(rs), 1000-lost+1)
+	}
+	if err := s.Check(); !errors.Is(err, store.ErrDamaged) {
+		t.Errorf("check after that: %v", err)
+	}
+}
+
+func TestDamagedDocumentCostsItselfOnly(t *testing.T) {
+	path, _, _ := damagedFile(t)
+	s := open(t, path)
+	var got []string
+	err := s.View(func(tx ledger.Tx) error {
+		var v string
+		if _, err := tx.Get("alarms", "b", &v); !errors.Is(err, store.ErrDamaged) || !strings.Contains(err.Error(), `bucket ledger/alarms: key "b"`) {
+			t.Errorf("get: got %v, want ErrDamaged naming it", err)
+		}
+		return tx.Each("alarms", "", "", func(k string, doc []byte) bool { got = append(got, k+string(doc)); return true })
+	})
+	if !errors.Is(err, store.ErrDamaged) || fmt.Sprint(got) != `[a"first" c"third"]` {
+		t.Errorf("each: got %v, %v", got, err)
+	}
+	// It can be replaced.
+	if err := s.Update(func(tx ledger.Tx) error { return tx.Put("alarms", "b", "new") }); err != nil {
+		t.Error(err)
+	}
+}
+
+// TestLostName: the name of a series cannot be read. The file opens, the other
+// series are whole, and new readings of that sensor do not mix with old ones.
+func TestLostName(t *testing.T) {
+	path, _, _ := damagedFile(t)
+	spoil(t, path, func(tx *bolt.Tx) {
+		b := tx.Bucket([]byte("series"))
+		k := []byte{0, 0, 0, 2}
+		v := bytes.Clone(b.Get(k))
+		v[6] ^= 1
+		b.Put(k, v)
+	})
+	s := open(t, path)
+	if got := s.Sensors(); len(got) != 1 || got[0] != key(0) {
+		t.Errorf("sensors: got %v", got)
+	}
+	r := aquarium.Reading{Sensor: key(1), At: base, Value: 5}
+	if o, err := s.Append(aquarium.Batch{Readings: []aquarium.Reading{r}}, nil); err != nil || len(o.Fresh) != 1 {
+		t.Errorf("append: %+v, %v", o, err)
+	}
+	if rs := all(t, s, key(1), base, base.Add(time.Hour)); len(rs) != 1 || rs[0] != r {
+		t.Errorf("got %v", rs)
+	}
+	if err := s.Check(); !errors.Is(err, store.ErrDamaged) || !strings.Contains(err.Error(), "bucket series") {
+		t.Errorf("check: %v", err)
+	}
+}
+
+// TestCutShort: whatever a file is cut to, there is an error and no hang.
+func TestCutShort(t *testing.T) {
+	path, _, _ := damagedFile(t)
+	whole, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	short := filepath.Join(t.TempDir(), "lentic.db")
+	for n := 1; n < len(whole); n += 997 {
+		if err := os.WriteFile(short, whole[:n], 0o600); err != nil {
+			t.Fatal(err)
+		}
+		s, err := store.Open(short, store.Options{Reserve: -1})
+		if err == nil {
+			// What was cut off may have been empty.
+			if rs, err := collect(s, key(1), base, base.Add(time.Hour)); len(rs) != 1000 || err != nil {
+				t.Errorf("cut to %d bytes: opens with %d readings, %v", n, len(rs), err)
+			}
+			s.Close()
+			continue
+		}
+		if !errors.Is(err, store.ErrDamaged) && !errors.Is(err, store.ErrNotOurs) {
+			t.Errorf("cut to %d bytes: got %v", n, err)
+		}
+	}
+}
+
+// TestCutWhileOpen: the file loses its end under the daemon. Reading beyond is
+// an error and not the end of the process.
+func TestCutWhileOpen(t *testing.T) {
+	path, _, _ := damagedFile(t)
+	s := open(t, path)
+	if err := os.Truncate(path, 3*4096); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := collect(s, key(1), base, base.Add(time.Hour)); !errors.Is(err, store.ErrDamaged) {
+		t.Errorf("window: got %v, want ErrDamaged", err)
+	}
+	if _, err := s.Append(killedBatch(0), nil); !errors.Is(err, store.ErrDamaged) && !errors.Is(err, store.ErrDisk) {
+		t.Errorf("append: got %v, want ErrDamaged or ErrDisk", err)
+	}
+	if err := s.Check(); err == nil {
+		t.Error("check finds nothing")
+	}
+}
+
+// TestPointerUpwards bends a branch page's pointer to the page itself, which
+// bbolt would follow until its stack is used up.
+func TestPointerUpwards(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "lentic.db")
+	s := open(t, path)
+	for n := range 40 {
+		var b aquarium.Batch
+		for i := range 2000 {
+			b.Readings = append(b.Readings, aquarium.Reading{Sensor: key(n), At: base.Add(time.Duration(i) * time.Second), Value: 1})
+		}
+		if _, err := s.Append(b, nil); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	file, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	bent := 0
+	for id := 2; id < len(file)/4096; id++ {
+		page := file[id*4096 : (id+1)*4096]
+		if binary.NativeEndian.Uint16(page[8:]) == 1 {
+			binary.NativeEndian.PutUint64(page[16+8:], uint64(id))
+			bent++
+		}
+	}
+	if bent == 0 {
+		t.Fatal("no branch page to bend")
+	}
+	if err := os.WriteFile(path, file, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := store.Open(path, store.Options{}); !errors.Is(err, store.ErrDamaged) {
+		t.Errorf("got %v, want ErrDamaged", err)
+	}
+}
+
+// TestMetaPages: one spoilt meta page is made up for by the other, two are not.
+func TestMetaPages(t *testing.T) {
+	path, _, _ := damagedFile(t)
+	file, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	file[16+40] ^= 1
+	write := func() error {
+		p := filepath.Join(t.TempDir(), "lentic.db")
+		if err := os.WriteFile(p, file, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		s, err := store.Open(p, store.Options{Reserve: -1})
+		if err == nil {
+			s.Close()
+		}
+		return err
+	}
+	if err := write(); err != nil {
+		t.Errorf("one: %v", err)
+	}
+	file[4096+16+40] ^= 1
+	if err := write(); !errors.Is(err, store.ErrDamaged) {
+		t.Errorf("both: got %v, want ErrDamaged", err)
+	}
+}
