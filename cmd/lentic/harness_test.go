@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math/rand/v2"
 	"net"
 	"net/http"
 	"os"
@@ -113,15 +114,21 @@ func (p *process) stop(within time.Duration) int {
 	}
 }
 
-// freePort is a loopback port nobody listens on now.
+// freePort is a loopback port nobody listens on now. It lies below the range
+// that systems give to outgoing connections (32768 on Linux, 49152 by RFC
+// 6335), so that none takes it while a killed program is away.
 func freePort(t testing.TB) int {
 	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
+	for range 100 {
+		port := 20000 + rand.IntN(12000)
+		l, err := net.Listen("tcp", fmt.Sprintf("127.0.0.1:%d", port))
+		if err == nil {
+			l.Close()
+			return port
+		}
 	}
-	defer l.Close()
-	return l.Addr().(*net.TCPAddr).Port
+	t.Fatal("no free port on loopback")
+	return 0
 }
 
 // eventually polls until ok, or fails with what was awaited.
