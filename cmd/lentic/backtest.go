@@ -139,6 +139,9 @@ func find(cfg *config.Config, k aquarium.SensorKey) (aquarium.Sensor, error) {
 	if site == nil {
 		return aquarium.Sensor{}, fmt.Errorf("site %q: %w", k.Site, aquarium.ErrUnknownSite)
 	}
+	if k.Tank == aquarium.SiteWide { // what a gateway said of itself is judged too
+		return aquarium.Sensor{ID: k.Sensor, Quantity: aquarium.Number}, nil
+	}
 	tank := site.Tank(k.Tank)
 	if tank == nil {
 		return aquarium.Sensor{}, fmt.Errorf("tank %q: %w", k.TankKey(), aquarium.ErrUnknownTank)

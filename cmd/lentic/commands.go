@@ -17,11 +17,7 @@ import (
 type reloadCommand struct{ configured }
 
 func (c *reloadCommand) Run(b *base) error {
-	cfg, err := c.load() // the mistakes are told here too, before the daemon refuses them
-	if err != nil {
-		return err
-	}
-	return daemon.CallRunning(b.ctx, cfg, "reload", struct{}{}, nil, os.Stdout)
+	return daemon.Reload(b.ctx, c.Config, os.Stdout)
 }
 
 type visitCommand struct {

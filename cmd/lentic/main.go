@@ -10,6 +10,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"log/slog"
 	"os"
 	"os/signal"
@@ -99,10 +100,13 @@ func (c configured) load() (*config.Config, error) {
 
 // call runs one command on the store: through the running daemon, or on the
 // file itself where none runs.
-func (c configured) call(b *base, name string, args any, in *os.File, out *os.File) error {
-	cfg, err := c.load()
+func (c configured) call(b *base, name string, args any, in io.Reader, out io.Writer) error {
+	cfg, refused, err := daemon.LoadInForce(c.Config)
 	if err != nil {
 		return err
+	}
+	if len(refused) > 0 {
+		fmt.Fprintf(os.Stderr, "lentic: %s has mistakes (see lentic check): the last accepted configuration is used\n", c.Config)
 	}
 	return daemon.Call(b.ctx, cfg, version, name, args, in, out)
 }

@@ -102,6 +102,20 @@ func Call(ctx context.Context, cfg *config.Config, version, name string, args an
 	return errors.Join(s.do(ctx, name, a, in, out), s.close())
 }
 
+// Reload has the daemon read its file again. A file with mistakes is handed to
+// it all the same: that it was refused is the daemon's to remember and to tell.
+func Reload(ctx context.Context, path string, out io.Writer) error {
+	cfg, refused, err := LoadInForce(path)
+	if err != nil {
+		return err
+	}
+	err = CallRunning(ctx, cfg, "reload", struct{}{}, nil, out)
+	if len(refused) > 0 && (ExitStatus(err) == ConfigRefused || errors.Is(err, ErrNotRunning)) {
+		return refused
+	}
+	return err
+}
+
 // CallRunning runs an operation through the running daemon; ErrNotRunning
 // where there is none.
 func CallRunning(ctx context.Context, cfg *config.Config, name string, args any, in io.Reader, out io.Writer) error {

@@ -59,6 +59,7 @@ type Daemon struct {
 	web      *web.Server
 	registry *prometheus.Registry
 	link     *brokerLink
+	stuck    stuck
 }
 
 // Run takes readings in, keeps, judges, tells and shows them until ctx ends.
@@ -69,7 +70,7 @@ func Run(ctx context.Context, o Options) error {
 	cfg, refused := o.Config, config.Problems(nil)
 	if cfg == nil {
 		var err error
-		if cfg, refused, err = loadOrLast(o.ConfigPath); err != nil {
+		if cfg, refused, err = LoadInForce(o.ConfigPath); err != nil {
 			return err
 		}
 	}
@@ -82,8 +83,8 @@ func Run(ctx context.Context, o Options) error {
 }
 
 // build makes the services; nothing moves yet.
-func build(cfg *config.Config, o Options) (d *Daemon, err error) {
-	d = &Daemon{o: o, feed: web.NewFeed(), registry: prometheus.NewRegistry()}
+func build(cfg *config.Config, o Options) (_ *Daemon, err error) {
+	d := &Daemon{o: o, feed: web.NewFeed(), registry: prometheus.NewRegistry()}
 	d.registry.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	d.s, err = open(cfg, o.Version, clock{o.Now, o.After}, deskOptions{
 		linkBase: o.LinkBase, metrics: d.registry, onTransition: d.feed.PublishAlarm,
@@ -176,7 +177,7 @@ func (d *Daemon) run(ctx context.Context, refused config.Problems) error {
 	stages = append(stages,
 		stage{"pages", d.web.Run},
 		stage{"alarm desk", d.s.desk.Run},
-		stage{"watch on lentic itself", func(ctx context.Context) error { d.watchSelf(ctx, cfg.Heartbeat); return nil }},
+		stage{"watch on lentic itself", func(ctx context.Context) error { d.watchSelf(ctx); return nil }},
 		stage{"intake", d.intake.Run},
 	)
 	if d.link != nil {
@@ -214,9 +215,12 @@ func (d *Daemon) announce(ctx context.Context) error {
 }
 
 // watchSelf looks after what lentic needs itself until ctx ends.
-func (d *Daemon) watchSelf(ctx context.Context, url string) {
+func (d *Daemon) watchSelf(ctx context.Context) {
 	done := make(chan struct{})
-	go func() { defer close(done); heartbeat(ctx, url, d.health, d.o.Log) }()
+	go func() {
+		defer close(done)
+		heartbeat(ctx, func() string { return d.s.cfg.Load().Heartbeat }, d.health, d.o.Log)
+	}()
 	watchDisk(ctx, d.space, d.own, d.o.Log)
 	<-done
 }
@@ -248,9 +252,10 @@ func (d *Daemon) health() []string {
 	if d.link != nil && !d.link.connected() {
 		why = append(why, "the broker is not connected")
 	}
-	if !d.s.desk.Alive() {
-		why = append(why, "the alarm desk is behind")
+	if d.stuck.stands(d.intake.Stats().Queued, d.sink.commits.Load(), d.s.now()) {
+		why = append(why, "readings are not being stored")
 	}
+	why = append(why, d.s.desk.Health()...)
 	if s, err := d.space(); err == nil && s.free < 32<<20 {
 		why = append(why, "the disk is full")
 	}

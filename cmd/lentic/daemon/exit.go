@@ -7,6 +7,7 @@ import (
 
 	"lentic/cmd/lentic/config"
 	"lentic/store"
+	"lentic/web"
 )
 
 // Exit statuses, a promise to service managers: one restarts after Failed and
@@ -48,7 +49,7 @@ func ExitStatus(err error) int {
 		return Done
 	case errors.As(err, &s):
 		return s.status
-	case errors.As(err, &p):
+	case errors.As(err, &p), errors.Is(err, web.ErrExposed):
 		return ConfigRefused
 	case errors.Is(err, store.ErrDisk):
 		return DiskFailed

@@ -5,6 +5,7 @@ import (
 	"crypto/tls"
 	"crypto/x509"
 	"errors"
+	"reflect"
 	"sync"
 	"time"
 
@@ -147,8 +148,8 @@ func (d *Daemon) reload() error {
 	return err
 }
 
-// fixed lists what a running daemon cannot change: where it listens and keeps
-// its data.
+// fixed lists what a running daemon cannot change: where it listens, to whom,
+// and where it keeps its data.
 func (d *Daemon) fixed(cfg *config.Config) config.Problems {
 	old := d.s.cfg.Load()
 	var ps config.Problems
@@ -164,13 +165,30 @@ func (d *Daemon) fixed(cfg *config.Config) config.Problems {
 	if cfg.PublicURL != old.PublicURL {
 		say("public_url")
 	}
-	if (cfg.MQTT == nil) != (old.MQTT == nil) || cfg.MQTT != nil && cfg.MQTT.Address != old.MQTT.Address {
+	if !sameMQTT(cfg.MQTT, old.MQTT) {
 		say("listen.mqtt")
 	}
-	if (cfg.Broker == nil) != (old.Broker == nil) || cfg.Broker != nil && cfg.Broker.URL != old.Broker.URL {
+	if !reflect.DeepEqual(cfg.Broker, old.Broker) {
 		say("broker")
 	}
 	return ps
+}
+
+// sameMQTT compares certificates by what they say: as a key is used it
+// remembers things.
+func sameMQTT(a, b *config.MQTT) bool {
+	if a == nil || b == nil {
+		return a == b
+	}
+	x, y := *a, *b
+	var p, q [][]byte
+	if x.Certificate != nil {
+		p, x.Certificate = x.Certificate.Certificate, nil
+	}
+	if y.Certificate != nil {
+		q, y.Certificate = y.Certificate.Certificate, nil
+	}
+	return reflect.DeepEqual(x, y) && reflect.DeepEqual(p, q)
 }
 
 // adopt offers the messages of topics that are claimed now to the intake, as

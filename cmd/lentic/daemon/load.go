@@ -22,10 +22,11 @@ func LoadConfig(path string) (*config.Config, error) {
 	return cfg, nil
 }
 
-// loadOrLast reads the configuration at path, or, where that is bad and an
+// LoadInForce reads the configuration at path, or, where that is bad and an
 // earlier one was accepted, the earlier one: then refused says what is wrong
-// with the file. Only a first start refuses to run on a bad file.
-func loadOrLast(path string) (cfg *config.Config, refused config.Problems, err error) {
+// with the file. Only a first start refuses to run on a bad file, and a visit
+// can be declared while somebody is still mending it.
+func LoadInForce(path string) (cfg *config.Config, refused config.Problems, err error) {
 	cfg, problems := config.Load(path, config.OS)
 	if len(problems) == 0 {
 		return cfg, nil, nil

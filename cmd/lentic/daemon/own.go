@@ -4,6 +4,7 @@ import (
 	"context"
 	"log/slog"
 	"net/http"
+	"sync"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -48,12 +49,33 @@ func watchDisk(ctx context.Context, look func() (space, error), own func(aquariu
 	}
 }
 
-// heartbeat fetches url each minute while alive reports no trouble: whoever
-// listens there learns from its absence what lentic itself cannot tell.
-func heartbeat(ctx context.Context, url string, alive func() []string, log *slog.Logger) {
-	if url == "" {
-		return
+// stuckAfter is how long readings may wait for a commit before the store counts
+// as standing still: a hundred times what a slow disk takes. Common practice,
+// no source.
+const stuckAfter = 30 * time.Second
+
+// stuck tells a store that moves from one that does not.
+type stuck struct {
+	mu      sync.Mutex // guards all below
+	commits uint64
+	since   time.Time // since when that many were committed with something waiting
+}
+
+// stands reports whether something has been waiting with no commit for too
+// long. Whoever never asks is never told: the first look only begins to count.
+func (s *stuck) stands(waiting int, commits uint64, now time.Time) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if waiting == 0 || commits != s.commits || s.since.IsZero() {
+		s.commits, s.since = commits, now
 	}
+	return now.Sub(s.since) > stuckAfter
+}
+
+// heartbeat fetches the URL in force each minute while alive reports no
+// trouble: whoever listens there learns from its absence what lentic itself
+// cannot tell. An empty URL is nobody.
+func heartbeat(ctx context.Context, where func() string, alive func() []string, log *slog.Logger) {
 	client := &http.Client{Timeout: 20 * time.Second}
 	tick := time.NewTicker(heartbeatEvery)
 	defer tick.Stop()
@@ -63,6 +85,10 @@ func heartbeat(ctx context.Context, url string, alive func() []string, log *slog
 			return
 		case <-tick.C:
 		}
+		url := where()
+		if url == "" {
+			continue
+		}
 		if why := alive(); len(why) > 0 {
 			log.Warn("no heartbeat", "err", why)
 			continue
@@ -70,7 +96,7 @@ func heartbeat(ctx context.Context, url string, alive func() []string, log *slog
 		req, err := http.NewRequestWithContext(ctx, http.MethodGet, url, nil)
 		if err != nil {
 			log.Error("heartbeat", "err", err)
-			return
+			continue
 		}
 		res, err := client.Do(req)
 		if err != nil {
