@@ -18,7 +18,8 @@ const (
 	siteUrgentFor   = 2 * time.Hour
 	// siteQuiet is when a site as a whole has gone quiet: a sensor's own
 	// silence says nothing then, until the site is heard again.
-	siteQuiet = 3 * time.Minute
+	siteQuiet  = 3 * time.Minute
+	quietShare = 4 // ... and at least that part of what the site is given
 )
 
 // sensorSilent: no readings from one sensor while others of the site are heard.
@@ -33,7 +34,7 @@ func sensorSilent(v *view, t *tank) {
 		if s.heard == 0 || limit == 0 {
 			continue
 		}
-		quiet := v.now.Sub(max(s.heard, since))
+		quiet := v.now.Sub(max(s.heard, since, v.w.resumed))
 		v.find(aquarium.SensorSilent, t.config.ID, finding{
 			equipment: aquarium.EquipmentKey(s.config.ID), true: quiet >= limit,
 			evidence: s.lastKnown(v.now),

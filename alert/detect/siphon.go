@@ -16,15 +16,16 @@ const (
 	siphonLeast  = 7 * time.Minute // of it must have been seen
 	siphonOn     = 0
 	siphonClimb  = 5.0 // mm per hour
-	siphonRise   = 1.0 // mm within the window
+	siphonRise   = 0.5 // mm from the first reading to the last
+	siphonJump   = 1.5 // mm from one reading to the next
 	siphonNoise  = 0.4 // mm, the least a level's noise and resolution are taken for
-	siphonSigmas = 4.0
+	siphonSigmas = 4.5 // standard errors: a day of noise has a hundred windows
 	// settled is what waves and the pump's last water are given.
 	settled = time.Minute
 )
 
 // siphons reports whether the level climbs steadily though the pump is known
-// to be off. A step, as of something put into the water, is no climb.
+// to be off.
 func (t *tank) siphons(v *view, level *series) bool {
 	part := t.config.Equipment.TopOff
 	on, known := t.on(part.Pump, v.now)
@@ -33,17 +34,64 @@ func (t *tank) siphons(v *view, level *series) bool {
 	}
 	window := min(siphonWindow, v.now.Sub(t.sensors[part.Pump].since)-settled)
 	ps := level.window(v.now, window)
-	if len(ps) < 6 || ps[len(ps)-1].v-ps[0].v < siphonRise/2 || ps[len(ps)-1].at.Sub(ps[0].at) < siphonLeast {
+	if len(ps) < 6 || ps[len(ps)-1].v-ps[0].v < siphonRise || ps[len(ps)-1].at.Sub(ps[0].at) < siphonLeast {
 		return false
+	}
+	ps = smooth(ps)
+	p, sure := fit(ps)
+	return p >= siphonClimb && sure >= siphonSigmas && steady(ps)
+}
+
+// steady reports whether the level rises from third to third and never by much
+// at once: a stone put into the water does not.
+func steady(ps []point) bool {
+	for i, p := range ps[1:] {
+		if p.v-ps[i].v > siphonJump {
+			return false
+		}
 	}
 	k := len(ps) / 3
 	first, middle, last := mean(ps[:k]), mean(ps[k:len(ps)-k]), mean(ps[len(ps)-k:])
 	rise := last - first
-	if rise < siphonRise || middle-first < rise/5 || last-middle < rise/5 || rise < siphonSigmas*spread(ps)*math.Sqrt(2/float64(k)) {
-		return false
+	return middle-first > rise/5 && last-middle > rise/5
+}
+
+// smooth takes out lone splashes: each point is the median of itself and its
+// neighbours.
+func smooth(ps []point) []point {
+	out := slices.Clone(ps)
+	for i := 1; i+1 < len(ps); i++ {
+		a, b, c := ps[i-1].v, ps[i].v, ps[i+1].v
+		out[i].v = max(min(a, b), min(max(a, b), c))
 	}
-	p, ok := slope(ps, window)
-	return ok && p >= siphonClimb
+	n := len(ps) - 1
+	out[0].v, out[n].v = out[1].v, out[n-1].v
+	return out
+}
+
+// fit is the least-squares slope per hour and how many of its standard errors
+// it is away from nothing (any textbook's simple regression; a level's noise is
+// taken for no less than siphonNoise).
+func fit(ps []point) (perHour, sure float64) {
+	n := float64(len(ps))
+	var sx, sy float64
+	for _, p := range ps {
+		sx += p.at.Sub(ps[0].at).Hours()
+		sy += p.v
+	}
+	var sxx, sxy, rest float64
+	for _, p := range ps {
+		dx := p.at.Sub(ps[0].at).Hours() - sx/n
+		sxx += dx * dx
+		sxy += dx * (p.v - sy/n)
+	}
+	perHour = sxy / sxx
+	for _, p := range ps {
+		r := p.v - sy/n - perHour*(p.at.Sub(ps[0].at).Hours()-sx/n)
+		rest += r * r
+	}
+	noise := max(siphonNoise, math.Sqrt(rest/(n-2)))
+	return perHour, perHour * math.Sqrt(sxx) / noise
 }
 
 func mean(ps []point) float64 {
@@ -52,16 +100,4 @@ func mean(ps []point) float64 {
 		sum += p.v
 	}
 	return sum / float64(len(ps))
-}
-
-// spread is the noise from one reading to the next, without the climb: the
-// median of the steps' sizes over the 0.954 it is for normal noise (the step's
-// standard deviation is the root of two, and half lie within 0.674 of it).
-func spread(ps []point) float64 {
-	steps := make([]float64, 0, len(ps)-1)
-	for i, p := range ps[1:] {
-		steps = append(steps, math.Abs(p.v-ps[i].v))
-	}
-	slices.Sort(steps)
-	return max(siphonNoise, steps[len(steps)/2]/0.954)
 }

@@ -91,7 +91,8 @@ func topOffRunaway(v *view, t *tank) {
 		level := s.value()
 		f.evidence.Value, f.evidence.Unit, f.evidence.Limit = level, "mm", of(part.BandMM)
 		f.worse, f.step = level, runStep
-		if climb, ok := t.trend(s, v.now, 10*time.Minute); ok {
+		climb, ok := t.trend(s, v.now, siphonWindow)
+		if ok {
 			f.evidence.PerHour = of(climb)
 		}
 		margin := runawayMargin
@@ -101,7 +102,7 @@ func topOffRunaway(v *view, t *tank) {
 		since, n := s.run(func(v float64) bool { return v > part.BandMM+margin })
 		switch {
 		case stood: // the pump being pulled does not lower the water
-			f.true = level > part.BandMM || t.siphons(v, s)
+			f.true = level > part.BandMM || ok && climb > siphonClimb/3
 		case n >= 2:
 			f.true, f.since = true, since
 		default:

@@ -23,6 +23,7 @@ type Watch struct {
 	began   aquarium.Instant // the first tick
 	now     aquarium.Instant // the last one
 	heard   aquarium.Instant // anything at all from the site
+	resumed aquarium.Instant // the first reading after the last quiet of the whole site
 	mains   mains
 }
 
@@ -120,6 +121,9 @@ func (w *Watch) take(s aquarium.Sample) {
 	x.take(s)
 	if _, item, ok := aquarium.SplitGatewaySensor(s.Sensor.Sensor); ok && item == aquarium.GatewayPresent && s.Value < 0.5 {
 		return // the broker says that, not the site
+	}
+	if w.heard != 0 && s.At.Sub(w.heard) > siteQuiet && s.At.Sub(w.heard) > w.sitePatience()/quietShare {
+		w.resumed = s.At
 	}
 	w.heard = max(w.heard, s.At)
 }
