@@ -159,6 +159,9 @@ func (c canvas) line(st Strip, l Line, s Series, sc scale, second bool) drawnLin
 	}
 	flush(len(s.T))
 	d := drawnLine{Band: band.String(), Path: path.String(), Second: second, Short: l.Short}
+	if len(st.Lines) > 1 {
+		d.Short = st.Name + " " + l.Short // "a" alone would be of what?
+	}
 	n := len(s.T) - 1
 	d.X, d.Y = round1(percent(s.T[n], c.from, c.to)), round1(sc.y(s.Mean[n], c.h))
 	d.LabelY = d.Y

@@ -113,7 +113,12 @@ func (p *AlarmPage) ToldLines() []string {
 func (p *AlarmPage) HistoryLines() []string {
 	var ls []string
 	for _, e := range p.History {
-		s := clock(e.At, p.Now, p.Zone()) + ": " + strings.ReplaceAll(e.What, "-", " ")
+		at := clock(e.At, p.Now, p.Zone()) + ": "
+		if kind, by, ok := strings.Cut(e.Note, " by "); ok && e.What == "told" {
+			ls = append(ls, at+"told "+string(e.By)+" by "+by+" ("+kind+").")
+			continue
+		}
+		s := at + strings.ReplaceAll(e.What, "-", " ")
 		if e.By != "" {
 			s += ", " + string(e.By)
 		}

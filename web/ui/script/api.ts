@@ -12,7 +12,10 @@ export interface Plan {
   site: string; tank: string; zone: string; now: number; speed: number;
   lights: [number, number] | null; strips: StripPlan[]; marks: Mark[];
 }
-export interface Readings { sensor: string; unit: string; gap_ms: number; t: number[]; min: number[]; mean: number[]; max: number[] }
+export interface Readings { sensor: string; unit: string; gap_ms: number; t: number[]; min: number[]; mean: number[]; max: number[];
+  /** Places in the columns whose values are not judged. */
+  poor?: number[];
+}
 
 /** A stretch of time in Unix milliseconds. */
 export interface Range { from: number; to: number }

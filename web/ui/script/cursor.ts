@@ -11,12 +11,12 @@ export function sentence(p: Plan, store: Store, clock: Clock, ms: number, spanMS
     for (const l of s.lines) {
       const c = store.get(l.sensor);
       const v = c ? valueAt(c, ms) : null;
-      if (v !== null) parts.push(`${l.name} ${full(s, v)}`);
+      if (v !== null) parts.push(`${l.name} ${full(s, v.v)}${v.poor ? " (not judged)" : ""}`);
     }
     for (const w of s.switches) {
       const c = store.get(w.sensor);
       const v = c ? valueAt(c, ms, true) : null;
-      if (v !== null) parts.push(`${w.name} ${v > 0 ? w.on : w.off}`);
+      if (v !== null) parts.push(`${w.name} ${v.v > 0 ? w.on : w.off}${v.poor ? " (not judged)" : ""}`);
     }
   }
   return `${clock.say(ms, spanMS)}, ${parts.length > 0 ? parts.join(", ") : "no readings"}`;

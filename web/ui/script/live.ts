@@ -1,26 +1,39 @@
 // The live feed: resumes where it stopped, after sleep and after being dropped.
 import type { Plan } from "./api.ts";
 
-interface Item { sensor?: string; t?: number; v?: number; alarm?: unknown }
+interface Item { sensor?: string; t?: number; v?: number; quality?: string; alarm?: unknown }
 
-/** Calls take for each value and alarmed for each transition. since tells from when on to replay. */
-export function follow(p: Plan, since: () => number, take: (sensor: string, t: number, v: number) => void,
-  alarmed: () => void, state: (connected: boolean) => void): void {
+// Judged too, though said: only the time of it was mended.
+const RETIMED = "retimed";
+
+/** What a page does with what comes. */
+export interface Follower {
+  since(): number; // from when on to replay
+  take(sensor: string, t: number, v: number, poor: boolean): void;
+  alarmed(): void;
+  state(connected: boolean): void;
+  stale(): void; // since is too long ago for the stream: fetch anew, follow from now
+}
+
+/** Follows the tank until the page is left. */
+export function follow(p: Plan, f: Follower): void {
   let wait = 1000, socket: WebSocket | null = null, timer = 0;
   const open = () => {
     clearTimeout(timer);
-    const q = new URLSearchParams({ site: p.site, tank: p.tank, since: String(Math.floor(since())) });
+    const q = new URLSearchParams({ site: p.site, tank: p.tank, since: String(Math.floor(f.since())) });
+    let opened = false;
     const s = socket = new WebSocket(`${location.protocol === "https:" ? "wss" : "ws"}://${location.host}/api/v1/live?${q}`);
-    s.onopen = () => { wait = 1000; state(true); };
+    s.onopen = () => { opened = true; wait = 1000; f.state(true); };
     s.onmessage = (m: MessageEvent<string>) => {
       for (const i of JSON.parse(m.data) as Item[]) {
-        if (i.alarm !== undefined) alarmed();
-        else if (i.sensor !== undefined && i.t !== undefined && i.v !== undefined) take(i.sensor, i.t, i.v);
+        if (i.alarm !== undefined) f.alarmed();
+        else if (i.sensor !== undefined && i.t !== undefined && i.v !== undefined) f.take(i.sensor, i.t, i.v, i.quality !== undefined && i.quality !== RETIMED);
       }
     };
     s.onclose = () => {
       if (s !== socket) return;
-      state(false);
+      f.state(false);
+      if (!opened) void refused(q).then((no) => { if (no) f.stale(); });
       timer = window.setTimeout(open, wait);
       wait = Math.min(wait * 2, 30000);
     };
@@ -29,4 +42,10 @@ export function follow(p: Plan, since: () => number, take: (sensor: string, t: n
     if (!document.hidden && socket !== null && socket.readyState > WebSocket.OPEN) open();
   });
   open();
+}
+
+/** A WebSocket does not tell why it was refused; the same question asked
+ *  plainly does. 400: the stream cannot begin where it was asked to. */
+async function refused(q: URLSearchParams): Promise<boolean> {
+  try { return (await fetch(`/api/v1/live?${q}`)).status === 400; } catch { return false; }
 }

@@ -52,7 +52,8 @@ export class Strip {
     this.plan.lines.forEach((_, i) => {
       const n = series.length;
       series.push({ stroke: "transparent", points: { show: false } }, { stroke: "transparent", points: { show: false } },
-        { stroke: () => ink("--water"), width: 1.75, ...(i > 0 ? { dash: [7, 3] } : {}), points: { show: false } });
+        { stroke: () => ink("--water"), width: 1.75, ...(i > 0 ? { dash: [7, 3] } : {}), points: { show: false } },
+        { stroke: () => ink("--water"), paths: () => null, points: { show: true, size: 6, width: 1.5, stroke: () => ink("--water"), fill: () => ink("--paper") } });
       bands.push({ series: [n, n + 1], fill: () => ink("--water") + "2e" });
     });
     return {
@@ -66,11 +67,17 @@ export class Strip {
       axes: [
         { show: true, size: this.last ? AXIS : 0, stroke: () => ink("--quiet"), font: "11px ui-sans-serif, system-ui, sans-serif", ticks: { show: false },
           grid: { stroke: () => ink("--rule"), width: 1 }, 
-          values: this.last ? (_u, at, _i, _s, step) => at.map((t) => this.clock.tick(t * 1000, step)) : () => [] },
+          values: this.last ? (u, at, _i, _s, step) => at.map((t) => this.fits(u, t) ? this.clock.tick(t * 1000, step) : "") : () => [] },
         { show: true, size: 0, values: () => [], ticks: { show: false }, grid: { stroke: () => ink("--rule"), width: 1 }, space: 30 },
       ],
       hooks: { drawClear: [(u) => this.nights(u, ink)], draw: [(u) => this.over(u, ink)] },
     };
+  }
+
+  /** Whether a label under the axis is whole, and not cut by the strip's end. */
+  private fits(u: uPlot, t: number): boolean {
+    const x = u.valToPos(t, "x");
+    return x > 20 && x < u.width - 18;
   }
 
   private yRange(lo: number | null, hi: number | null): [number, number] {
@@ -97,16 +104,25 @@ export class Strip {
     c.font = `${11 * k}px ui-sans-serif, system-ui, sans-serif`;
     c.textAlign = "left"; c.textBaseline = "alphabetic";
     c.fillStyle = ink("--quiet");
+    const write = (text: string, x: number, y: number) => { // clear of the line beneath, as paper round the letters
+      c.save();
+      c.setLineDash([]); c.lineJoin = "round"; c.lineWidth = 3 * k; c.strokeStyle = ink("--paper");
+      c.strokeText(text, x, y); c.fillText(text, x, y);
+      c.restore();
+    };
     const s = u.scales["y"]!;
     const [lo, hi] = [s.min ?? 0, s.max ?? 1];
-    for (const v of rules(lo, hi)) c.fillText(bare(this.plan, v), left + 2 * k, u.valToPos(v, "y", true) - 3 * k);
+    for (const v of rules(lo, hi)) {
+      const y = u.valToPos(v, "y", true);
+      if (y - top > 13 * k) write(bare(this.plan, v), left + 2 * k, y - 3 * k); // else it would stand above the strip
+    }
     c.strokeStyle = ink("--line"); c.lineWidth = k; c.setLineDash([5 * k, 4 * k]);
     let lastY = -99;
     for (const b of [...this.plan.bounds].sort((x, y) => y.at - x.at)) {
       if (b.at < lo || b.at > hi) continue;
       const y = u.valToPos(b.at, "y", true);
       stroke(c, left, y, left + width, y);
-      if (y - lastY > 13 * k) { c.fillText(b.label, left + width * 0.34, y - 3 * k); lastY = y; }
+      if (y - lastY > 13 * k) { write(b.label, left + width * 0.34, y - 3 * k); lastY = y; }
     }
     c.setLineDash([]);
     const r = this.range();
@@ -147,7 +163,7 @@ export class Strip {
     this.ends.replaceChildren(...this.plan.lines.map((l) => {
       const p = document.createElement("div");
       p.append(this.plan.lines.length === 1 ? this.plan.lines[0]!.short : `${this.plan.name} ${l.short}`);
-      const c = this.store.get(l.sensor), i = c ? c.t.length - 1 : -1, v = c?.mean[i];
+      const c = this.store.get(l.sensor), i = c ? c.t.length - 1 : -1, good = c?.mean[i], v = good ?? c?.poor[i];
       const b = document.createElement("b");
       b.textContent = v == null ? "no readings" : full(this.plan, v);
       const age = c && i >= 0 ? now - c.t[i]! * 1000 : 0;
@@ -155,6 +171,7 @@ export class Strip {
         b.className = "old";
         b.append(" at " + this.clock.say(c.t[i]! * 1000, age));
       }
+      if (v != null && good == null) { b.className = "old"; b.append(" not judged"); }
       p.append(b);
       return p;
     }), ...this.plan.switches.map((w) => { const p = document.createElement("div"); p.className = "small"; p.textContent = w.name; return p; }));

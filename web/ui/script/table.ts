@@ -26,7 +26,7 @@ export function table(p: Plan, store: Store, clock: Clock, r: Range): HTMLTableE
     row.append(th);
     for (const { s, l } of lines) {
       const c = store.get(l.sensor), v = c ? valueAt(c, ms) : null;
-      row.insertCell().textContent = v === null ? "no reading" : bare(s, v);
+      row.insertCell().textContent = v === null ? "no reading" : v.poor ? `${bare(s, v.v)}, not judged` : bare(s, v.v);
     }
   }
   return t;

@@ -11,20 +11,24 @@ import { table } from "./table.ts";
 import { Clock } from "./words.ts";
 
 const HOUR = 3600e3;
+const REPLAY = 30 * 24 * HOUR; // a stream goes back 31 days; what is older was fetched
 const SPANS: [string, number][] = [["hour", HOUR], ["6 hours", 6 * HOUR], ["day", 24 * HOUR], ["week", 168 * HOUR], ["month", 720 * HOUR], ["year", 8766 * HOUR]];
 
 class Page {
   private readonly store: Store = new Map();
   private readonly clock: Clock;
   private readonly strips: Strip[];
-  private readonly says: HTMLElement;
+  private readonly says: HTMLElement; // seen, and renewed with each reading
+  private readonly voice: HTMLElement; // heard, and only when the reader moved or the line failed
   private readonly buttons: HTMLButtonElement[];
-  private readonly began = performance.now();
+  private readonly began = Date.now(); // not performance.now(), which stands still while the machine sleeps
   private width = 24 * HOUR;
   private end: number | null = null; // null: now
   private at: number | null = null;
   private waiting: AbortController | null = null;
   private timer = 0; private frame = 0; private shown = false; private connected = true; private trouble = "";
+  private fresh = false; // the stream begins at now, its replay having been refused
+  private silence = 0;
 
   constructor(private readonly plan: Plan, private readonly root: HTMLElement, private readonly still: HTMLElement, private readonly numbers: HTMLElement | null) {
     this.clock = new Clock(plan.zone);
@@ -35,8 +39,10 @@ class Page {
     this.buttons = this.spans();
     this.says = document.createElement("p");
     this.says.className = "cursor";
-    this.says.setAttribute("aria-live", "polite");
-    root.append(this.says);
+    this.voice = document.createElement("p");
+    this.voice.className = "unseen";
+    this.voice.setAttribute("role", "status");
+    root.append(this.says, this.voice);
     const sheet = document.createElement("div");
     root.append(sheet);
     this.strips = plan.strips.map((s, i) => new Strip(s, plan, this.clock, this.store, i === plan.strips.length - 1, () => this.range(), sheet));
@@ -45,7 +51,7 @@ class Page {
       pan: (f) => this.go(this.range().to + f * this.width, this.width),
       zoom: (k, f) => { const r = this.range(), pivot = r.from + f * this.width, w = this.width * k; this.go(pivot + (1 - f) * w, w); },
       step: (n) => this.point((this.at ?? this.range().to) + n * this.width / 200),
-      home: () => { this.end = null; this.at = null; this.width = 24 * HOUR; this.load(); },
+      home: () => { this.end = null; this.at = null; this.width = 24 * HOUR; this.load(); this.speak(); },
       table: () => { this.shown = !this.shown; this.list(); if (this.shown) this.numbers?.scrollIntoView(); },
     });
     new ResizeObserver(() => { for (const s of this.strips) s.resize(); }).observe(sheet);
@@ -53,20 +59,28 @@ class Page {
     this.start();
   }
 
-  private now(): number { return this.plan.now + (performance.now() - this.began) * this.plan.speed; }
+  private now(): number { return this.plan.now + (Date.now() - this.began) * this.plan.speed; }
   private range(): Range { const to = this.end ?? this.now(); return { from: to - this.width, to }; }
 
   private async start(): Promise<void> {
     await this.fetch();
     this.still.hidden = true;
     this.root.dataset["ready"] = "true";
-    follow(this.plan, () => this.newest(), (sensor, t, v) => {
-      const c = this.store.get(sensor);
-      if (c && this.end === null && append(c, t, v)) this.draw();
-    }, () => this.say(), (on) => {
-      const back = on && !this.connected;
-      this.connected = on;
-      if (back) this.load(); else this.say();
+    follow(this.plan, {
+      since: () => this.fresh ? this.now() : Math.max(this.newest(), this.now() - REPLAY),
+      take: (sensor, t, v, poor) => {
+        const c = this.store.get(sensor);
+        if (c && this.end === null && append(c, t, v, poor)) this.draw();
+      },
+      alarmed: () => this.say(),
+      state: (on) => {
+        const changed = on !== this.connected;
+        this.connected = on;
+        if (on) this.fresh = false;
+        if (on && changed) this.load(); else this.say();
+        if (changed) this.speak();
+      },
+      stale: () => { this.fresh = true; this.load(); },
     });
     setInterval(() => { if (this.end === null && !document.hidden) this.draw(); }, 15000);
   }
@@ -89,6 +103,8 @@ class Page {
     } catch (e) {
       if (waiting.signal.aborted) return;
       this.trouble = `The readings could not be fetched: ${e instanceof Error ? e.message : String(e)}. What is drawn may be old; load the page again.`;
+      this.say();
+      this.speak();
     }
     this.draw();
   }
@@ -111,6 +127,13 @@ class Page {
     this.at = Math.min(r.to, Math.max(r.from, ms));
     for (const s of this.strips) s.point(this.at);
     this.say();
+    this.speak();
+  }
+
+  /** Says aloud what is written, once the hand rests. */
+  private speak(): void {
+    clearTimeout(this.silence);
+    this.silence = window.setTimeout(() => { this.voice.textContent = this.says.textContent; }, 300);
   }
 
   private draw(): void {

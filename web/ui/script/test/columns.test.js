@@ -24,17 +24,27 @@ test("a live value joins or leaves a gap; a repeat changes nothing", () => {
   assert.deepEqual(c.mean, [1, 2, null, 3]);
 });
 test("alignment keeps a gap null and another's time undefined", () => {
-  const [t, , , a, , , b] = align([columns(r([0, 5000], [1, 2], 1000)), columns(r([1000], [7], 0))]);
+  const [t, , , a, , , , b] = align([columns(r([0, 5000], [1, 2], 1000)), columns(r([1000], [7], 0))]);
   assert.deepEqual(t, [0, 1, 2.5, 5]);
   assert.deepEqual(a, [1, undefined, null, 2]);
   assert.deepEqual(b, [undefined, 7, undefined, undefined]);
 });
 test("nothing is read out of a gap, a switch holds", () => {
   const c = columns(r([0, 1000], [1, 2], 2000));
-  assert.equal(valueAt(c, 2500), 2);
+  assert.deepEqual(valueAt(c, 2500), { v: 2, poor: false });
   assert.equal(valueAt(c, 9000), null);
-  assert.equal(valueAt(c, 9000, true), 2);
+  assert.equal(valueAt(c, 9000, true)?.v, 2);
   assert.equal(valueAt(c, -1), null);
+});
+test("what is not judged is joined to nothing, and still told", () => {
+  const c = columns({ ...r([0, 1000, 2000], [1, 9, 2], 5000), poor: [1] });
+  assert.deepEqual(c.mean, [1, null, 2]);
+  assert.deepEqual(c.max, [1, null, 2]);
+  assert.deepEqual(c.poor, [null, 9, null]);
+  assert.deepEqual(valueAt(c, 1500), { v: 9, poor: true });
+  assert.equal(append(c, 3000, 8, true), true);
+  assert.deepEqual(c.mean, [1, null, 2, null]);
+  assert.deepEqual(align([c])[4], [null, 9, null, 8]);
 });
 test("noise is never magnified", () => {
   const wide = ([lo, hi]) => hi - lo;
