@@ -62,10 +62,13 @@ func (s *Store) take(b aquarium.Batch, replace bool, hook Hook, first func(t *tx
 	return out, nil
 }
 
+// call runs a caller's function. When it panics foreign stays set, for guard
+// to see whose panic it is.
 func (t *txn) call(fn func() error) error {
 	t.foreign = true
-	defer func() { t.foreign = false }()
-	return fn()
+	err := fn()
+	t.foreign = false
+	return err
 }
 
 // fate is what became of one reading.

@@ -1,0 +1,108 @@
+package store_test
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"lentic/collector/aquarium"
+	"lentic/store"
+)
+
+func BenchmarkAppend(b *testing.B) {
+	for _, n := range []int{12, 600, 5000} {
+		b.Run(fmt.Sprint(n), func(b *testing.B) {
+			s := open(b, filepath.Join(b.TempDir(), "lentic.db"))
+			at := base
+			for b.Loop() {
+				batch := aquarium.Batch{Readings: make([]aquarium.Reading, n)}
+				at = at.Add(10 * time.Second)
+				for i := range batch.Readings {
+					batch.Readings[i] = aquarium.Reading{Sensor: key(i % 600), At: at + aquarium.Instant(i), Value: 1, Unit: "pH"}
+				}
+				if _, err := s.Append(batch, nil); err != nil {
+					b.Fatal(err)
+				}
+			}
+			b.ReportMetric(float64(n)*float64(b.N)/b.Elapsed().Seconds(), "readings/s")
+		})
+	}
+}
+
+// fortnight fills a store with 14 days at a reading a minute.
+func fortnight(b *testing.B, s *store.Store, sensors int) {
+	b.Helper()
+	err := s.Bulk(func(add func(aquarium.Batch) error) error {
+		var batch aquarium.Batch
+		for m := range 14 * 24 * 60 {
+			for n := range sensors {
+				batch.Readings = append(batch.Readings, aquarium.Reading{Sensor: key(n), At: base.Add(time.Duration(m) * time.Minute), Value: 6.58, Unit: "pH"})
+			}
+			if len(batch.Readings) >= 12000 || m == 14*24*60-1 {
+				if err := add(batch); err != nil {
+					return err
+				}
+				batch.Readings = batch.Readings[:0]
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		b.Fatal(err)
+	}
+}
+
+// BenchmarkBulkFortnight loads the demo's 1.1 million readings.
+func BenchmarkBulkFortnight(b *testing.B) {
+	for b.Loop() {
+		s := open(b, filepath.Join(b.TempDir(), "lentic.db"))
+		fortnight(b, s, 55)
+		b.ReportMetric(float64(s.Size())/(14*24*60*55), "bytes/reading")
+		s.Close()
+	}
+}
+
+func BenchmarkWindowOfADay(b *testing.B) {
+	s := open(b, filepath.Join(b.TempDir(), "lentic.db"))
+	fortnight(b, s, 12)
+	for b.Loop() {
+		n := 0
+		from := base.Add(7 * 24 * time.Hour)
+		if err := s.Window(key(5), from, from.Add(24*time.Hour), func(aquarium.Reading) bool { n++; return true }); err != nil || n != 1440 {
+			b.Fatal(n, err)
+		}
+	}
+}
+
+// BenchmarkOpen opens a file with 100 tanks of 12 sensors, and asks for every
+// sensor's newest reading. Making the file takes a minute, so it is made only
+// where LENTIC_BENCH_OPEN names a place for it.
+func BenchmarkOpen(b *testing.B) {
+	path := os.Getenv("LENTIC_BENCH_OPEN")
+	if path == "" {
+		b.Skip("LENTIC_BENCH_OPEN names no file")
+	}
+	s := open(b, path)
+	if len(s.Sensors()) == 0 {
+		fortnight(b, s, 1200)
+	}
+	if err := s.Close(); err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		s := open(b, path)
+		for _, k := range s.Sensors() {
+			if _, ok := s.Latest(k); !ok {
+				b.Fatal(k)
+			}
+		}
+		s.Close()
+	}
+	info, err := os.Stat(path)
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.ReportMetric(float64(info.Size())/(14*24*60*1200), "bytes/reading")
+}
