@@ -1,0 +1,430 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"flag"
+	"fmt"
+	"math/rand/v2"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	mqtt "github.com/eclipse/paho.mqtt.golang"
+
+	"lentic/collector/aquarium"
+	"lentic/store"
+)
+
+// The figures of the whole program take minutes and a quiet machine, so they
+// are measured when asked for:
+//
+//	go test ./cmd/lentic -run TestFigures -figures -v -timeout 30m
+var figures = flag.Bool("figures", false, "measure latency, memory and start-up of the whole program")
+
+func asked(t *testing.T) {
+	t.Helper()
+	if !*figures {
+		t.Skip("measuring takes minutes and a quiet machine: ask for it with -figures")
+	}
+}
+
+// fleet is a configuration of many tanks at several sites, each tank with the
+// sensors of fleetSensors.
+type fleet struct {
+	sites, tanksEach int
+	web, mqtt        int
+	provider         string
+	dir              string
+}
+
+// fleetSensors are twelve, of the quantities that have causes to judge, with a
+// value at which nothing is wrong.
+var fleetSensors = []struct {
+	id, quantity string
+	value        float64
+}{
+	{"flow", "flow", 1000}, {"ph", "ph", 6.6}, {"water", "temperature", 24.5}, {"level", "level", 0},
+	{"valve", "switch", 1}, {"topoff", "switch", 0}, {"store", "volume", 150}, {"heat", "switch", 0},
+	{"mains", "switch", 1}, {"floor", "switch", 0}, {"air", "temperature", 21}, {"redox", "number", 300},
+}
+
+func (f fleet) tanks() int { return f.sites * f.tanksEach }
+
+func (f fleet) config() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, `data: %q
+listen: { web: "127.0.0.1:%d", mqtt: "127.0.0.1:%d" }
+people: [ { id: keeper, name: Keeper, phone: "+447700900101" } ]
+channels:
+  - { id: texts, kind: http, url: %q, body: '{"to":{{json .To}},"text":{{json .Text}}}', accepted: { status: 200 } }
+call_out:
+  high: [ { tell: keeper, by: texts } ]
+  medium: [ { tell: keeper, by: texts } ]
+  low: [ { tell: keeper, by: texts, digest: "07:30" } ]
+sites:
+`, filepath.Join(f.dir, "data"), f.web, f.mqtt, f.provider)
+	for s := range f.sites {
+		fmt.Fprintf(&b, "  - id: site-%d\n    name: Site %d\n    timezone: Europe/London\n    tanks:\n", s, s)
+		for t := range f.tanksEach {
+			fmt.Fprintf(&b, `      - id: tank-%d
+        name: Tank %d
+        size: { length_cm: 150, width_cm: 60, fill_cm: 52, displaced_l: 40 }
+        started: 2025-02-10
+        substrate: active
+        alkalinity_dkh: 4
+        limits: { ph: [6.1, 8.4], temperature: [22, 28] }
+        sensors:
+`, t, s*f.tanksEach+t)
+			for _, x := range fleetSensors {
+				fmt.Fprintf(&b, "          %s: { quantity: %s }\n", x.id, x.quantity)
+			}
+			b.WriteString(`        equipment:
+          co2:       { ph: ph, target: 6.6, band: 0.05, valve: valve }
+          top_off:   { level: level, band_mm: 4, pump: topoff, rate_l_h: 90, from: store }
+          filters:   [ { id: a, flow: flow, rated_l_h: 1000 } ]
+          reservoir: { volume: store, capacity_l: 180, production_l_h: 60 }
+          heater:    { temperature: water, switch: heat, target: 24.5 }
+          power:     { mains: mains }
+          floor:     { wet: floor }
+`)
+		}
+	}
+	return b.String()
+}
+
+func (f fleet) topic(tank int, sensor string) string {
+	return fmt.Sprintf("lentic/site-%d/tank-%d/%s", tank/f.tanksEach, tank%f.tanksEach, sensor)
+}
+
+// texts is a provider on loopback that notes when each text came.
+type texts struct {
+	url string
+
+	mu   sync.Mutex // guards came
+	came []arrival
+}
+
+type arrival struct {
+	text string
+	at   time.Time
+}
+
+func receiveTexts(t *testing.T) *texts {
+	t.Helper()
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	x := &texts{url: "http://" + l.Addr().String() + "/send"}
+	srv := &http.Server{Handler: http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
+		at := time.Now()
+		var m struct{ To, Text string }
+		if err := json.NewDecoder(r.Body).Decode(&m); err != nil {
+			t.Errorf("provider: %v", err)
+		}
+		x.mu.Lock()
+		defer x.mu.Unlock()
+		x.came = append(x.came, arrival{m.Text, at})
+	}), ReadHeaderTimeout: 5 * time.Second}
+	go srv.Serve(l)
+	t.Cleanup(func() { srv.Close() })
+	return x
+}
+
+func (x *texts) all() []arrival {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	return slices.Clone(x.came)
+}
+
+// publisher connects to the fleet's broker.
+func publisher(t *testing.T, port int, id string) mqtt.Client {
+	t.Helper()
+	c := mqtt.NewClient(mqtt.NewClientOptions().AddBroker(fmt.Sprintf("tcp://127.0.0.1:%d", port)).SetClientID(id))
+	if tok := c.Connect(); !tok.WaitTimeout(time.Minute) || tok.Error() != nil {
+		t.Fatalf("connect: %v", tok.Error())
+	}
+	t.Cleanup(func() { c.Disconnect(100) })
+	return c
+}
+
+// timed is one SenML reading (RFC 8428) with its own time.
+func timed(at time.Time, v float64) string {
+	return fmt.Sprintf(`[{"bt":%.3f,"v":%g}]`, float64(at.UnixMilli())/1000, v)
+}
+
+// jitter keeps a measured value from standing perfectly still; switches do.
+func jitter(quantity string, v float64) float64 {
+	switch quantity {
+	case "switch":
+		return v
+	case "ph":
+		return v + 0.01*rand.Float64()
+	}
+	return v + 0.1*rand.Float64()
+}
+
+// waitHealthy is how long a fresh process takes until /healthz answers 200.
+func waitHealthy(t *testing.T, p *process, web int, within time.Duration) time.Duration {
+	t.Helper()
+	began := time.Now()
+	eventually(t, within, "healthy", func() bool {
+		select {
+		case <-p.done:
+			t.Fatalf("lentic ended:\n%s", p.stderr)
+		default:
+		}
+		return healthy(web)
+	})
+	return time.Since(began)
+}
+
+// memory reads a line of the kernel's account of a process, in MiB.
+func memory(t *testing.T, p *process, name string) float64 {
+	t.Helper()
+	b, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", p.cmd.Process.Pid))
+	if err != nil {
+		t.Skipf("no account of the process's memory here: %v", err)
+	}
+	for l := range strings.Lines(string(b)) {
+		if rest, ok := strings.CutPrefix(l, name+":"); ok {
+			kib, err := strconv.ParseFloat(strings.Fields(rest)[0], 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return kib / 1024
+		}
+	}
+	t.Fatalf("no %s in the kernel's account", name)
+	return 0
+}
+
+// quantile of sorted durations, the nearest rank.
+func quantile(ds []time.Duration, q float64) time.Duration {
+	return ds[min(len(ds)-1, int(q*float64(len(ds))))]
+}
+
+// stallOnDelay is filter-stalled's own on-delay, as its cause documents it.
+const stallOnDelay = 90 * time.Second
+
+// stallRun is the trial of one filter: what it published and when.
+type stallRun struct {
+	after time.Duration // of the start of all, when its flow stops
+	phase time.Duration // of its ten seconds
+	zeros []time.Time   // its publishes without flow
+}
+
+// TestFiguresLatency measures from the publish of a stopped flow to the text
+// at the provider, with a thousand readings a second from all the others.
+func TestFiguresLatency(t *testing.T) {
+	asked(t)
+	const (
+		rate    = 1000.0
+		every   = 10 * time.Second // each filter reports
+		settled = 45 * time.Second // flows as usual before the first stops
+		spread  = 70 * time.Second // the last stops so much later
+		patient = 135 * time.Second
+	)
+	provider := receiveTexts(t)
+	f := fleet{sites: 12, tanksEach: 5, web: freePort(t), mqtt: freePort(t), provider: provider.url, dir: t.TempDir()}
+	cfg := writeConfig(t, f.dir, f.config())
+	p := start(t, binary(t), "run", "-c", cfg)
+	waitHealthy(t, p, f.web, time.Minute)
+
+	ctx, cancel := context.WithTimeout(t.Context(), settled+spread+patient)
+	defer cancel()
+	var wg sync.WaitGroup
+	runs := make([]stallRun, f.tanks())
+	began := time.Now()
+	flows := publisher(t, f.mqtt, "flows")
+	for i := range runs {
+		r := &runs[i]
+		r.phase = rand.N(every)
+		r.after = settled + rand.N(spread)
+		wg.Go(func() { r.publish(ctx, flows, f.topic(i, "flow"), began, every) })
+	}
+	var sent int
+	back := publisher(t, f.mqtt, "background")
+	wg.Go(func() { sent = background(ctx, back, f, began, rate) })
+	wg.Wait()
+
+	first, completed, rest := latencies(t, runs, provider.all(), every)
+	for _, l := range []struct {
+		of string
+		ds []time.Duration
+	}{
+		{"from the first reading without flow", first},
+		{"from the second, which makes the median of three", completed},
+		{"of it beyond the tick that ends the on-delay, grace of 1 s included", rest},
+	} {
+		t.Logf("%s: median %s, p99 %s, most %s (%d alarms)", l.of, quantile(l.ds, 0.5).Round(time.Millisecond),
+			quantile(l.ds, 0.99).Round(time.Millisecond), l.ds[len(l.ds)-1].Round(time.Millisecond), len(l.ds))
+	}
+	t.Logf("the cause's own on-delay: %s, counted from the next whole %s; background %.0f readings a second; VmRSS %.0f MiB",
+		stallOnDelay, aquarium.Step, float64(sent)/time.Since(began).Seconds(), memory(t, p, "VmRSS"))
+	if status := p.stop(12 * time.Second); status != 0 {
+		t.Errorf("stop: exit status %d, want 0; lentic said:\n%s", status, p.stderr)
+	}
+}
+
+func (r *stallRun) publish(ctx context.Context, c mqtt.Client, topic string, began time.Time, every time.Duration) {
+	for due := r.phase; ; due += every {
+		select {
+		case <-ctx.Done():
+			return
+		case <-time.After(due - time.Since(began)):
+		}
+		now, v := time.Now(), jitter("flow", 1000)
+		if due >= r.after {
+			v = 0
+			r.zeros = append(r.zeros, now)
+		}
+		c.Publish(topic, 1, false, timed(now, v))
+	}
+}
+
+// background publishes the other sensors in turn at a steady rate and reports
+// how many readings it sent.
+func background(ctx context.Context, c mqtt.Client, f fleet, began time.Time, rate float64) int {
+	others := fleetSensors[1:]
+	tick := time.NewTicker(5 * time.Millisecond)
+	defer tick.Stop()
+	sent := 0
+	for {
+		select {
+		case <-ctx.Done():
+			return sent
+		case <-tick.C:
+		}
+		for want := int(time.Since(began).Seconds() * rate); sent < want; sent++ {
+			tank, s := sent%f.tanks(), others[sent/f.tanks()%len(others)]
+			c.Publish(f.topic(tank, s.id), 1, false, timed(time.Now(), jitter(s.quantity, s.value)))
+		}
+	}
+}
+
+var tankNumber = regexp.MustCompile(`Tank (\d+)\b`)
+
+// latencies finds each filter's text and sorts how long it took.
+func latencies(t *testing.T, runs []stallRun, came []arrival, every time.Duration) (first, completed, rest []time.Duration) {
+	t.Helper()
+	found := map[int]bool{}
+	for _, c := range came {
+		m := tankNumber.FindStringSubmatch(c.text)
+		if m == nil || !strings.Contains(strings.ToLower(c.text), "filter") {
+			t.Errorf("a text that no stopped filter explains: %q", c.text)
+			continue
+		}
+		i, _ := strconv.Atoi(m[1])
+		if found[i] {
+			t.Errorf("told twice: %q", c.text)
+			continue
+		}
+		found[i] = true
+		z := runs[i].zeros
+		raised := aquarium.At(z[1]).Ceil(aquarium.Step).Add(stallOnDelay).Time()
+		first = append(first, c.at.Sub(z[0]))
+		completed = append(completed, c.at.Sub(z[1]))
+		rest = append(rest, c.at.Sub(raised))
+	}
+	if len(found) != len(runs) {
+		t.Errorf("got %d of %d stopped filters told", len(found), len(runs))
+	}
+	if len(found) == 0 {
+		t.FailNow()
+	}
+	slices.Sort(first)
+	slices.Sort(completed)
+	slices.Sort(rest)
+	return first, completed, rest
+}
+
+// TestFiguresStart measures memory and start-up with a hundred tanks of twelve
+// sensors and fourteen days of them stored at a reading a minute.
+func TestFiguresStart(t *testing.T) {
+	asked(t)
+	provider := receiveTexts(t)
+	f := fleet{sites: 20, tanksEach: 5, web: freePort(t), mqtt: freePort(t), provider: provider.url, dir: t.TempDir()}
+	cfg := writeConfig(t, f.dir, f.config())
+	n, took := f.fill(t, 14*24*time.Hour)
+	info, err := os.Stat(filepath.Join(f.dir, "data", "lentic.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Logf("%d readings stored in %s: %.0f MiB, %.1f bytes a reading", n, took.Round(time.Second),
+		float64(info.Size())/(1<<20), float64(info.Size())/float64(n))
+
+	// The first start has no mark and warms every site up; the second goes
+	// on from its mark.
+	for _, which := range []string{"first start", "next start"} {
+		p := start(t, binary(t), "run", "-c", cfg)
+		ready := waitHealthy(t, p, f.web, 5*time.Minute)
+		t.Logf("%s: healthy after %s, VmRSS %.0f MiB, at most %.0f MiB", which, ready.Round(time.Millisecond), memory(t, p, "VmRSS"), memory(t, p, "VmHWM"))
+		if which == "next start" {
+			ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+			sent := background(ctx, publisher(t, f.mqtt, "gateways"), f, time.Now(), float64(f.tanks()*len(fleetSensors))/10)
+			cancel()
+			t.Logf("after a minute of all tanks reporting, %d readings: VmRSS %.0f MiB, of it anonymous %.0f MiB", sent, memory(t, p, "VmRSS"), memory(t, p, "RssAnon"))
+		}
+		if status := p.stop(12 * time.Second); status != 0 {
+			t.Errorf("%s: exit status %d, want 0; lentic said:\n%s", which, status, p.stderr)
+		}
+	}
+	for _, c := range provider.all() {
+		t.Logf("text: %s", c.text)
+	}
+}
+
+// fill stores a reading a minute of every sensor up to now.
+func (f fleet) fill(t *testing.T, past time.Duration) (n int, took time.Duration) {
+	t.Helper()
+	began := time.Now()
+	if err := os.MkdirAll(filepath.Join(f.dir, "data"), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	db, err := store.Open(filepath.Join(f.dir, "data", "lentic.db"), store.Options{Writer: "figures"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	to := aquarium.At(began).Floor(time.Minute)
+	err = db.Bulk(func(add func(aquarium.Batch) error) error {
+		var rs []aquarium.Reading
+		for tank := range f.tanks() {
+			for _, s := range fleetSensors {
+				k := aquarium.SensorKey{
+					Site: aquarium.SiteID(fmt.Sprintf("site-%d", tank/f.tanksEach)),
+					Tank: aquarium.TankID(fmt.Sprintf("tank-%d", tank%f.tanksEach)), Sensor: aquarium.SensorID(s.id),
+				}
+				rs = rs[:0]
+				for at := to.Add(-past); at < to; at = at.Add(time.Minute) {
+					rs = append(rs, aquarium.Reading{Sensor: k, At: at, Value: round(jitter(s.quantity, s.value))})
+				}
+				if err := add(aquarium.Batch{Readings: rs, Arrived: to}); err != nil {
+					return err
+				}
+				n += len(rs)
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return n, time.Since(began)
+}
+
+// round is to three decimals, as devices publish.
+func round(v float64) float64 {
+	r, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'f', 3, 64), 64)
+	return r
+}
