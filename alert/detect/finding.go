@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -15,7 +16,8 @@ type finding struct {
 	since     aquarium.Instant // when what is true began, where readings tell; else the first tick
 	on, off   time.Duration    // how long it must have been so
 	priority  aquarium.Priority
-	// worse is a measure that grows as things get worse; an alarm whose
+	// worse is a measure that grows as things get worse, the evidence's
+	// value or its negative; an alarm whose
 	// measure has grown by step since it was last told has got worse. A
 	// zero step means that it never does.
 	worse, step float64
@@ -69,6 +71,27 @@ func (s *state) weigh(t aquarium.Instant, f finding) {
 	if s.stands && t.Sub(s.falseAt) >= f.off {
 		s.stands = false
 	}
+}
+
+// falls are the causes that get worse as their value falls.
+var falls = map[aquarium.Cause]bool{
+	aquarium.CO2ValveStuck: true, aquarium.CO2Overshoot: true, aquarium.PHFalling: true, aquarium.PHLow: true,
+	aquarium.TemperatureLow: true,
+}
+
+// toldBy is the measure that an alarm's evidence, as of when it was last told,
+// stands for. Where that was another number, as an estimate, the present one
+// counts as told; and until there is one, nothing gets worse.
+func (s *state) toldBy(e aquarium.Evidence) float64 {
+	switch {
+	case e.Unit == "mg/l" && s.seen != 0:
+		return s.last.worse
+	case e.Unit == "mg/l":
+		return math.Inf(1)
+	case falls[s.id.Cause]:
+		return -e.Value
+	}
+	return e.Value
 }
 
 // unsure is weigh for a tick at which the cause could not tell.

@@ -45,7 +45,7 @@ func warmth(v *view, t *tank, c aquarium.Cause, side func(aquarium.Range) (limit
 	if h := t.config.Equipment.Heater; h != nil {
 		e.Facts = append(e.Facts, num(FactTarget, h.Target, "Cel"))
 	}
-	v.find(c, t.config.ID, finding{true: out > margin, on: warmthOn, off: warmthOff, worse: out, step: warmthStep, evidence: e})
+	v.find(c, t.config.ID, finding{true: out > margin, on: warmthOn, off: warmthOff, worse: sign * s.value(), step: warmthStep, evidence: e})
 }
 
 func blindTemperature(t *aquarium.Tank) string {

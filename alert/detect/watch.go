@@ -149,12 +149,12 @@ func (w *Watch) Stand(alarms []aquarium.Alarm) {
 			continue
 		}
 		s := w.state(a.Identity)
-		s.stands, s.since, s.priority, s.told = true, a.Since, a.Priority, s.last.worse
+		s.stands, s.since, s.priority, s.told = true, a.Since, a.Priority, s.toldBy(a.Evidence)
 		if s.trueFrom == 0 {
 			s.trueFrom = a.Since
 		}
 		if s.seen == 0 { // nothing is known but what the alarm itself tells
-			s.last.evidence = a.Evidence
+			s.last.evidence, s.last.priority = a.Evidence, a.Priority
 		}
 		switch a.State {
 		case aquarium.StateOutOfService:
