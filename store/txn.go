@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"go.etcd.io/bbolt"
+	berrors "go.etcd.io/bbolt/errors"
 
 	"lentic/collector/aquarium"
 )
@@ -90,7 +91,7 @@ func (t *txn) abandon() {
 		return
 	}
 	err := guard(s.path, nil, t.bolt.Rollback)
-	if err == nil || errors.Is(err, bbolt.ErrTxClosed) {
+	if err == nil || errors.Is(err, berrors.ErrTxClosed) {
 		return
 	}
 	// The writer's lock inside bbolt may be held for ever now: nobody may
