@@ -68,9 +68,9 @@ func (b *bench) tick(at aquarium.Instant) []aquarium.Transition {
 	return b.watch.Tick(at)
 }
 
-// judge brings one bench up to now.
-func (d *Desk) judge(b *bench) error {
-	now := d.now()
+// again says whether and over what a bench is to be judged again from what is
+// stored; nil: it goes on tick by tick.
+func (d *Desk) again(b *bench, now aquarium.Instant) (*rejudgement, error) {
 	upto := now.Add(-grace).Floor(aquarium.Step)
 	late := d.in.late[b.site.ID]
 	switch {
@@ -78,16 +78,22 @@ func (d *Desk) judge(b *bench) error {
 		return d.setUp(b, upto)
 	case upto.Sub(b.judged) > absence:
 		if err := d.missed(b.judged, now); err != nil {
-			return err
+			return nil, err
 		}
-		return d.rejudge(b, b.judged, upto)
+		return rejudge(b, b.judged, upto), nil
 	case b.judged.Sub(upto) > setBack:
 		d.o.Log.Warn("the clock went back: judging again from there", "site", b.site.ID, "by", b.judged.Sub(upto).String())
-		return d.rejudge(b, upto, upto)
+		return rejudge(b, upto, upto), nil
 	case late != nil && (now.Sub(late.last) >= batchQuiet || now.Sub(late.first) >= batchLimit):
 		delete(d.in.late, b.site.ID)
-		return d.rejudge(b, late.oldest-1, max(upto, b.judged))
+		return rejudge(b, late.oldest-1, max(upto, b.judged)), nil
 	}
+	return nil, nil
+}
+
+// judge brings one bench up to now, tick by tick.
+func (d *Desk) judge(b *bench, now aquarium.Instant) error {
+	upto := now.Add(-grace).Floor(aquarium.Step)
 	for t := b.judged.Add(aquarium.Step); t <= upto; t = t.Add(aquarium.Step) {
 		if err := d.tick(b, t); err != nil {
 			return err

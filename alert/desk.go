@@ -149,9 +149,29 @@ func (d *Desk) round() error {
 	d.mu.Lock()
 	benches := slices.Clone(d.benches)
 	d.mu.Unlock()
+	now := d.now() // before the inbox is emptied: no tick runs ahead of its samples
 	d.drain()
+	again := map[*bench]*rejudgement{}
 	for _, b := range benches {
-		if err := d.judge(b); err != nil {
+		g, err := d.again(b, now)
+		if err != nil {
+			return fmt.Errorf("judge site %q: %w", b.site.ID, err)
+		}
+		if g != nil {
+			again[b] = g
+		}
+	}
+	if err := d.replayAll(again); err != nil {
+		return err
+	}
+	for _, b := range benches {
+		var err error
+		if g := again[b]; g != nil {
+			err = d.settle(g)
+		} else {
+			err = d.judge(b, now)
+		}
+		if err != nil {
 			return fmt.Errorf("judge site %q: %w", b.site.ID, err)
 		}
 	}

@@ -1,7 +1,10 @@
 package alert
 
 import (
+	"errors"
 	"fmt"
+	"runtime"
+	"sync"
 	"time"
 
 	"lentic/alert/detect"
@@ -17,17 +20,57 @@ const reach = 14 * 24 * time.Hour
 // when the process ended lies in it.
 const overlap = 2 * time.Minute
 
-// setUp gives a bench its watch. A site that was judged before goes on from its
+// rejudgement is one site judged again over (from, to] from what is stored, on
+// the way to a new watch.
+type rejudgement struct {
+	b        *bench
+	from, to aquarium.Instant
+
+	started aquarium.Instant
+	watch   watch
+	found   *episodes
+	read    map[reading]bool
+	ahead   []aquarium.Sample // for the ticks to come
+	err     error
+}
+
+func rejudge(b *bench, from, to aquarium.Instant) *rejudgement {
+	return &rejudgement{b: b, from: max(from, to.Add(-reach)).Floor(aquarium.Step), to: to}
+}
+
+// replayAll finds out what is to be found, as many sites at a time as there are
+// processors: a start with a hundred tanks looks at more than a day of each.
+func (d *Desk) replayAll(gs map[*bench]*rejudgement) error {
+	var wg sync.WaitGroup
+	free := make(chan struct{}, runtime.GOMAXPROCS(0))
+	for b, g := range gs {
+		free <- struct{}{}
+		wg.Go(func() {
+			defer func() { <-free }()
+			if err := d.replay(g); err != nil {
+				g.err = fmt.Errorf("judge site %q again: %w", b.site.ID, err)
+			}
+		})
+	}
+	wg.Wait()
+	var errs []error
+	for _, g := range gs {
+		errs = append(errs, g.err)
+	}
+	return errors.Join(errs...)
+}
+
+// setUp says from where a bench gets its watch. A site that was judged before goes on from its
 // mark, or from the oldest reading the mark passed over; a new one is warmed up
 // and what stands there is seen at its next tick.
-func (d *Desk) setUp(b *bench, upto aquarium.Instant) error {
+func (d *Desk) setUp(b *bench, upto aquarium.Instant) (*rejudgement, error) {
 	if b.judged != 0 { // a new configuration
 		from := b.judged
 		if late := d.in.late[b.site.ID]; late != nil {
 			delete(d.in.late, b.site.ID)
 			from = min(from, late.oldest-1)
 		}
-		return d.rejudge(b, from, max(upto, b.judged))
+		return rejudge(b, from, max(upto, b.judged)), nil
 	}
 	var m mark
 	var u unjudged
@@ -40,21 +83,21 @@ func (d *Desk) setUp(b *bench, upto aquarium.Instant) error {
 		return err
 	})
 	if err != nil {
-		return err
+		return nil, err
 	}
 	if !known || m.Judged > upto {
-		return d.rejudge(b, upto, upto)
+		return rejudge(b, upto, upto), nil
 	}
 	if now := d.now(); now.Sub(m.Judged) > absence {
 		if err := d.missed(m.Judged, now); err != nil {
-			return err
+			return nil, err
 		}
 	}
 	from := m.Judged.Add(-overlap)
 	if passed {
 		from = min(from, u.Oldest-1)
 	}
-	return d.rejudge(b, from, upto)
+	return rejudge(b, from, upto), nil
 }
 
 // missed notes in the journal that lentic was not listening.
@@ -72,59 +115,61 @@ func (d *Desk) missed(from, to aquarium.Instant) error {
 	})
 }
 
-// rejudge judges the site again over (from, to] from what is stored, compares
-// the outcome with the ledger and goes on with the new watch.
-func (d *Desk) rejudge(b *bench, from, to aquarium.Instant) error {
-	from = max(from, to.Add(-reach)).Floor(aquarium.Step)
-	started := d.now()
+// replay judges the site again and finds what stands and what came and went. It
+// changes nothing, so that several sites may be replayed at once.
+func (d *Desk) replay(g *rejudgement) error {
+	g.started = d.now()
 	d.mu.Lock()
-	site := b.site
+	site := g.b.site
 	journal := d.entries()
 	past, err := d.recordOf(site.ID)
 	d.mu.Unlock()
 	if err != nil {
 		return fmt.Errorf("read its alarms: %w", err)
 	}
-	w := d.o.watch(site)
-	e := newEpisodes(past, from)
-	read := map[reading]bool{}
-	var ahead []aquarium.Sample
+	g.watch = d.o.watch(site)
+	g.found = newEpisodes(past, g.from)
+	g.read = map[reading]bool{}
 	var broken error
-	r := replay{watch: w, site: site, journal: journal, standing: e.standing(), from: from, to: to}
+	r := replay{watch: g.watch, site: site, journal: journal, standing: g.found.standing(), from: g.from, to: g.to}
 	r.samples = func(yield func(aquarium.Sample) bool) {
-		end := max(to, started).Add(aquarium.Ahead) + 1
-		broken = Samples(d.o.History, site, from.Add(-detect.Memory), end, func(s aquarium.Sample) bool {
-			if to.Sub(s.At) < absence {
-				read[reading{s.Sensor, s.At}] = true
+		end := max(g.to, g.started).Add(aquarium.Ahead) + 1
+		broken = Samples(d.o.History, site, g.from.Add(-detect.Memory), end, func(s aquarium.Sample) bool {
+			if g.to.Sub(s.At) < absence {
+				g.read[reading{s.Sensor, s.At}] = true
 			}
-			if s.At > to { // for the ticks to come
-				ahead = append(ahead, s)
+			if s.At > g.to {
+				g.ahead = append(g.ahead, s)
 				return true
 			}
 			return yield(s)
 		})
 	}
-	r.run(e.see)
-	if broken != nil {
-		return fmt.Errorf("judge again: %w", broken)
-	}
+	r.run(g.found.see)
+	return broken
+}
+
+// settle compares what was found with the ledger and goes on with the new
+// watch.
+func (d *Desk) settle(g *rejudgement) error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	note(w, site.ID, d.entries()) // what was entered meanwhile
-	err = d.update(func(c *change) error {
-		e.settle(c, to)
-		if err := c.mark(b, to); err != nil {
+	b := g.b
+	note(g.watch, b.site.ID, d.entries()) // what was entered meanwhile
+	err := d.update(func(c *change) error {
+		g.found.settle(c, g.to)
+		if err := c.mark(b, g.to); err != nil {
 			return err
 		}
-		return c.judgedFrom(site.ID, from, started)
+		return c.judgedFrom(b.site.ID, g.from, g.started)
 	})
 	if err != nil {
 		return err
 	}
-	b.watch, b.judged, b.anew = w, to, false
-	b.read, b.readUntil = read, max(to, started).Add(aquarium.Ahead)
+	b.watch, b.judged, b.anew = g.watch, g.to, false
+	b.read, b.readUntil = g.read, max(g.to, g.started).Add(aquarium.Ahead)
 	pending := b.pending
-	b.pending = ahead
+	b.pending = g.ahead
 	for _, s := range pending {
 		b.give(s)
 	}
