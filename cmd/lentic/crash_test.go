@@ -172,8 +172,15 @@ func crash(t *testing.T, cfg string, web, port int, relayed bool) {
 		// Somewhere in the i-th stretch of the readings, with messages
 		// under way.
 		at := int64(total)*int64(i)/int64(*crashKills) + rnd.Int64N(max(1, int64(total / *crashKills * 8 / 10)))
-		for sent.Load() < at {
-			time.Sleep(time.Millisecond)
+		for deadline := time.Now().Add(2 * time.Minute); sent.Load() < at; time.Sleep(time.Millisecond) {
+			select {
+			case <-p.done:
+				t.Fatalf("lentic ended by itself after %d kills:\n%s", kills, p.stderr)
+			default:
+			}
+			if time.Now().After(deadline) {
+				t.Fatalf("%d sent and %d acknowledged two minutes after kill %d; lentic said:\n%s", sent.Load(), acked.Load(), kills, p.stderr)
+			}
 		}
 		for sent.Load() == acked.Load() && sent.Load() < int64(total) {
 			time.Sleep(100 * time.Microsecond)
