@@ -98,8 +98,8 @@ func earlier(c aquarium.Clock, d time.Duration) aquarium.Clock {
 	return (c - aquarium.Clock(d.Minutes()) + 24*60) % (24 * 60)
 }
 
-// followValve remembers when dosing was called off, and the pH then: the valve
-// commanded shut, or, where no switch tells, the end of the dosing hours.
+// followValve remembers when dosing was called off: the valve commanded
+// shut, or, where no switch tells, the end of the dosing hours.
 func (t *tank) followValve(at aquarium.Instant) {
 	part := t.config.Equipment.CO2
 	if part == nil {
@@ -120,12 +120,7 @@ func (t *tank) followValve(at aquarium.Instant) {
 	if t.haveShut && (since == at || since == t.shutAt) {
 		return
 	}
-	if s := t.sensors[part.PH]; s.current(at) {
-		t.haveShut, t.shutAt, t.shutPH = true, since, s.value()
-		if ph, ok := s.at(since); ok {
-			t.shutPH = ph
-		}
-	}
+	t.haveShut, t.shutAt = true, since
 }
 
 // water is the series of the tank's own water temperature: the heater's or the

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -12,10 +13,14 @@ import (
 // left for mixing and three to be sure. Common practice, no source.
 const (
 	stuckMixing = 10 * time.Minute
-	stuckFall   = 0.05  // pH under what it was when the valve shut
-	stuckSlope  = -0.15 // pH per hour; plants and animals at night stay under a third of it
-	stuckOn     = 3 * time.Minute
-	stuckOff    = 10 * time.Minute
+	stuckFall   = 0.05  // pH under the highest since then, within the hour
+	stuckSlope  = -0.15 // pH per hour
+	// Animals and plants breathe out 1 to 3 mg/l of CO2 an hour; a valve lets
+	// in 15 to 80. What is far above the target is told by that alone, and
+	// only where the estimate may be judged.
+	stuckRise = 6.0 // mg/l per hour
+	stuckOn   = 3 * time.Minute
+	stuckOff  = 10 * time.Minute
 )
 
 // co2ValveStuck: pH keeps falling though the valve is commanded shut or dosing
@@ -31,10 +36,12 @@ func co2ValveStuck(v *view, t *tank) {
 	}
 	p, sloped := t.trend(g.ph, v.now, 10*time.Minute)
 	shut := v.now.Sub(t.shutAt)
-	fell := t.haveShut && shut >= stuckMixing && g.value <= t.shutPH-stuckFall && g.value < g.part.Target+0.1
-	is := fell && sloped && p <= stuckSlope && !stepped(g.ph.window(v.now, 15*time.Minute))
+	dosed := g.value < g.part.Target+0.1 ||
+		sloped && t.config.Substrate != aquarium.Active && -p*math.Ln10*g.co2 >= stuckRise
+	is := t.haveShut && dosed && shut >= stuckMixing && sloped && p <= stuckSlope && g.fell(v, t) &&
+		!stepped(g.ph.window(v.now, 15*time.Minute))
 	if v.stands(aquarium.CO2ValveStuck, t.config.ID, "co2") {
-		is = fell && !(sloped && p > 0.05)
+		is = t.haveShut && dosed && !(sloped && p > 0.05)
 	}
 	e := g.evidence(v, t)
 	if t.haveShut {
@@ -43,4 +50,15 @@ func co2ValveStuck(v *view, t *tank) {
 	v.find(aquarium.CO2ValveStuck, t.config.ID, finding{
 		equipment: "co2", true: is, on: stuckOn, off: stuckOff, worse: -g.value, step: phStep, evidence: e,
 	})
+}
+
+// fell reports whether the pH is well under the highest since the valve shut,
+// as far as that lies within the hour.
+func (g *gas) fell(v *view, t *tank) bool {
+	for _, p := range g.ph.window(v.now, min(time.Hour, v.now.Sub(t.shutAt))) {
+		if p.v >= g.value+stuckFall {
+			return true
+		}
+	}
+	return false
 }

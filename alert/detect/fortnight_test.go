@@ -172,7 +172,7 @@ func TestFaults(t *testing.T) {
 							for _, a := range c.also {
 								ok = ok || x.Identity.Cause == a
 							}
-							if ok && told == 0 && (x.Identity.Cause == c.cause) && (x.Event == aquarium.Raised || x.Event == aquarium.Renamed) {
+							if ok && told == 0 && (x.Identity.Cause == c.cause || x.Identity.Cause == aquarium.CO2ValveStuck) && (x.Event == aquarium.Raised || x.Event == aquarium.Renamed) {
 								told = x.At
 							}
 							if !ok && x.Event != aquarium.Suppressed && x.Event != aquarium.Returned {

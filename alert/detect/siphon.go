@@ -15,11 +15,11 @@ const (
 	siphonWindow = 10 * time.Minute
 	siphonLeast  = 7 * time.Minute // of it must have been seen
 	siphonOn     = 0
-	siphonClimb  = 5.0 // mm per hour
+	siphonClimb  = 8.0 // mm per hour, more than the last millimetre's flicker ever looks like
 	siphonRise   = 0.5 // mm from the first reading to the last
 	siphonJump   = 1.5 // mm from one reading to the next
 	siphonNoise  = 0.4 // mm, the least a level's noise and resolution are taken for
-	siphonSigmas = 4.5 // standard errors: a day of noise has a hundred windows
+	siphonSigmas = 4.0 // standard errors: a day of noise has a hundred windows
 	// settled is what waves and the pump's last water are given.
 	settled = time.Minute
 )
@@ -37,9 +37,8 @@ func (t *tank) siphons(v *view, level *series) bool {
 	if len(ps) < 6 || ps[len(ps)-1].v-ps[0].v < siphonRise || ps[len(ps)-1].at.Sub(ps[0].at) < siphonLeast {
 		return false
 	}
-	ps = smooth(ps)
 	p, sure := fit(ps)
-	return p >= siphonClimb && sure >= siphonSigmas && steady(ps)
+	return p >= siphonClimb && sure >= siphonSigmas && steady(smooth(ps))
 }
 
 // steady reports whether the level rises from third to third and never by much

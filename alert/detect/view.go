@@ -71,7 +71,6 @@ type tank struct {
 	pump     run
 	slopes   map[slopeKey]sloped
 	shutAt   aquarium.Instant // when the CO2 valve was commanded shut, or its hours ended
-	shutPH   float64
 	haveShut bool
 }
 
