@@ -98,7 +98,7 @@ func build(cfg *config.Config, o Options) (_ *Daemon, err error) {
 		}
 	}()
 	d.s.reload, d.s.adopt = d.reload, d.adopt
-	d.sink = &sink{store: d.s.store, note: d.s.desk.Note, take: d.s.desk.Take, publish: d.feed.Publish}
+	d.sink = &sink{store: d.s.store, note: d.s.desk.Note, take: d.s.desk.Take, publish: d.feed.Publish, log: o.Log}
 	d.sink.derivers.Store(newDerivers(cfg.Sites))
 	d.intake = collector.New(collector.Options{
 		Registry: wire.NewRegistry(cfg.Prefix, cfg.Sites), Sink: d.sink, Now: d.s.now, Log: o.Log, Metrics: d.registry,
@@ -256,7 +256,7 @@ func (d *Daemon) health() []string {
 		why = append(why, "readings are not being stored")
 	}
 	why = append(why, d.s.desk.Health()...)
-	if s, err := d.space(); err == nil && s.free < 32<<20 {
+	if d.sink.waiting.Load() {
 		why = append(why, "the disk is full")
 	}
 	return why
