@@ -99,7 +99,8 @@ func earlier(c aquarium.Clock, d time.Duration) aquarium.Clock {
 }
 
 // followValve remembers when dosing was called off: the valve commanded
-// shut, or, where no switch tells, the end of the dosing hours.
+// shut, or, where no switch tells, the end of the dosing hours or the lower end
+// of the band.
 func (t *tank) followValve(at aquarium.Instant) {
 	part := t.config.Equipment.CO2
 	if part == nil {
@@ -110,8 +111,16 @@ func (t *tank) followValve(at aquarium.Instant) {
 		off, since = !on, t.sensors[part.Valve].since
 	} else if part.Valve != "" && t.sensors[part.Valve] != nil && len(t.sensors[part.Valve].points) > 0 {
 		return // silent: what it last said goes on
-	} else if part.Hours != nil {
-		off = !part.Hours.Contains(t.clock)
+	} else if part.Hours != nil && !part.Hours.Contains(t.clock) {
+		off = true
+	} else if s := t.sensors[part.PH]; s.current(at) {
+		// Nobody tells, but a controller that works shut the valve under
+		// its band and opens it above.
+		edge := part.Target - part.Band
+		if t.haveShut {
+			edge = part.Target + part.Band
+		}
+		off = s.value() < edge
 	}
 	if !off {
 		t.haveShut = false
@@ -154,9 +163,6 @@ func blindCO2(t *aquarium.Tank) string {
 func blindValve(t *aquarium.Tank) string {
 	if why := blindCO2(t); why != "" {
 		return why
-	}
-	if p := t.Equipment.CO2; p.Valve == "" && p.Hours == nil {
-		return "neither a valve switch nor dosing hours under co2"
 	}
 	return ""
 }

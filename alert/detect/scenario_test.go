@@ -122,8 +122,8 @@ var co2Stories = []scenario{
 	{
 		name: "no switch, no hours", gone: []aquarium.SensorID{"valve"},
 		paths: map[string]string{"ph": "0m:6.6 100m:6.6 160m:6.2 200m:6.2"},
-		// 6.4 is passed at 130m; by then it is 25 min under its band.
-		want: []want{{event: raisedNow, cause: aquarium.CO2Overshoot, equipment: "co2", after: 110 * m, by: 140 * m}},
+		// Under its band from 107m on the valve must be shut; 6.4 is passed at 130m.
+		want: []want{{event: raisedNow, cause: aquarium.CO2ValveStuck, equipment: "co2", after: 110 * m, by: 127 * m}},
 	},
 	{
 		name:   "estimated CO2 passes its bound before the pH is far under its target",
@@ -205,9 +205,19 @@ var waterStories = []scenario{
 		want: []want{{event: raisedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 60 * m, by: 72 * m}},
 	},
 	{
-		name:  "water siphons in with the pump off",
+		name: "water siphons in slowly with the pump off", every: 10 * time.Second,
 		paths: map[string]string{"level": "0m:0 60m:-1 90m:5.5 120m:12"}, lasts: 2 * h,
-		want: []want{{event: raisedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 60 * m, by: 72 * m}},
+		want: []want{{event: raisedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 60 * m, by: 70 * m}},
+	},
+	{
+		name: "water siphons in slowly with the pump off, seen once a minute", every: time.Minute,
+		paths: map[string]string{"level": "0m:0 60m:-1 90m:5.5 120m:12"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 60 * m, by: 77 * m}},
+	},
+	{
+		name:  "water siphons in with the pump off",
+		paths: map[string]string{"level": "0m:0 60m:-1 90m:12 120m:25"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 60 * m, by: 70*m + 10*time.Second}},
 	},
 	{
 		name: "a foot on the floor's sensor", every: 10 * time.Second, paths: map[string]string{"wet": "0m:0 60m:1 60m10s:0"},

@@ -8,7 +8,9 @@ import (
 
 // Water that runs in through a top-off line nobody called for must be told
 // within ten minutes, long before it reaches the band's end: 12 l/h are 13 mm
-// an hour on 150 by 60 cm. With the pump off a level only ever falls, so that
+// an hour on 150 by 60 cm. At a reading a minute so slow a climb drowns in noise
+// and resolution and takes a quarter of an hour to be sure of; twice as fast a
+// one is sure in ten minutes. With the pump off a level only ever falls, so that
 // a climb is told by itself once it is more than noise. Derived as said, the
 // figures are common practice, no source.
 const (
@@ -19,7 +21,7 @@ const (
 	siphonRise   = 0.5 // mm from the first reading to the last
 	siphonJump   = 1.5 // mm from one reading to the next
 	siphonNoise  = 0.4 // mm, the least a level's noise and resolution are taken for
-	siphonSigmas = 4.0 // standard errors: a day of noise has a hundred windows
+	siphonSigmas = 4.5 // standard errors: a day of noise has a hundred windows
 	// settled is what waves and the pump's last water are given.
 	settled = time.Minute
 )
