@@ -8,6 +8,7 @@ import (
 	"iter"
 	"time"
 
+	"lentic/alert"
 	"lentic/collector/aquarium"
 	"lentic/collector/measure"
 	"lentic/collector/wire"
@@ -96,6 +97,9 @@ func visitStart(_ context.Context, s *services, a VisitArgs, out io.Writer) erro
 	if err != nil {
 		return err
 	}
+	if a.For < time.Minute || a.For > alert.VisitLimit {
+		return UsageError("--for %s: want 1m to %s", a.For, alert.VisitLimit)
+	}
 	e, err := s.desk.StartVisit(k, a.For, "", a.Note)
 	if err != nil {
 		return err
@@ -120,6 +124,9 @@ func handTest(_ context.Context, s *services, a HandTestArgs, out io.Writer) err
 	k, err := s.tank(a.Site, a.Tank)
 	if err != nil {
 		return err
+	}
+	if !(a.KH > 0 && a.KH <= 40) {
+		return UsageError("--kh %g: want dKH above 0 and up to 40", a.KH)
 	}
 	at, err := s.at(a.At)
 	if err != nil {

@@ -22,7 +22,7 @@ func refused(_ context.Context, s *services, _ struct{}, out io.Writer) error {
 	as := s.store.SetAside()
 	fmt.Fprintf(out, "\nSet aside for their time: %d\n", len(as))
 	for _, a := range as {
-		fmt.Fprintf(out, "  %s, gateway %s: %d records; the newest claimed %s and arrived %s\n      lentic release --gateway %s --offset %s\n",
+		fmt.Fprintf(out, "  %s, gateway %s: %d records; the newest claimed %s and arrived %s\n      lentic release --gateway %s --offset=%s\n",
 			a.Site, a.Gateway, a.Records, a.Claimed, a.Arrived, a.Gateway, a.Arrived.Sub(a.Claimed))
 	}
 	return nil
