@@ -92,7 +92,8 @@ func CheckID(s string) error {
 		return fmt.Errorf("id is empty: want [a-z0-9][a-z0-9-]{0,31}")
 	}
 	if len(s) > 32 {
-		return fmt.Errorf("id %q has %d characters: at most 32 are allowed", s, len(s))
+		// Strangers choose the length, so no more than that is said again.
+		return fmt.Errorf("id %q... has %d bytes: at most 32 are allowed", s[:32], len(s))
 	}
 	for i := 0; i < len(s); i++ {
 		c := s[i]
