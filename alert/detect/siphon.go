@@ -14,14 +14,14 @@ import (
 // a climb is told by itself once it is more than noise. Derived as said, the
 // figures are common practice, no source.
 const (
-	siphonWindow = 10 * time.Minute
+	siphonWindow = 15 * time.Minute
 	siphonLeast  = 7 * time.Minute // of it must have been seen
 	siphonOn     = 0
 	siphonClimb  = 8.0 // mm per hour, more than the last millimetre's flicker ever looks like
 	siphonRise   = 0.5 // mm from the first reading to the last
-	siphonJump   = 1.5 // mm from one reading to the next
+	siphonJump   = 1.5 // mm from one reading to the next, and three quarters of the rise
 	siphonNoise  = 0.4 // mm, the least a level's noise and resolution are taken for
-	siphonSigmas = 4.5 // standard errors: a day of noise has a hundred windows
+	siphonSigmas = 5.5 // standard errors: 4 cried wolf once in a month of simulated minutes
 	// settled is what waves and the pump's last water are given.
 	settled = time.Minute
 )
@@ -46,14 +46,14 @@ func (t *tank) siphons(v *view, level *series) bool {
 // steady reports whether the level rises from third to third and never by much
 // at once: a stone put into the water does not.
 func steady(ps []point) bool {
-	for i, p := range ps[1:] {
-		if p.v-ps[i].v > siphonJump {
-			return false
-		}
-	}
 	k := len(ps) / 3
 	first, middle, last := mean(ps[:k]), mean(ps[k:len(ps)-k]), mean(ps[len(ps)-k:])
 	rise := last - first
+	for i, p := range ps[1:] {
+		if p.v-ps[i].v > max(siphonJump, 0.75*rise) {
+			return false
+		}
+	}
 	return middle-first > rise/5 && last-middle > rise/5
 }
 
