@@ -18,7 +18,8 @@ type gas struct {
 	ph    *series
 	value float64 // pH
 	co2   float64 // mg/l; 0: not known
-	facts []aquarium.Fact
+	// assumed is set where no sensor tells the water's temperature.
+	assumed bool
 }
 
 // gasOf is false where the tank doses none or its pH is not known now.
@@ -32,17 +33,26 @@ func (t *tank) gasOf(v *view) (gas, bool) {
 		return gas{}, false
 	}
 	g := gas{part: part, ph: s, value: s.value()}
-	g.facts = append(g.facts, num(FactTarget, part.Target, "pH"))
 	g.estimate(v, t)
-	switch on, known := t.on(part.Valve, v.now); {
-	case !known:
-		g.facts = append(g.facts, word(FactValve, "unknown"))
-	case on:
-		g.facts = append(g.facts, word(FactValve, "open"))
-	default:
-		g.facts = append(g.facts, word(FactValve, "shut"))
-	}
 	return g, true
+}
+
+// facts is what is known besides the pH.
+func (g *gas) facts(v *view, t *tank) []aquarium.Fact {
+	fs := []aquarium.Fact{num(FactTarget, g.part.Target, "pH")}
+	if g.co2 > 0 {
+		fs = append(fs, num(FactCO2, g.co2, "mg/l"), num(FactKH, t.kh, "dKH"))
+		if g.assumed {
+			fs = append(fs, word(FactAssumed, "water at 25 Cel"))
+		}
+	}
+	valve := "unknown"
+	if on, known := t.on(g.part.Valve, v.now); known && on {
+		valve = "open"
+	} else if known {
+		valve = "shut"
+	}
+	return append(fs, word(FactValve, valve))
 }
 
 // estimate works out the dissolved CO2 where the alkalinity is known. Values
@@ -51,24 +61,33 @@ func (g *gas) estimate(v *view, t *tank) {
 	if t.kh <= 0 {
 		return
 	}
-	temperature, assumed := assumedWater, true
+	temperature := assumedWater
+	g.assumed = true
 	if s := t.water(); s.current(v.now) {
-		temperature, assumed = s.value(), false
+		temperature, g.assumed = s.value(), false
 	}
-	co2, err := water.CO2(water.PH(g.value), water.DegreeKH(t.kh), water.Celsius(temperature))
-	if err != nil {
-		return
+	in := chemistry{g.value, t.kh, temperature}
+	if t.sum.in != in {
+		t.sum = estimate{in: in}
+		if co2, err := water.CO2(water.PH(in.ph), water.DegreeKH(in.kh), water.Celsius(in.temperature)); err == nil {
+			t.sum.co2 = float64(co2)
+		}
 	}
-	g.co2 = float64(co2)
-	g.facts = append(g.facts, num(FactCO2, g.co2, "mg/l"), num(FactKH, t.kh, "dKH"))
-	if assumed {
-		g.facts = append(g.facts, word(FactAssumed, "water at 25 Cel"))
-	}
+	g.co2 = t.sum.co2
+}
+
+// chemistry is what an estimate is made from, estimate the last one made: most
+// readings repeat the one before.
+type chemistry struct{ ph, kh, temperature float64 }
+
+type estimate struct {
+	in  chemistry
+	co2 float64 // 0: the chemistry does not reach there
 }
 
 // evidence is the pH, its trend and what is known besides.
 func (g *gas) evidence(v *view, t *tank) aquarium.Evidence {
-	e := aquarium.Evidence{Sensor: g.part.PH, Value: g.value, Unit: "pH", Facts: g.facts}
+	e := aquarium.Evidence{Sensor: g.part.PH, Value: g.value, Unit: "pH", Facts: g.facts(v, t)}
 	if p, ok := t.trend(g.ph, v.now, 20*time.Minute); ok {
 		e.PerHour = of(p)
 	}

@@ -40,10 +40,15 @@ func co2Overshoot(v *view, t *tank) {
 	over := bound > 0 && g.co2 > bound*share && t.config.Substrate != aquarium.Active
 	f := finding{
 		equipment: "co2", true: (under || over) && (stood || g.plausible(v, t)), on: overshootOn, off: overshootOff,
-		worse: -g.value, step: phStep, evidence: g.evidence(v, t),
+		worse: -g.value, step: phStep,
 	}
-	if over && !under {
-		f.evidence = aquarium.Evidence{Sensor: g.part.PH, Value: g.co2, Unit: "mg/l", Limit: of(bound), Facts: g.facts}
+	f.prove = func() aquarium.Evidence {
+		if over && !under {
+			return aquarium.Evidence{Sensor: g.part.PH, Value: g.co2, Unit: "mg/l", Limit: of(bound), Facts: g.facts(v, t)}
+		}
+		e := g.evidence(v, t)
+		e.Limit = of(g.part.Target - overshoot)
+		return e
 	}
 	v.find(aquarium.CO2Overshoot, t.config.ID, f)
 }

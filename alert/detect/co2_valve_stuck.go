@@ -43,12 +43,15 @@ func co2ValveStuck(v *view, t *tank) {
 	if v.stands(aquarium.CO2ValveStuck, t.config.ID, "co2") {
 		is = t.haveShut && dosed && !(sloped && p > 0.05)
 	}
-	e := g.evidence(v, t)
-	if t.haveShut {
-		e.Facts = append(e.Facts, num(FactShut, minutes(shut), "min"))
-	}
 	v.find(aquarium.CO2ValveStuck, t.config.ID, finding{
-		equipment: "co2", true: is, on: stuckOn, off: stuckOff, worse: -g.value, step: phStep, evidence: e,
+		equipment: "co2", true: is, on: stuckOn, off: stuckOff, worse: -g.value, step: phStep,
+		prove: func() aquarium.Evidence {
+			e := g.evidence(v, t)
+			if t.haveShut {
+				e.Facts = append(e.Facts, num(FactShut, minutes(shut), "min"))
+			}
+			return e
+		},
 	})
 }
 

@@ -22,6 +22,8 @@ type finding struct {
 	// zero step means that it never does.
 	worse, step float64
 	evidence    aquarium.Evidence
+	// prove, where there is one, makes the evidence: most ticks need none.
+	prove func() aquarium.Evidence
 }
 
 // state is one identity between ticks.
@@ -50,6 +52,9 @@ const (
 
 // weigh moves the state by what a cause found at t.
 func (s *state) weigh(t aquarium.Instant, f finding) {
+	if f.prove != nil && (f.true || s.stands || s.shown != nothing) {
+		f.evidence = f.prove()
+	}
 	s.last, s.seen = f, t
 	if f.true {
 		s.falseAt = 0

@@ -24,9 +24,13 @@ func (p *pace) take(at aquarium.Instant) {
 		return
 	}
 	if p.last != 0 {
-		p.gaps[p.n%len(p.gaps)] = at.Sub(p.last)
+		gap, slot := at.Sub(p.last), p.n%len(p.gaps)
+		same := p.gaps[slot] == gap // then the median is the same too
+		p.gaps[slot] = gap
 		p.n++
-		p.now = p.median()
+		if !same || p.n <= len(p.gaps) {
+			p.now = p.median()
+		}
 	}
 	p.last = at
 }

@@ -65,7 +65,7 @@ func phFalling(v *view, t *tank) {
 		is = !sloped || p < fallSlope/3
 	}
 	v.find(aquarium.PHFalling, t.config.ID, finding{
-		equipment: key, true: is, on: fallOn, off: phOff, worse: -s.value(), step: phStep, evidence: t.acidEvidence(v, s, low),
+		equipment: key, true: is, on: fallOn, off: phOff, worse: -s.value(), step: phStep, prove: func() aquarium.Evidence { return t.acidEvidence(v, s, low) },
 	})
 }
 
@@ -82,7 +82,7 @@ func phLow(v *view, t *tank) {
 	}
 	v.find(aquarium.PHLow, t.config.ID, finding{
 		equipment: key, true: s.value() < limit, on: phLowOn, off: phOff,
-		worse: -s.value(), step: phStep, evidence: t.acidEvidence(v, s, low),
+		worse: -s.value(), step: phStep, prove: func() aquarium.Evidence { return t.acidEvidence(v, s, low) },
 	})
 }
 
@@ -99,7 +99,7 @@ func phHigh(v *view, t *tank) {
 	}
 	v.find(aquarium.PHHigh, t.config.ID, finding{
 		equipment: key, true: s.value() > limit, on: phHighOn, off: phOff,
-		worse: s.value(), step: phStep, evidence: t.acidEvidence(v, s, high),
+		worse: s.value(), step: phStep, prove: func() aquarium.Evidence { return t.acidEvidence(v, s, high) },
 	})
 }
 

@@ -37,7 +37,7 @@ func sensorSilent(v *view, t *tank) {
 		quiet := v.now.Sub(max(s.heard, since, v.w.resumed))
 		v.find(aquarium.SensorSilent, t.config.ID, finding{
 			equipment: aquarium.EquipmentKey(s.config.ID), true: quiet >= limit,
-			evidence: s.lastKnown(v.now),
+			prove: func() aquarium.Evidence { return s.lastKnown(v.now) },
 		})
 	}
 }

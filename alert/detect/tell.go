@@ -14,6 +14,9 @@ func (w *Watch) tell(at aquarium.Instant) []aquarium.Transition {
 	}
 	ts = w.rename(at, ts)
 	for _, s := range w.order {
+		if !s.stands && s.shown == nothing {
+			continue
+		}
 		if e := w.event(s, at, visits[s.id.Tank]); e.Event != "" {
 			ts = append(ts, e)
 		}
@@ -28,6 +31,7 @@ func (w *Watch) event(s *state, at aquarium.Instant, visit bool) aquarium.Transi
 		priority = w.priority(s.id)
 	}
 	tr := aquarium.Transition{At: at, Identity: s.id, Priority: priority, Since: s.since, Evidence: s.last.evidence}
+	tr.Evidence.LastKnown = tr.Evidence.LastKnown || s.seen != at
 	switch {
 	case !s.stands && s.shown == nothing:
 		return aquarium.Transition{}

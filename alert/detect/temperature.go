@@ -38,14 +38,17 @@ func warmth(v *view, t *tank, c aquarium.Cause, side func(aquarium.Range) (limit
 	if v.stands(c, t.config.ID, "") {
 		margin = -warmthBack
 	}
-	e := aquarium.Evidence{Sensor: s.config.ID, Value: s.value(), Unit: "Cel", Limit: of(limit)}
-	if p, ok := t.trend(s, v.now, time.Hour); ok {
-		e.PerHour = of(p)
+	prove := func() aquarium.Evidence {
+		e := aquarium.Evidence{Sensor: s.config.ID, Value: s.value(), Unit: "Cel", Limit: of(limit)}
+		if p, ok := t.trend(s, v.now, time.Hour); ok {
+			e.PerHour = of(p)
+		}
+		if h := t.config.Equipment.Heater; h != nil {
+			e.Facts = append(e.Facts, num(FactTarget, h.Target, "Cel"))
+		}
+		return e
 	}
-	if h := t.config.Equipment.Heater; h != nil {
-		e.Facts = append(e.Facts, num(FactTarget, h.Target, "Cel"))
-	}
-	v.find(c, t.config.ID, finding{true: out > margin, on: warmthOn, off: warmthOff, worse: sign * s.value(), step: warmthStep, evidence: e})
+	v.find(c, t.config.ID, finding{true: out > margin, on: warmthOn, off: warmthOff, worse: sign * s.value(), step: warmthStep, prove: prove})
 }
 
 func blindTemperature(t *aquarium.Tank) string {

@@ -24,13 +24,23 @@ func (w *Watch) look(at aquarium.Instant) *view {
 // find tells the watch what a cause found at a tank; the zero TankID means the
 // site.
 func (v *view) find(c aquarium.Cause, tank aquarium.TankID, f finding) {
-	s := v.w.state(aquarium.Identity{Site: v.w.site.ID, Tank: tank, Cause: c, Equipment: f.equipment})
+	id := aquarium.Identity{Site: v.w.site.ID, Tank: tank, Cause: c, Equipment: f.equipment}
+	s := v.w.states[id]
+	if s == nil {
+		if !f.true {
+			return // nothing is and nothing was
+		}
+		s = v.w.state(id)
+	}
 	s.weigh(v.now, f)
 }
 
 // stands reports whether an identity stands: its deadband is the wider one
 // then.
 func (v *view) stands(c aquarium.Cause, tank aquarium.TankID, e aquarium.EquipmentKey) bool {
+	if len(v.w.states) == 0 {
+		return false
+	}
 	s := v.w.states[aquarium.Identity{Site: v.w.site.ID, Tank: tank, Cause: c, Equipment: e}]
 	return s != nil && s.stands
 }
@@ -70,6 +80,7 @@ type tank struct {
 	clock    aquarium.Clock
 	pump     run
 	slopes   map[slopeKey]sloped
+	sum      estimate
 	shutAt   aquarium.Instant // when the CO2 valve was commanded shut, or its hours ended
 	haveShut bool
 }

@@ -149,12 +149,15 @@ func (w *Watch) Stand(alarms []aquarium.Alarm) {
 			continue
 		}
 		s := w.state(a.Identity)
+		if !s.stands { // nothing better is known than what the alarm itself tells
+			s.last.evidence = a.Evidence
+			if s.seen == 0 {
+				s.last.priority = a.Priority
+			}
+		}
 		s.stands, s.since, s.priority, s.told = true, a.Since, a.Priority, s.toldBy(a.Evidence)
 		if s.trueFrom == 0 {
 			s.trueFrom = a.Since
-		}
-		if s.seen == 0 { // nothing is known but what the alarm itself tells
-			s.last.evidence, s.last.priority = a.Evidence, a.Priority
 		}
 		switch a.State {
 		case aquarium.StateOutOfService:
