@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"lentic/cmd/lentic/config"
+	"lentic/store"
 )
 
 // The control socket is how commands reach the store while the daemon holds
@@ -84,22 +85,36 @@ func controlHandler(s *services) http.Handler {
 	})
 }
 
+// startLook is how long a command looks for the control socket of a daemon that
+// holds the store and is just starting, or just ending.
+const startLook = 3 * time.Second
+
 // Call runs an operation through the running daemon, or on the store itself
-// where none runs. It never waits for the store's lock.
+// where none runs. It never waits for the store's lock: where somebody holds it
+// who answers no commands, that is the error.
 func Call(ctx context.Context, cfg *config.Config, version, name string, args any, in io.Reader, out io.Writer) error {
-	err := CallRunning(ctx, cfg, name, args, in, out)
-	if !errors.Is(err, ErrNotRunning) {
-		return err
-	}
 	a, err := json.Marshal(args)
 	if err != nil {
 		return err
 	}
-	s, err := openOffline(cfg, version)
-	if err != nil {
-		return err
+	for deadline := time.Now().Add(startLook); ; {
+		err := CallRunning(ctx, cfg, name, args, in, out)
+		if !errors.Is(err, ErrNotRunning) {
+			return err
+		}
+		s, err := openOffline(cfg, version)
+		if err == nil {
+			return errors.Join(s.do(ctx, name, a, in, out), s.close())
+		}
+		if !errors.Is(err, store.ErrLocked) || time.Now().After(deadline) {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(100 * time.Millisecond):
+		}
 	}
-	return errors.Join(s.do(ctx, name, a, in, out), s.close())
 }
 
 // Reload has the daemon read its file again. A file with mistakes is handed to
