@@ -15,6 +15,7 @@ const (
 	stuckMixing = 10 * time.Minute
 	stuckFall   = 0.05  // pH under the highest since then, within the hour
 	stuckSlope  = -0.15 // pH per hour
+	stuckWindow = 10 * time.Minute
 	// Animals and plants breathe out 1 to 3 mg/l of CO2 an hour; a valve lets
 	// in 15 to 80. What is far above the target is told by that alone, and
 	// only where the estimate may be judged.
@@ -34,13 +35,20 @@ func co2ValveStuck(v *view, t *tank) {
 	if !ok {
 		return
 	}
-	p, sloped := t.trend(g.ph, v.now, 10*time.Minute)
+	stood := v.stands(aquarium.CO2ValveStuck, t.config.ID, "co2")
 	shut := v.now.Sub(t.shutAt)
+	var p float64
+	var sloped bool
+	if stood {
+		p, sloped = t.trend(g.ph, v.now, stuckWindow)
+	} else if t.haveShut && shut >= stuckMixing {
+		p, sloped = t.drop(g.ph, v.now, stuckWindow, -stuckSlope*stuckWindow.Hours()/2)
+	}
 	dosed := g.value < g.part.Target+0.1 ||
 		sloped && t.config.Substrate != aquarium.Active && -p*math.Ln10*g.co2 >= stuckRise
 	is := t.haveShut && dosed && shut >= stuckMixing && sloped && p <= stuckSlope && g.fell(v, t) &&
 		!stepped(g.ph.window(v.now, 15*time.Minute))
-	if v.stands(aquarium.CO2ValveStuck, t.config.ID, "co2") {
+	if stood {
 		is = t.haveShut && dosed && !(sloped && p > 0.05)
 	}
 	v.find(aquarium.CO2ValveStuck, t.config.ID, finding{

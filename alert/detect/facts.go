@@ -14,6 +14,7 @@ const (
 	FactMains   = "mains"   // how long mains has been back, min
 	FactPump    = "pump"    // word: on, off or unknown; as commanded
 	FactRun     = "run"     // how long the pump has run, min
+	FactAdded   = "added"   // what it brought meanwhile at its rate, l
 	FactNeed    = "need"    // how long it should have needed, min
 	FactFor     = "for"     // how long it has been so, min
 	FactSilent  = "silent"  // how long nothing has been heard, min

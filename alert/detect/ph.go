@@ -11,13 +11,14 @@ import (
 // 0.04. The delays outlast a probe that is lifted for a moment. Common
 // practice, no source.
 const (
-	phBack    = 0.05
-	phHighOn  = 10 * time.Minute
-	phLowOn   = 5 * time.Minute
-	phOff     = 10 * time.Minute
-	fallSlope = -0.3 // pH per hour, twice what a tank does by itself
-	fallOn    = 5 * time.Minute
-	fallAhead = time.Hour
+	phBack     = 0.05
+	phHighOn   = 10 * time.Minute
+	phLowOn    = 5 * time.Minute
+	phOff      = 10 * time.Minute
+	fallSlope  = -0.3 // pH per hour, twice what a tank does by itself
+	fallOn     = 5 * time.Minute
+	fallAhead  = time.Hour
+	fallWindow = 20 * time.Minute
 )
 
 // acid is the tank's pH now: the CO2 controller's sensor, else the first there
@@ -56,12 +57,19 @@ func phFalling(v *view, t *tank) {
 		return
 	}
 	low := t.config.Limits.PH.Lo
-	p, sloped := t.trend(s, v.now, 20*time.Minute)
+	stood := v.stands(aquarium.PHFalling, t.config.ID, key)
+	var p float64
+	var sloped bool
+	if stood {
+		p, sloped = t.trend(s, v.now, fallWindow)
+	} else {
+		p, sloped = t.drop(s, v.now, fallWindow, -fallSlope*fallWindow.Hours()/2)
+	}
 	is := sloped && p <= fallSlope && s.value() > low && s.value()+p*fallAhead.Hours() < low
 	if is && t.config.Equipment.CO2 != nil && (!t.haveShut || v.now.Sub(t.shutAt) < stuckMixing) {
 		is = false
 	}
-	if v.stands(aquarium.PHFalling, t.config.ID, key) {
+	if stood {
 		is = !sloped || p < fallSlope/3
 	}
 	v.find(aquarium.PHFalling, t.config.ID, finding{

@@ -62,6 +62,7 @@ func (s *series) take(x aquarium.Sample) {
 		s.turn(p)
 	} else {
 		s.points = slices.Insert(s.points, i, p)
+		s.returnTo()
 	}
 	s.forget(s.points[len(s.points)-1].at.Add(-recent))
 	s.high()
@@ -78,6 +79,30 @@ func (s *series) turn(p point) {
 	}
 	if on {
 		s.wasOn = p.at
+	}
+}
+
+// returnTo works a switch's present stretch out again after a reading that came
+// out of order: what was taken for one stretch may be two.
+func (s *series) returnTo() {
+	if s.config.Quantity != aquarium.Switch {
+		return
+	}
+	i := len(s.points) - 1
+	s.on = s.points[i].v >= 0.5
+	for i > 0 && (s.points[i-1].v >= 0.5) == s.on {
+		i--
+	}
+	switch {
+	case i > 0:
+		s.since = s.points[i].at
+	default: // what began before what is kept is not known better now
+		s.since = min(s.since, s.points[0].at)
+	}
+	if s.on {
+		s.wasOn = s.points[len(s.points)-1].at
+	} else if i > 0 {
+		s.wasOn = s.points[i-1].at
 	}
 }
 

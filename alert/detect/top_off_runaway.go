@@ -76,54 +76,85 @@ func (r *run) need(t *tank) time.Duration {
 // topOffRunaway: the pump runs or the level climbs beyond what a top-off
 // explains.
 func topOffRunaway(v *view, t *tank) {
-	part := t.config.Equipment.TopOff
-	if part == nil {
+	if t.config.Equipment.TopOff == nil {
 		return
 	}
-	on, pumpKnown := t.on(part.Pump, v.now)
 	f := finding{equipment: "top_off", on: runawayOn, off: runawayOff}
-	f.evidence = aquarium.Evidence{Sensor: part.Level, Facts: []aquarium.Fact{word(FactPump, pumpWord(on, pumpKnown))}}
-	seen := false
-	stood := v.stands(aquarium.TopOffRunaway, t.config.ID, "top_off")
-
-	if s := t.sensors[part.Level]; part.Level != "" && s.current(v.now) {
-		seen = true
-		level := s.value()
-		f.evidence.Value, f.evidence.Unit, f.evidence.Limit = level, "mm", of(part.BandMM)
-		f.worse, f.step = level, runStep
-		climb, ok := t.trend(s, v.now, siphonWindow)
-		if ok {
-			f.evidence.PerHour = of(climb)
-		}
-		margin := runawayMargin
-		if on {
-			margin /= 2
-		}
-		since, n := s.run(func(v float64) bool { return v > part.BandMM+margin })
-		switch {
-		case stood: // the pump being pulled does not lower the water
-			f.true = level > part.BandMM || ok && climb > siphonClimb/3
-		case n >= 2:
-			f.true, f.since = true, since
-		default:
-			f.true, f.on = t.siphons(v, s), siphonOn
-		}
-	} else if high, known := t.on(part.High, v.now); known {
-		seen = true
-		f.true = high && (stood || on || !pumpKnown)
-	}
-
-	if pumpKnown && on {
-		seen = true
-		ran, need := v.now.Sub(t.pump.since), t.pump.need(t)
-		f.evidence.Facts = append(f.evidence.Facts, num(FactRun, minutes(ran), "min"), num(FactNeed, minutes(need), "min"))
-		if ran > 2*need && !t.dry(v, ran) {
-			f.true, f.on = true, longRunOn
-		}
-	}
-	if seen {
+	f.prove = func() aquarium.Evidence { return t.topOffEvidence(v) }
+	level := t.overBand(v, &f)
+	if run := t.overRun(v, &f); level || run {
 		v.find(aquarium.TopOffRunaway, t.config.ID, f)
 	}
+}
+
+// overBand looks at the level, or at the high float where there is no level; it
+// reports whether either could be seen.
+func (t *tank) overBand(v *view, f *finding) bool {
+	part := t.config.Equipment.TopOff
+	on, known := t.on(part.Pump, v.now)
+	stood := v.stands(aquarium.TopOffRunaway, t.config.ID, f.equipment)
+	s := t.sensors[part.Level]
+	if part.Level == "" || !s.current(v.now) {
+		high, seen := t.on(part.High, v.now)
+		f.true = seen && high && (stood || on || !known)
+		return seen
+	}
+	f.worse, f.step = s.value(), runStep
+	if stood { // the pump being pulled does not lower the water
+		climb, ok := t.trend(s, v.now, siphonWindow)
+		f.true = s.value() > part.BandMM || ok && climb > siphonClimb/3
+		return true
+	}
+	margin := runawayMargin
+	if on {
+		margin /= 2
+	}
+	if since, n := s.run(func(v float64) bool { return v > part.BandMM+margin }); n >= 2 {
+		f.true, f.since = true, since
+	} else {
+		f.true, f.on = t.siphons(v, s), siphonOn
+	}
+	return true
+}
+
+// overRun looks at how long the pump has run; it reports whether that is known.
+func (t *tank) overRun(v *view, f *finding) bool {
+	on, known := t.on(t.config.Equipment.TopOff.Pump, v.now)
+	if !known || !on {
+		return false
+	}
+	ran := v.now.Sub(t.pump.since)
+	if ran > 2*t.pump.need(t) && !t.dry(v, ran) {
+		f.true, f.on = true, longRunOn
+	}
+	return true
+}
+
+// topOffEvidence is the level and its trend, and what the pump has done.
+func (t *tank) topOffEvidence(v *view) aquarium.Evidence {
+	part := t.config.Equipment.TopOff
+	e := aquarium.Evidence{Sensor: part.Level}
+	if s := t.sensors[part.Level]; part.Level != "" && s.current(v.now) {
+		e.Value, e.Unit, e.Limit = s.value(), "mm", of(part.BandMM)
+		if climb, ok := t.trend(s, v.now, siphonWindow); ok {
+			e.PerHour = of(climb)
+		}
+	} else if part.Level == "" {
+		e.Sensor = part.Pump
+		if part.High != "" {
+			e.Sensor = part.High
+		}
+	}
+	on, known := t.on(part.Pump, v.now)
+	e.Facts = []aquarium.Fact{word(FactPump, pumpWord(on, known))}
+	if known && on {
+		ran := v.now.Sub(t.pump.since)
+		e.Facts = append(e.Facts, num(FactRun, minutes(ran), "min"), num(FactNeed, minutes(t.pump.need(t)), "min"))
+		if part.RateLH > 0 {
+			e.Facts = append(e.Facts, num(FactAdded, part.RateLH*ran.Hours(), "l"))
+		}
+	}
+	return e
 }
 
 // dry reports whether the pump is known to bring no water at all: what it draws

@@ -122,6 +122,17 @@ func (t *tank) refresh(w *Watch, at aquarium.Instant) {
 	t.pump.follow(t, at)
 }
 
+// drop is the slope of a sensor over the window where it is lower now than at
+// the window's beginning, by at least that; most of the time it is not, and no
+// slope need be worked out.
+func (t *tank) drop(s *series, at aquarium.Instant, window time.Duration, least float64) (float64, bool) {
+	ps := s.window(at, window)
+	if len(ps) == 0 || ps[0].v-s.value() < least {
+		return 0, false
+	}
+	return t.trend(s, at, window)
+}
+
 // trend is the slope of a sensor over the window, looked at once a minute: that
 // is often enough for what takes ten.
 func (t *tank) trend(s *series, at aquarium.Instant, window time.Duration) (float64, bool) {

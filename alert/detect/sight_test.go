@@ -1,0 +1,44 @@
+package detect
+
+import (
+	"strings"
+	"testing"
+
+	"lentic/collector/aquarium"
+)
+
+// TestSight: every cause is spoken of once; what a tank with everything shows
+// is exactly what is judged, and a bare tank says what it lacks.
+func TestSight(t *testing.T) {
+	judged := map[aquarium.Cause]bool{}
+	for _, c := range Judged() {
+		judged[c] = true
+	}
+	site := library()
+	seen := Sight(site, site.Tanks[0])
+	told := map[aquarium.Cause]bool{}
+	for _, s := range seen {
+		if told[s.Cause] || s.Cause.Own() {
+			t.Errorf("%s is told twice, or is lentic's own", s.Cause)
+		}
+		told[s.Cause] = true
+		if judged[s.Cause] != (s.Blind == "") {
+			t.Errorf("%s: judged %v, blind %q", s.Cause, judged[s.Cause], s.Blind)
+		}
+	}
+	for _, c := range aquarium.Causes() {
+		if !c.Own() && !told[c] {
+			t.Errorf("nothing is said of %s", c)
+		}
+	}
+	want := map[aquarium.Cause]string{
+		aquarium.CO2Overshoot: "co2", aquarium.CO2ValveStuck: "co2", aquarium.PHLow: "pH", aquarium.PHHigh: "pH", aquarium.PHFalling: "pH",
+		aquarium.TopOffRunaway: "top_off", aquarium.FilterStalled: "filters", aquarium.TemperatureHigh: "temperature",
+		aquarium.TemperatureLow: "temperature", aquarium.FloorWet: "floor", aquarium.PowerLost: "mains",
+	}
+	for _, s := range Sight(site, aquarium.Tank{ID: "bare"}) {
+		if w, ok := want[s.Cause]; ok && !strings.Contains(s.Blind, w) {
+			t.Errorf("%s at a bare tank: %q, want something about %q", s.Cause, s.Blind, w)
+		}
+	}
+}
