@@ -64,6 +64,12 @@ func (v view) String() string {
 	return s
 }
 
+// screen gives the page the view's size.
+func (v view) screen() chromedp.Action[chromedp.Void] {
+	return call(emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{
+		Width: v.width, Height: v.height, DeviceScaleFactor: 1, Mobile: v.width < 600})
+}
+
 // tab opens a page of its own with the view; complaints collects what the
 // browser's console, its errors and its content policy said.
 func tab(t *testing.T, browser context.Context, v view) (ctx context.Context, complaints func() []string) {
@@ -98,8 +104,7 @@ func tab(t *testing.T, browser context.Context, v view) (ctx context.Context, co
 	}
 	err = chromedp.Do(ctx,
 		call(log.Enable, cdp.Empty{}), call(runtime.Enable, cdp.Empty{}),
-		call(emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{
-			Width: v.width, Height: v.height, DeviceScaleFactor: 1, Mobile: v.width < 600}),
+		v.screen(),
 		call(emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: !v.script}),
 		call(emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{
 			{Name: "prefers-color-scheme", Value: scheme}, {Name: "prefers-reduced-motion", Value: "reduce"}}}))
@@ -143,9 +148,41 @@ func looksRight(t *testing.T, ctx context.Context, v view) {
 	}
 }
 
-// picture writes the whole page, from its head to its foot.
-func picture(t *testing.T, ctx context.Context, path string) {
+// inReach holds that the one main act is on the first screen, before anything
+// is scrolled.
+func inReach(t *testing.T, ctx context.Context) {
 	t.Helper()
+	seen, err := chromedp.Run(ctx, chromedp.Evaluate[bool](`(b => b.top >= 0 && b.bottom <= innerHeight)(document.querySelector('button.main').getBoundingClientRect())`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !seen {
+		t.Error("the main button is not on the first screen")
+	}
+}
+
+// picture writes the whole page, from its head to its foot, on a screen as high
+// as the page, so that what keeps to the screen's edge covers nothing; and of a
+// phone also the first screen.
+func picture(t *testing.T, ctx context.Context, v view, path string) {
+	t.Helper()
+	if v.width < 600 {
+		first, err := chromedp.Run(ctx, chromedp.CaptureScreenshot())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(strings.TrimSuffix(path, ".png")+"-first.png", first, 0o644); err != nil {
+			t.Error(err)
+		}
+	}
+	layout, err := chromedp.Call(ctx, page.GetLayoutMetrics, cdp.Empty{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	v.height = int64(layout.CSSContentSize.Height)
+	if err := chromedp.Do(ctx, v.screen()); err != nil {
+		t.Fatal(err)
+	}
 	shot, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
 	if err != nil {
 		t.Fatal(err)

@@ -84,8 +84,11 @@ func TestPages(t *testing.T) {
 					t.Fatal(err)
 				}
 				looksRight(t, ctx, v)
+				if v.script && v.width < 600 && (p.name == "alarm" || p.name == "texted") {
+					inReach(t, ctx)
+				}
 				if pictures != "" {
-					picture(t, ctx, filepath.Join(pictures, p.name+"-"+v.String()+".png"))
+					picture(t, ctx, v, filepath.Join(pictures, p.name+"-"+v.String()+".png"))
 				}
 				if said := complaints(); len(said) > 0 {
 					t.Errorf("the browser complained: %s", strings.Join(said, "\n"))
