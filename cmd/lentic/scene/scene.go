@@ -37,6 +37,7 @@ type Options struct {
 	Web, MQTT string    // addresses
 	Show      io.Writer // where texts appear
 	Speed     float64   // 1: as life
+	Open      time.Time // when the page opens; zero: now
 }
 
 // Scene is the world around one lentic.
@@ -81,7 +82,10 @@ func New(o Options) (*Scene, error) {
 	if err := problems.Err(); err != nil {
 		return nil, fmt.Errorf("the demo's own configuration: %w", err)
 	}
-	s := &Scene{Config: cfg, Clock: clock, Provider: provider, opened: aquarium.At(clock.Now())}
+	if o.Open.IsZero() {
+		o.Open = clock.Now()
+	}
+	s := &Scene{Config: cfg, Clock: clock, Provider: provider, opened: aquarium.At(o.Open)}
 	return s, s.people()
 }
 
@@ -111,13 +115,17 @@ func render(o Options, provider string) ([]byte, error) {
 func (s *Scene) people() error {
 	for n, st := range s.Config.Sites {
 		place := site{config: st}
+		seed := func(m int) uint64 { return uint64(1 + 10*n + m) }
+		faults := make([][]sim.Planned, len(st.Tanks))
 		for m, t := range st.Tanks {
-			seed := uint64(1 + 10*n + m)
-			faults, err := s.plan(st, t, seed)
-			if err != nil {
+			var err error
+			if faults[m], err = s.plan(st, t, seed(m)); err != nil {
 				return err
 			}
-			tank, err := newTank(st, t, seed, s.opened.Add(-Past), faults)
+		}
+		darken(faults)
+		for m, t := range st.Tanks {
+			tank, err := newTank(st, t, seed(m), s.opened.Add(-Past), faults[m])
 			if err != nil {
 				return err
 			}
@@ -126,6 +134,23 @@ func (s *Scene) people() error {
 		s.sites = append(s.sites, place)
 	}
 	return nil
+}
+
+// darken lets a power cut at one tank of a site be one at all of them: with
+// mains at its neighbours it would be that tank's own.
+func darken(faults [][]sim.Planned) {
+	for m := range faults {
+		for _, f := range faults[m] {
+			if f.Fault != sim.FilterStallAfterPowerCut {
+				continue
+			}
+			for o := range faults {
+				if o != m {
+					faults[o] = append(faults[o], sim.Planned{Fault: sim.PowerCut, At: f.At, Until: f.Until})
+				}
+			}
+		}
+	}
 }
 
 // Run lets the gateways publish to the broker until ctx ends.
