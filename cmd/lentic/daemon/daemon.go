@@ -219,7 +219,7 @@ func (d *Daemon) watchSelf(ctx context.Context) {
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
-		heartbeat(ctx, func() string { return d.s.cfg.Load().Heartbeat }, d.health, d.o.Log)
+		heartbeat(ctx, nil, func() string { return d.s.cfg.Load().Heartbeat }, d.health, d.o.Log)
 	}()
 	watchDisk(ctx, d.space, d.own, d.o.Log)
 	<-done

@@ -74,9 +74,9 @@ func (s *stuck) stands(waiting int, commits uint64, now time.Time) bool {
 
 // heartbeat fetches the URL in force each minute while alive reports no
 // trouble: whoever listens there learns from its absence what lentic itself
-// cannot tell. An empty URL is nobody.
-func heartbeat(ctx context.Context, where func() string, alive func() []string, log *slog.Logger) {
-	client := &http.Client{Timeout: 20 * time.Second}
+// cannot tell. An empty URL is nobody; a nil via is the network.
+func heartbeat(ctx context.Context, via http.RoundTripper, where func() string, alive func() []string, log *slog.Logger) {
+	client := &http.Client{Timeout: 20 * time.Second, Transport: via}
 	tick := time.NewTicker(heartbeatEvery)
 	defer tick.Stop()
 	for {
