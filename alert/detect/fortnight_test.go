@@ -138,7 +138,7 @@ func TestFaults(t *testing.T) {
 		watched bool             // needs the switches
 	}{
 		{"stuck open by day", sim.Planned{Fault: sim.CO2StuckOpen, At: day}, aquarium.CO2Overshoot, 50 * time.Minute, []aquarium.Cause{aquarium.CO2ValveStuck}, false},
-		{"commanded open", sim.Planned{Fault: sim.CO2CommandedOpen, At: day}, aquarium.CO2Overshoot, 80 * time.Minute, nil, false},
+		{"commanded open", sim.Planned{Fault: sim.CO2CommandedOpen, At: day}, aquarium.CO2Overshoot, 80 * time.Minute, []aquarium.Cause{aquarium.CO2ValveStuck}, false}, // without a valve switch nobody can tell which
 		{"stuck open by night", sim.Planned{Fault: sim.CO2StuckOpen, At: night}, aquarium.CO2ValveStuck, 60 * time.Minute, []aquarium.Cause{aquarium.CO2Overshoot}, false},
 		{"pump does not stop", sim.Planned{Fault: sim.TopOffRunaway, At: day}, aquarium.TopOffRunaway, 9 * time.Minute, []aquarium.Cause{aquarium.FloorWet}, false},
 		{"siphon", sim.Planned{Fault: sim.TopOffSiphon, At: day}, aquarium.TopOffRunaway, 17 * time.Minute, []aquarium.Cause{aquarium.FloorWet}, true},
