@@ -134,10 +134,10 @@ func (t *tank) followValve(at aquarium.Instant) {
 		off = true
 	} else if s := t.sensors[part.PH]; s.current(at) {
 		// Nobody tells, but a controller that works shut the valve under
-		// its band and opens it above.
+		// its band; it may open again on the way to its target already.
 		edge := part.Target - part.Band
 		if t.haveShut {
-			edge = part.Target + part.Band
+			edge = part.Target
 		}
 		off = s.value() < edge
 	}

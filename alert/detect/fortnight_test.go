@@ -41,11 +41,7 @@ func tank() aquarium.Tank {
 	}
 }
 
-// live lets a simulated tank live and a watch look at it.
-func live(site aquarium.Site, seed uint64, every, lasts time.Duration, faults ...sim.Planned) []aquarium.Transition {
-	return liveTank(site, site.Tanks[0], seed, every, lasts, faults...)
-}
-
+// liveTank lets a simulated tank live and a watch of the site look at it.
 func liveTank(site aquarium.Site, inside aquarium.Tank, seed uint64, every, lasts time.Duration, faults ...sim.Planned) []aquarium.Transition {
 	t := sim.New(inside, site.ID, site.Timezone, sim.Options{Seed: seed, Start: start, Faults: faults})
 	meaning := map[aquarium.SensorID]*measure.Deriver{}
