@@ -13,7 +13,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"strings"
 	"sync"
 	"syscall"
 	"testing"
@@ -200,12 +199,6 @@ func onPath(name string) string {
 func isFile(path string) bool {
 	i, err := os.Stat(path)
 	return err == nil && i.Mode().IsRegular()
-}
-
-// indent sets a block of YAML n spaces to the right.
-func indent(n int, text string) string {
-	pad := strings.Repeat(" ", n)
-	return pad + strings.ReplaceAll(strings.TrimRight(text, "\n"), "\n", "\n"+pad)
 }
 
 func decodeJSON(r io.Reader, v any) error { return json.NewDecoder(r).Decode(v) }
