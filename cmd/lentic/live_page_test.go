@@ -78,12 +78,14 @@ func (w *watched) report(sensor string, at time.Time, v float64) {
 }
 
 // shows waits until the text of the first match of a selector has want in it.
+// The page replaces what it shows while it is looked at, so finding and reading
+// are one step in the browser.
 func shows(t *testing.T, ctx context.Context, selector, want string) string {
 	t.Helper()
 	var got string
 	eventually(t, 20*time.Second, fmt.Sprintf("%q in %s", want, selector), func() bool {
 		var err error
-		if got, err = chromedp.Run(ctx, chromedp.TextContent(chromedp.CSS(selector))); err != nil {
+		if got, err = chromedp.Run(ctx, chromedp.Evaluate[string](fmt.Sprintf("document.querySelector(%q)?.textContent ?? ''", selector))); err != nil {
 			t.Fatal(err)
 		}
 		return strings.Contains(got, want)
