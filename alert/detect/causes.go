@@ -57,7 +57,7 @@ type Seen struct {
 	Blind string // why not, in words; "": it can
 }
 
-// Sight lists every cause but lentic's own, in the contract's order, and why
+// Sight lists every cause but lentic's own, in the order of the manual, and why
 // those that cannot be seen at the tank cannot.
 func Sight(_ aquarium.Site, tank aquarium.Tank) []Seen {
 	blind := map[aquarium.Cause]func(*aquarium.Tank) string{}

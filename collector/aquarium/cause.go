@@ -86,7 +86,7 @@ func PriorityOf(s string) Priority {
 	return 0
 }
 
-// causes lists every cause with its default priority, in the contract's order,
+// causes lists every cause with its default priority, in the order of the manual,
 // and whether a declared visit takes it out of service: then a keeper's hands
 // are the likelier reason. What endangers people or fish within the hour stays
 // in service even then.

@@ -96,6 +96,6 @@ func TestCauses(t *testing.T) {
 		}
 	}
 	if len(seen) != 42 {
-		t.Errorf("%d causes, want the contract's 42", len(seen))
+		t.Errorf("%d causes, want the 42 that are promised", len(seen))
 	}
 }
