@@ -50,7 +50,7 @@ func (s *Scene) live(t *simulated, full chan<- []aquarium.Reading, stop <-chan s
 			return false
 		}
 	}
-	for at := s.opened.Add(-Past).Ceil(Grid); at <= s.opened; at = at.Add(Grid) {
+	for at := s.opened.Add(-Past).Ceil(Grid); at <= s.opened; at = s.next(at) {
 		t.tank.Advance(at)
 		rs = t.tank.AppendReadings(rs)
 		if len(rs) >= batch && !send() {

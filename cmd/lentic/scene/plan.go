@@ -53,29 +53,42 @@ func (s *Scene) plan(site aquarium.Site, tank aquarium.Tank, seed uint64) ([]sim
 		if m.tank != (aquarium.TankKey{Site: site.ID, Tank: tank.ID}) {
 			continue
 		}
-		want := s.opened.Add(m.after)
-		at := s.opened.Add(-m.begins)
-		for range 6 {
-			raised, err := s.try(site, tank, seed, m.cause, m.faults(at))
-			if err != nil {
-				return nil, err
-			}
-			// The past is a reading a minute, so nearer than that it
-			// cannot always be had.
-			if raised >= s.opened.Add(15*time.Second) && raised <= s.opened.Add(105*time.Second) {
-				return m.faults(at), nil
-			}
-			at = at.Add(want.Sub(raised))
-		}
-		return nil, fmt.Errorf("%s at %s could not be made to be noticed within two minutes", m.cause, m.tank)
+		return s.begin(m, site, tank, seed)
 	}
 	return nil, nil
+}
+
+// begin finds when the misfortune has to begin. Each try moves it by what the
+// alarm came too early or too late; a valve's swings can make that miss for
+// ever, and then every beginning nearby is tried.
+func (s *Scene) begin(m misfortune, site aquarium.Site, tank aquarium.Tank, seed uint64) ([]sim.Planned, error) {
+	soonest, latest := s.opened.Add(15*time.Second), s.opened.Add(105*time.Second)
+	at := s.opened.Add(-m.begins)
+	for range 4 {
+		raised, err := s.try(site, tank, seed, m.cause, m.faults(at))
+		if err != nil {
+			return nil, err
+		}
+		if raised >= soonest && raised <= latest {
+			return m.faults(at), nil
+		}
+		at = at.Add(s.opened.Add(m.after).Sub(raised))
+	}
+	for near := Every; near <= 15*time.Minute; near += Every {
+		for _, at := range []aquarium.Instant{at.Add(-near), at.Add(near)} {
+			raised, err := s.try(site, tank, seed, m.cause, m.faults(at))
+			if err == nil && raised >= soonest && raised <= latest {
+				return m.faults(at), nil
+			}
+		}
+	}
+	return nil, fmt.Errorf("%s at %s could not be made to be noticed within two minutes", m.cause, m.tank)
 }
 
 // try lives through the last hours with those faults, and a while longer, and
 // returns when the cause was raised.
 func (s *Scene) try(site aquarium.Site, tank aquarium.Tank, seed uint64, cause aquarium.Cause, faults []sim.Planned) (aquarium.Instant, error) {
-	from, to := s.opened.Add(-2*time.Hour), s.opened.Add(3*time.Hour)
+	from, to := s.opened.Add(-2*time.Hour), s.opened.Add(time.Hour)
 	t, err := newTank(site, tank, seed, s.opened.Add(-Past), faults)
 	if err != nil {
 		return 0, err
@@ -87,18 +100,13 @@ func (s *Scene) try(site aquarium.Site, tank aquarium.Tank, seed uint64, cause a
 	}
 	samples := func(yield func(aquarium.Sample) bool) {
 		var rs []aquarium.Reading
-		for at := from.Add(-detect.Memory).Ceil(Grid); at <= to; {
+		for at := from.Add(-detect.Memory).Ceil(Grid); at <= to; at = s.next(at) {
 			t.Advance(at)
 			rs = t.AppendReadings(rs[:0])
 			for _, r := range rs {
 				if v, ok := meaning[r.Sensor.Sensor].Sample(r); ok && !yield(v) {
 					return
 				}
-			}
-			if at < s.opened {
-				at = at.Add(Grid)
-			} else {
-				at = at.Ceil(Every).Add(Every)
 			}
 		}
 	}

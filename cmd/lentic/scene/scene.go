@@ -24,12 +24,22 @@ import (
 //go:embed scene.yaml
 var source string
 
-// Past is how much of the tanks' life is in the store when the page opens, and
-// Grid how densely.
+// Past is how much of the tanks' life is in the store when the page opens, a
+// reading each Grid, and in its last Recent as often as the gateways report:
+// what is about to go wrong begins there.
 const (
-	Past = 14 * 24 * time.Hour
-	Grid = time.Minute
+	Past   = 14 * 24 * time.Hour
+	Grid   = time.Minute
+	Recent = time.Hour
 )
+
+// next is when the tanks are read after at.
+func (s *Scene) next(at aquarium.Instant) aquarium.Instant {
+	if far := at.Add(Grid); far <= s.opened.Add(-Recent) {
+		return far
+	}
+	return at.Add(time.Millisecond).Ceil(Every)
+}
 
 // Options of a scene.
 type Options struct {
