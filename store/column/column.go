@@ -1,0 +1,43 @@
+package column
+
+import (
+	"errors"
+	"fmt"
+)
+
+// Mode is how hard a column is pressed.
+type Mode uint8
+
+const (
+	// Fast packs frames of 128 readings in whole bits: for readings in memory.
+	Fast Mode = iota
+	// Small chooses a predictor and codes what it misses by entropy: for
+	// blocks that are sealed once and read for years.
+	Small
+)
+
+// Max is how many readings or rows a column has at most: 12 hours at 24 a
+// second. Decoding more is refused, so that damaged bytes cannot ask for
+// memory; appending more panics.
+const Max = 1 << 20
+
+// ErrDamaged is what decoding returns, wrapped with the place, for bytes that
+// are no column of that kind and length.
+var ErrDamaged = errors.New("damaged column")
+
+func damaged(format string, args ...any) error {
+	return fmt.Errorf("%w: %s", ErrDamaged, fmt.Sprintf(format, args...))
+}
+
+func checkLen(n int) error {
+	if n < 0 || n > Max {
+		return damaged("%d readings, want 0 to %d", n, Max)
+	}
+	return nil
+}
+
+func mustFit(n int) {
+	if n > Max {
+		panic(fmt.Sprintf("column of %d readings, want at most %d", n, Max))
+	}
+}
