@@ -43,7 +43,7 @@ func (s *Store) take(b aquarium.Batch, replace bool, hook Hook, first func(t *tx
 				return err
 			}
 		}
-		fates, err := t.place(b, replace)
+		fates, err := t.settle(b, replace)
 		if err != nil {
 			return err
 		}
@@ -106,90 +106,118 @@ func outcome(rs []aquarium.Reading, fates []fate) aquarium.Outcome {
 
 // item is one reading of a batch with its series.
 type item struct {
-	series uint32
+	series *series
 	index  int
 	at     aquarium.Instant
 }
 
-// place writes the batch's readings series by series, each in order of time,
-// and of two for the same time the one given first before the other.
-func (t *txn) place(b aquarium.Batch, replace bool) ([]fate, error) {
+// settle finds what becomes of the batch's readings, of two for the same sensor
+// and time the one given first before the other, and logs those that stand.
+func (t *txn) settle(b aquarium.Batch, replace bool) ([]fate, error) {
 	items := make([]item, len(b.Readings))
-	known := map[aquarium.SensorKey]uint32{}
+	known := map[aquarium.SensorKey]*series{}
 	for i, r := range b.Readings {
-		id, ok := known[r.Sensor]
+		x, ok := known[r.Sensor]
 		if !ok {
 			var err error
-			if id, err = t.seriesOf(r.Sensor); err != nil {
+			if x, err = t.seriesOf(r.Sensor); err != nil {
 				return nil, err
 			}
-			known[r.Sensor] = id
+			known[r.Sensor] = x
 		}
-		items[i] = item{id, i, r.At}
+		items[i] = item{x, i, r.At}
 	}
-	slices.SortFunc(items, func(a, b item) int {
-		return cmp.Or(cmp.Compare(a.series, b.series), cmp.Compare(a.at, b.at), cmp.Compare(a.index, b.index))
+	sorted := slices.Clone(items)
+	slices.SortFunc(sorted, func(a, b item) int {
+		return cmp.Or(cmp.Compare(a.series.number, b.series.number), cmp.Compare(a.at, b.at), cmp.Compare(a.index, b.index))
 	})
 	fates := make([]fate, len(items))
-	for len(items) > 0 {
-		n := 1
-		for n < len(items) && items[n].series == items[0].series {
-			n++
-		}
-		if err := t.placeSeries(b.Readings, items[:n], fates, replace); err != nil {
-			return nil, err
-		}
-		items = items[n:]
-	}
-	return fates, nil
-}
-
-func (t *txn) placeSeries(rs []aquarium.Reading, items []item, fates []fate, replace bool) error {
-	k := rs[items[0].index].Sensor
-	t.newest[k] = rs[items[len(items)-1].index]
-	for len(items) > 0 {
-		slot, err := t.find(k, items[0].series, items[0].at)
-		if err != nil {
-			return err
-		}
-		n := slot.reach(items)
-		merged, changed := merge(slot.old, rs, items[:n], fates, replace)
-		if changed {
-			if err := t.put(slot, merged); err != nil {
-				return err
+	var stands aquarium.Reading // for the series and time of the item before
+	for i, it := range sorted {
+		r := b.Readings[it.index]
+		there := i > 0 && sorted[i-1].series == it.series && sorted[i-1].at == it.at
+		if !there {
+			var err error
+			if stands, there, err = t.stands(it.series, it.at); err != nil {
+				return nil, err
 			}
 		}
-		if last := merged[len(merged)-1]; last.At == t.newest[k].At {
-			t.newest[k] = last // the one that stands
-		}
-		items = items[n:]
-	}
-	return nil
-}
-
-// merge puts readings into a block's, all in order of time.
-func merge(old record.Block, rs []aquarium.Reading, items []item, fates []fate, replace bool) (record.Block, bool) {
-	merged := make(record.Block, 0, len(old)+len(items))
-	changed := false
-	for _, it := range items {
-		r := rs[it.index]
-		for len(old) > 0 && old[0].At <= r.At {
-			merged, old = append(merged, old[0]), old[1:]
-		}
-		n := len(merged)
 		switch {
-		case n == 0 || merged[n-1].At != r.At:
-			merged = append(merged, r)
-			changed = true
-		case record.Same(merged[n-1], r):
+		case !there:
+			stands = r
+		case record.Same(stands, r):
 			fates[it.index].what = repeat
 		case replace:
-			merged[n-1] = r
 			fates[it.index].what = replaced
-			changed = true
+			stands = r
 		default:
-			fates[it.index] = fate{conflict, merged[n-1]}
+			fates[it.index] = fate{conflict, stands}
 		}
 	}
-	return append(merged, old...), changed
+	return fates, t.log(items, b.Readings, fates)
+}
+
+// stands is the reading that is kept for that series and time.
+func (t *txn) stands(x *series, at aquarium.Instant) (aquarium.Reading, bool, error) {
+	if at > x.newest() {
+		return aquarium.Reading{}, false, nil
+	}
+	if r, ok := x.pendingAt(at); ok {
+		return r, true, nil
+	}
+	rs, err := t.sealed(x, stretchOf(x.group.number, at))
+	if err != nil {
+		return aquarium.Reading{}, false, err
+	}
+	i, found := slices.BinarySearchFunc(rs, at, byTime)
+	if !found {
+		return aquarium.Reading{}, false, nil
+	}
+	return rs[i], true, nil
+}
+
+// sealed are the readings of a series in the block that begins at start. Those
+// that are damaged are as if they were not: the values that come again stand.
+func (t *txn) sealed(x *series, start aquarium.Instant) ([]aquarium.Reading, error) {
+	at := place{x.number, start}
+	rs, ok := t.decoded[at]
+	if ok || start < x.first || start > x.last {
+		return rs, nil
+	}
+	rs, damage, err := sealedReadings(t.bolt, t.s.path, x, start)
+	if err != nil {
+		return nil, err
+	}
+	for _, d := range damage {
+		t.s.opt.Log.Warn("readings arrive for a damaged block", "sensor", x.key.String(), "err", d)
+	}
+	t.decoded[at] = rs
+	return rs, nil
+}
+
+// place is a series' part of a block.
+type place struct {
+	series uint32
+	start  aquarium.Instant
+}
+
+// log writes the readings that stand as one record, in the order they were
+// given.
+func (t *txn) log(items []item, rs []aquarium.Reading, fates []fate) error {
+	for i, f := range fates {
+		if f.what == fresh || f.what == replaced {
+			t.logged = append(t.logged, record.Logged{Series: items[i].series.number, Reading: rs[i]})
+		}
+	}
+	if len(t.logged) == 0 {
+		return nil
+	}
+	b := t.bolt.Bucket(logBucket)
+	var err error
+	if t.seq, err = b.NextSequence(); err != nil {
+		return err
+	}
+	b.FillPercent = 1 // records come in order
+	key := record.LogKey(t.seq)
+	return b.Put(key, record.Seal(nil, key, record.EncodeLog(nil, t.logged)))
 }

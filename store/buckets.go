@@ -4,7 +4,10 @@ package store
 var (
 	metaBucket      = []byte("meta")
 	seriesBucket    = []byte("series")
-	readingsBucket  = []byte("readings")
+	boundsBucket    = []byte("bounds")
+	logBucket       = []byte("log")
+	blocksBucket    = []byte("blocks")
+	rollupsBucket   = []byte("rollups")
 	damagedBucket   = []byte("damaged")
 	conflictsBucket = []byte("conflicts")
 	asideBucket     = []byte("aside")
@@ -14,6 +17,6 @@ var (
 )
 
 var buckets = [][]byte{
-	metaBucket, seriesBucket, readingsBucket, damagedBucket, conflictsBucket,
-	asideBucket, unclaimedBucket, refusedBucket, ledgerBucket,
+	metaBucket, seriesBucket, boundsBucket, logBucket, blocksBucket, rollupsBucket, damagedBucket,
+	conflictsBucket, asideBucket, unclaimedBucket, refusedBucket, ledgerBucket,
 }

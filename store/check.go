@@ -36,7 +36,7 @@ func (s *Store) Check() error {
 		return fmt.Errorf("check database: %w", err)
 	}
 	// A read transaction keeps the pages it can see from being written over.
-	if err := verifyTx(s.path, whole, func(m metaPage) bool { return m == meta }); err != nil {
+	if err := verifyFrom(s.path, meta, whole); err != nil {
 		return err
 	}
 	c := &checker{s: s}
@@ -63,28 +63,44 @@ func (c *checker) add(d *Damage) {
 }
 
 func (c *checker) values(tx *bbolt.Tx) {
-	c.readings(tx)
+	names := map[uint32]aquarium.SensorKey{}
+	sealedBy := func(fn func([]byte) error) func(k, v []byte) error {
+		return func(k, v []byte) error {
+			content, err := record.Open(k, v)
+			if err != nil {
+				return err
+			}
+			return fn(content)
+		}
+	}
 	for _, shelf := range []struct {
 		bucket []byte
-		decode func([]byte) error
+		check  func(k, v []byte) error
 	}{
-		{metaBucket, func([]byte) error { return nil }},
-		{damagedBucket, func([]byte) error { return errPutAside }},
-		{conflictsBucket, func(b []byte) error { _, err := record.DecodeConflict(b); return err }},
-		{asideBucket, func(b []byte) error { _, err := record.DecodeAside(b); return err }},
-		{unclaimedBucket, func(b []byte) error { _, err := record.DecodeUnclaimed(b); return err }},
-		{refusedBucket, func(b []byte) error { _, err := record.DecodeRefusal(b); return err }},
+		{seriesBucket, func(k, v []byte) error {
+			x, _, err := openSeries(k, v)
+			if err == nil {
+				names[x.number] = x.key
+			}
+			return err
+		}},
+		{metaBucket, sealedBy(func([]byte) error { return nil })},
+		{boundsBucket, sealedBy(func(b []byte) error { _, err := record.DecodeBounds(b); return err })},
+		{logBucket, func(k, v []byte) error { return checkLog(k, v, names) }},
+		{damagedBucket, sealedBy(func([]byte) error { return errPutAside })},
+		{conflictsBucket, sealedBy(func(b []byte) error { _, err := record.DecodeConflict(b); return err })},
+		{asideBucket, sealedBy(func(b []byte) error { _, err := record.DecodeAside(b); return err })},
+		{unclaimedBucket, sealedBy(func(b []byte) error { _, err := record.DecodeUnclaimed(b); return err })},
+		{refusedBucket, sealedBy(func(b []byte) error { _, err := record.DecodeRefusal(b); return err })},
+		{rollupsBucket, func(k, v []byte) error { _, err := record.DecodeRollups(k, v, 0); return err }},
 	} {
 		c.each(tx.Bucket(shelf.bucket), func(k, v []byte) {
-			content, err := record.Open(k, v)
-			if err == nil {
-				err = shelf.decode(content)
-			}
-			if err != nil {
+			if err := shelf.check(k, v); err != nil {
 				c.add(&Damage{Bucket: string(shelf.bucket), Key: k, Err: err})
 			}
 		})
 	}
+	c.each(tx.Bucket(blocksBucket), func(k, v []byte) { c.block(k, v, names) })
 	c.documents(tx)
 }
 
@@ -95,35 +111,50 @@ func (c *checker) each(b *bbolt.Bucket, fn func(k, v []byte)) {
 	}
 }
 
-func (c *checker) readings(tx *bbolt.Tx) {
-	names := map[uint32]aquarium.SensorKey{}
-	c.each(tx.Bucket(seriesBucket), func(k, v []byte) {
-		if sensor, id, err := openSeries(k, v); err == nil {
-			names[id] = sensor
+func checkLog(k, v []byte, names map[uint32]aquarium.SensorKey) error {
+	if _, err := record.SplitLogKey(k); err != nil {
+		return err
+	}
+	var unnamed error
+	err := decodeLog(k, v, func(l record.Logged) {
+		if _, ok := names[l.Series]; !ok {
+			unnamed = fmt.Errorf("no sensor has the series %d", l.Series)
 		}
 	})
-	var before aquarium.Reading // the last of the block before
-	var beforeID uint32
-	c.each(tx.Bucket(readingsBucket), func(k, v []byte) {
-		id, start, err := record.SplitKey(k)
-		sensor, named := names[id]
-		var rs []aquarium.Reading
-		if err == nil {
-			rs, err = record.DecodeBlock(nil, sensor, k, v)
-		}
+	return errors.Join(err, unnamed)
+}
+
+// block reads every column of a block.
+func (c *checker) block(k, v []byte, names map[uint32]aquarium.SensorKey) {
+	start, group, err := record.SplitBlockKey(k)
+	lost := func(series uint32, err error) {
+		c.add(&Damage{Bucket: string(blocksBucket), Key: k, Sensor: names[series], From: start, To: start.Add(stretch), Err: err})
+	}
+	var b *record.Block
+	if err == nil {
+		b, err = record.OpenBlock(k, v)
+	}
+	if err == nil && start != stretchOf(group, start) {
+		err = errors.New("begins where no block of its group does")
+	}
+	if err != nil {
+		lost(0, err)
+		return
+	}
+	for _, p := range b.Columns {
+		col, err := b.Column(p)
+		_, named := names[p.Series]
 		switch {
 		case err != nil:
 		case !named:
-			err = fmt.Errorf("no sensor has the series %d", id)
-		case beforeID == id && rs[0].At <= before.At:
-			err = fmt.Errorf("begins before the block before it ends")
+			err = fmt.Errorf("no sensor has the series %d", p.Series)
+		default:
+			err = within(col, start)
 		}
 		if err != nil {
-			c.add(&Damage{Bucket: string(readingsBucket), Key: k, Sensor: sensor, From: start, Err: err})
-			return
+			lost(p.Series, err)
 		}
-		before, beforeID = rs[len(rs)-1], id
-	})
+	}
 }
 
 func (c *checker) documents(tx *bbolt.Tx) {

@@ -10,7 +10,12 @@
 // that, and what is left is kept for documents: an alarm about it still gets
 // out.
 //
-// Damage costs only what was damaged: blocks of readings and documents carry
+// A commit is one log record. What is in the log is in memory too, packed by
+// series; when a stretch of twelve hours is over, Tidy seals a tank's readings
+// of it into one block and sums them up for charts. Run does so beside the
+// rest.
+//
+// Damage costs only what was damaged: columns of readings and documents carry
 // checksums, a bad one is an ErrDamaged that names its place, and the rest
 // stays readable. The tree of pages above them is looked through when the file
 // is opened, so that a bent pointer is an error and not a hang.

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"reflect"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -97,7 +98,13 @@ func TestFormat1(t *testing.T) {
 	if err := os.WriteFile(path, file, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	for _, readOnly := range []bool{true, false} {
+	if _, err := store.Open(path, store.Options{ReadOnly: true}); err == nil || !strings.Contains(err.Error(), "older lentic") {
+		t.Errorf("read only: got %v", err)
+	}
+	if after, _ := os.ReadFile(path); !bytes.Equal(after, file) {
+		t.Error("reading changed the file")
+	}
+	for _, readOnly := range []bool{false, true} {
 		t.Run(fmt.Sprint("read only ", readOnly), func(t *testing.T) {
 			s, err := store.Open(path, store.Options{ReadOnly: readOnly, Reserve: -1})
 			if err != nil {
@@ -105,10 +112,11 @@ func TestFormat1(t *testing.T) {
 			}
 			defer s.Close()
 			checkFormat1(t, s)
-			if after, _ := os.ReadFile(path); readOnly && !bytes.Equal(after, file) {
-				t.Error("reading changed the file")
-			}
 		})
+	}
+	left, err := os.ReadDir(filepath.Dir(path))
+	if err != nil || len(left) != 1 {
+		t.Errorf("left behind: %v, %v", left, err)
 	}
 }
 

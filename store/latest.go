@@ -1,10 +1,7 @@
 package store
 
 import (
-	"go.etcd.io/bbolt"
-
 	"lentic/collector/aquarium"
-	"lentic/store/record"
 )
 
 // Latest is the sensor's reading of the greatest time, false where it has
@@ -12,49 +9,66 @@ import (
 // it sees nothing: Window and Check tell of them.
 func (s *Store) Latest(k aquarium.SensorKey) (aquarium.Reading, bool) {
 	s.mu.RLock()
-	r, ok := s.latest[k]
-	id, known := s.series[k]
+	x, ok := s.catalogue.series[k]
+	if !ok || x.known {
+		defer s.mu.RUnlock()
+		if !ok || x.latest.At == never {
+			return aquarium.Reading{}, false
+		}
+		return x.latest, true
+	}
 	commits := s.commits
 	s.mu.RUnlock()
-	if ok || !known {
-		return r, ok
-	}
-	r, ok = s.end(k, id, func(c *bbolt.Cursor) ([]byte, []byte) { return floor(c, id, forever) }, (*bbolt.Cursor).Prev,
-		func(rs []aquarium.Reading) aquarium.Reading { return rs[len(rs)-1] })
+	r, ok := s.edge(x, true)
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if ok && commits == s.commits {
-		s.latest[k] = r
+		x.latest, x.known = r, true
 	}
 	return r, ok
 }
 
 // First is the sensor's reading of the least time, false where it has none.
 func (s *Store) First(k aquarium.SensorKey) (aquarium.Reading, bool) {
-	id, known := s.seriesID(k)
-	if !known {
+	x, ok := s.seriesFor(k)
+	if !ok {
 		return aquarium.Reading{}, false
 	}
-	return s.end(k, id, func(c *bbolt.Cursor) ([]byte, []byte) { return c.Seek(seriesKey(id)) }, (*bbolt.Cursor).Next,
-		func(rs []aquarium.Reading) aquarium.Reading { return rs[0] })
+	return s.edge(x, false)
 }
 
-// end walks in from one end of a series to the first block that can be read.
-func (s *Store) end(k aquarium.SensorKey, id uint32, first func(*bbolt.Cursor) ([]byte, []byte), next func(*bbolt.Cursor) ([]byte, []byte),
-	pick func([]aquarium.Reading) aquarium.Reading) (r aquarium.Reading, ok bool) {
-	err := s.read(func(tx *bbolt.Tx) error {
-		c := tx.Bucket(readingsBucket).Cursor()
-		for key, value := first(c); ofSeries(key, id); key, value = next(c) {
-			rs, err := record.DecodeBlock(nil, k, key, value)
-			if err == nil {
-				r, ok = pick(rs), true
-				return nil
-			}
+// edge walks in from one end of a series to the first reading there is.
+func (s *Store) edge(x *series, newest bool) (r aquarium.Reading, ok bool) {
+	s.mu.RLock()
+	first, last := x.first, x.last
+	for start, p := range x.group.open {
+		if h := p.heads[x.number]; h != nil {
+			first, last = min(first, start), max(last, start)
 		}
-		return nil
-	})
-	if err != nil {
-		s.opt.Log.Error("readings cannot be read", "sensor", k.String(), "err", err)
 	}
-	return r, ok
+	s.mu.RUnlock()
+	w := window{s: s, x: x, from: never, to: forever}
+	for first <= last {
+		start := first
+		if newest {
+			start = last
+		}
+		rs, err := w.stretch(start)
+		if err != nil {
+			s.opt.Log.Error("readings cannot be read", "sensor", x.key.String(), "err", err)
+			return r, false
+		}
+		if len(rs) > 0 {
+			if newest {
+				return rs[len(rs)-1], true
+			}
+			return rs[0], true
+		}
+		if newest {
+			last = last.Add(-stretch)
+		} else {
+			first = first.Add(stretch)
+		}
+	}
+	return r, false
 }

@@ -3,6 +3,7 @@ package store
 import (
 	"crypto/rand"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"strconv"
 
@@ -46,6 +47,10 @@ func writeMeta(tx *bbolt.Tx, writer string) error {
 	return nil
 }
 
+// errOlder: an older lentic wrote the file. Opening it for writing makes it one
+// of the present format.
+var errOlder = errors.New("written by an older lentic: start the daemon once, which brings it up to date")
+
 func putMeta(tx *bbolt.Tx, key []byte, text string) error {
 	return tx.Bucket(metaBucket).Put(key, record.Seal(nil, key, []byte(text)))
 }
@@ -75,6 +80,9 @@ func readMeta(tx *bbolt.Tx, path string) (id, writer string, err error) {
 	if n > record.Format {
 		return "", "", fmt.Errorf("%s: %w: format %d by %s, this one reads up to %d: use that version, whose export any version can import; the file is untouched",
 			path, ErrNewerFormat, n, writer, record.Format)
+	}
+	if n < record.Format {
+		return "", "", fmt.Errorf("%s: format %d: %w", path, n, errOlder)
 	}
 	for _, name := range buckets {
 		if tx.Bucket(name) == nil {

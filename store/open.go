@@ -13,8 +13,6 @@ import (
 
 	"go.etcd.io/bbolt"
 	berrors "go.etcd.io/bbolt/errors"
-
-	"lentic/collector/aquarium"
 )
 
 // Open opens the database at path, and makes one where there is none unless
@@ -32,10 +30,14 @@ func Open(path string, o Options) (*Store, error) {
 	}
 	// The first look is read-only whatever follows, so that a file that must
 	// not be touched is not.
-	if err := look(path); err != nil {
+	err = look(path)
+	if errors.Is(err, errOlder) && !o.ReadOnly {
+		err = migrate(path, o)
+	}
+	if err != nil {
 		return nil, err
 	}
-	s := &Store{path: path, opt: o, latest: map[aquarium.SensorKey]aquarium.Reading{}}
+	s := &Store{path: path, opt: o}
 	if s.db, err = openBolt(path, o.ReadOnly); err != nil {
 		return nil, err
 	}
@@ -124,7 +126,10 @@ func (s *Store) begin() error {
 		if s.id, writer, err = readMeta(tx, s.path); err != nil {
 			return err
 		}
-		return s.loadSeries(tx)
+		if err := s.loadSeries(tx); err != nil {
+			return err
+		}
+		return s.replay(tx)
 	})
 	if err != nil || s.opt.ReadOnly {
 		return err

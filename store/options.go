@@ -3,6 +3,8 @@ package store
 import (
 	"log/slog"
 	"time"
+
+	"lentic/collector/aquarium"
 )
 
 // Options are the knobs of Open. The zero Options are good.
@@ -14,6 +16,15 @@ type Options struct {
 	// ReadOnly opens an existing file without changing a byte of it. Several
 	// readers may have it, but none beside a writer.
 	ReadOnly bool
+	// Good tells whether a reading may count in the sums that charts are
+	// drawn from; those that may not are counted apart. Nil: all may. It is
+	// asked when a reading is sealed, and may be called by any goroutine.
+	Good func(aquarium.Reading) bool
+	// Keep is how long readings are kept as received; what remains of older
+	// ones is their sums by the minute, for as long as KeepMinutes, and those
+	// of ten minutes, hours and days for ever. 0 is 400 days and 3 years,
+	// negative for ever.
+	Keep, KeepMinutes time.Duration
 	// Writer is stamped into the file: the program and its version. Empty
 	// leaves the stamp that is there; a new file gets "lentic".
 	Writer string
@@ -21,6 +32,11 @@ type Options struct {
 	// be given up when the disk is full. 0 is 32 MiB, negative none.
 	Reserve int64
 }
+
+const (
+	defaultKeep        = 400 * 24 * time.Hour
+	defaultKeepMinutes = 3 * 365 * 24 * time.Hour
+)
 
 const defaultReserve = 32 << 20
 
@@ -30,6 +46,12 @@ func (o Options) withDefaults() Options {
 	}
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
+	}
+	if o.Keep == 0 {
+		o.Keep = defaultKeep
+	}
+	if o.KeepMinutes == 0 {
+		o.KeepMinutes = defaultKeepMinutes
 	}
 	if o.Reserve == 0 {
 		o.Reserve = defaultReserve

@@ -51,21 +51,22 @@ type metaPage struct {
 // verifyFile looks through the pages of a file that nobody is writing to. What
 // it finds is a *Damage.
 func verifyFile(path string, deep depth) error {
-	return verifyTx(path, deep, func(m metaPage) bool { return true })
+	m, err := metaOf(path)
+	if err != nil {
+		return &Damage{File: path, Err: err}
+	}
+	return verifyFrom(path, m, deep)
 }
 
-// verifyTx does so from the newest meta page that is wanted.
-func verifyTx(path string, deep depth, want func(metaPage) bool) error {
+// verifyFrom does so from a meta page whose pages are not written over
+// meanwhile.
+func verifyFrom(path string, m metaPage, deep depth) error {
 	f, err := os.Open(path)
 	if err != nil {
 		return fmt.Errorf("check database: %w", err)
 	}
 	defer f.Close()
-	m, err := readMetaPages(f, want)
-	if err == nil {
-		err = verifyPages(f, m, deep)
-	}
-	if err != nil {
+	if err := verifyPages(f, m, deep); err != nil {
 		return &Damage{File: path, Err: err}
 	}
 	return nil
@@ -89,7 +90,7 @@ func verifyPages(f *os.File, m metaPage, deep depth) error {
 }
 
 // readMetaPages picks the newest of the two meta pages that is whole.
-func readMetaPages(r io.ReaderAt, want func(metaPage) bool) (metaPage, error) {
+func readMetaPages(r io.ReaderAt) (metaPage, error) {
 	var best metaPage
 	found := false
 	var errs error
@@ -103,7 +104,7 @@ func readMetaPages(r io.ReaderAt, want func(metaPage) bool) (metaPage, error) {
 			errs = errors.Join(errs, err)
 			continue
 		}
-		if (at == 0 || at == int64(m.pageSize)) && want(m) && (!found || m.txid > best.txid) {
+		if (at == 0 || at == int64(m.pageSize)) && (!found || m.txid > best.txid) {
 			best, found = m, true
 		}
 	}
@@ -192,5 +193,5 @@ func metaOf(path string) (metaPage, error) {
 		return metaPage{}, err
 	}
 	defer f.Close()
-	return readMetaPages(f, func(metaPage) bool { return true })
+	return readMetaPages(f)
 }

@@ -13,22 +13,21 @@ import (
 	"lentic/collector/aquarium"
 	"lentic/store"
 	"lentic/store/ledger"
-	"lentic/store/record"
 )
 
-// TestBlocksStayFull: whichever order readings arrive in, they do not end up in
-// blocks of one.
-func TestBlocksStayFull(t *testing.T) {
+// TestAnyOrder: whichever order readings arrive in, and whenever they are
+// sealed between, they come back once and in order, in as few blocks as there
+// are stretches.
+func TestAnyOrder(t *testing.T) {
 	const n = 5000
 	for _, c := range []struct {
-		name   string
-		order  func(i int) int
-		blocks int // at most
+		name  string
+		order func(i int) int
 	}{
-		{"in order", func(i int) int { return i }, n/record.BlockMax + 1},
-		{"newest first", func(i int) int { return n - 1 - i }, 3 * n / record.BlockMax},
-		{"a second pass between", func(i int) int { return i*2%n + i*2/n }, 3 * n / record.BlockMax},
-		{"scattered", func(i int) int { return i * 1237 % n }, 3 * n / record.BlockMax},
+		{"in order", func(i int) int { return i }},
+		{"newest first", func(i int) int { return n - 1 - i }},
+		{"a second pass between", func(i int) int { return i*2%n + i*2/n }},
+		{"scattered", func(i int) int { return i * 1237 % n }},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "lentic.db")
@@ -37,25 +36,48 @@ func TestBlocksStayFull(t *testing.T) {
 				var b aquarium.Batch
 				for j := range 10 {
 					o := c.order(i + j)
-					b.Readings = append(b.Readings, aquarium.Reading{Sensor: key(0), At: base.Add(time.Duration(o) * time.Second), Value: float64(o)})
+					b.Readings = append(b.Readings, aquarium.Reading{Sensor: key(0), At: base.Add(time.Duration(o) * 20 * time.Second), Value: float64(o)})
 				}
 				if _, err := s.Append(b, nil); err != nil {
 					t.Fatal(err)
 				}
-			}
-			for i, r := range all(t, s, key(0), base, base.Add(n*time.Second)) {
-				if r.Value != float64(i) {
-					t.Fatalf("reading %d: got %v", i, r)
+				if i%1500 == 0 {
+					if err := s.Seal(); err != nil {
+						t.Fatal(err)
+					}
 				}
 			}
+			whole := func() {
+				t.Helper()
+				rs := all(t, s, key(0), base, base.Add(n*20*time.Second))
+				for i, r := range rs {
+					if r.Value != float64(i) {
+						t.Fatalf("reading %d: got %v", i, r)
+					}
+				}
+				if len(rs) != n {
+					t.Fatalf("got %d readings, want %d", len(rs), n)
+				}
+			}
+			whole()
 			if err := s.Check(); err != nil {
 				t.Error(err)
 			}
 			s.Close()
-			got := 0
-			spoil(t, path, func(tx *bolt.Tx) { got = tx.Bucket([]byte("readings")).Stats().KeyN })
-			if got > c.blocks {
-				t.Errorf("%d readings lie in %d blocks, want at most %d", n, got, c.blocks)
+			s = open(t, path)
+			whole()
+			if err := s.Seal(); err != nil {
+				t.Fatal(err)
+			}
+			whole()
+			s.Close()
+			blocks, logged := 0, 0
+			spoil(t, path, func(tx *bolt.Tx) {
+				blocks = tx.Bucket([]byte("blocks")).Stats().KeyN
+				logged = tx.Bucket([]byte("log")).Stats().KeyN
+			})
+			if want := n*20/(12*3600) + 2; blocks > want || logged != 0 {
+				t.Errorf("%d readings lie in %d blocks and %d log records, want at most %d and 0", n, blocks, logged, want)
 			}
 		})
 	}

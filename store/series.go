@@ -11,71 +11,141 @@ import (
 	"lentic/store/record"
 )
 
-func seriesKey(id uint32) []byte { return binary.BigEndian.AppendUint32(nil, id) }
+// series is what is known in memory of one sensor's readings.
+type series struct {
+	key    aquarium.SensorKey
+	number uint32
+	group  *group
+	// sealed are the starts of the first and last block with readings of
+	// it; first after last: there are none.
+	first, last aquarium.Instant
+	latest      aquarium.Reading // of the greatest time; known says that it has been looked up
+	known       bool
+}
+
+// newest is a time that no reading of the series lies after.
+func (s *series) newest() aquarium.Instant {
+	switch {
+	case s.known:
+		return s.latest.At
+	case s.first <= s.last:
+		return max(s.last.Add(stretch), s.latest.At)
+	}
+	return never
+}
+
+// group is the series of one tank, or of a site's gateways, whose readings are
+// sealed together.
+type group struct {
+	number uint32
+	open   map[aquarium.Instant]*pending // by the start of their stretch
+}
+
+type groupKey struct {
+	site aquarium.SiteID
+	tank aquarium.TankID
+}
+
+func groupOf(k aquarium.SensorKey) groupKey { return groupKey{k.Site, k.Tank} }
+
+func numberKey(n uint32) []byte { return binary.BigEndian.AppendUint32(nil, n) }
+
+// catalogue is every series by its sensor and by its number, and the groups.
+type catalogue struct {
+	series     map[aquarium.SensorKey]*series
+	byNumber   map[uint32]*series
+	groups     map[groupKey]*group
+	nextSeries uint32 // numbers are never given twice
+	nextGroup  uint32
+}
+
+func newCatalogue() catalogue {
+	return catalogue{
+		series: map[aquarium.SensorKey]*series{}, byNumber: map[uint32]*series{}, groups: map[groupKey]*group{},
+		nextSeries: 1, nextGroup: 1,
+	}
+}
+
+// add puts a series into the catalogue, and its group where it is new.
+func (c *catalogue) add(s *series, groupNumber uint32) {
+	g, ok := c.groups[groupOf(s.key)]
+	if !ok {
+		g = &group{number: groupNumber, open: map[aquarium.Instant]*pending{}}
+		c.groups[groupOf(s.key)] = g
+	}
+	s.group = g
+	c.series[s.key], c.byNumber[s.number] = s, s
+	c.nextSeries, c.nextGroup = max(c.nextSeries, s.number+1), max(c.nextGroup, groupNumber+1)
+}
 
 // loadSeries reads the names of all series. One that cannot be read costs only
 // its own readings: its number is not given again.
 func (s *Store) loadSeries(tx *bbolt.Tx) error {
-	s.series, s.next = map[aquarium.SensorKey]uint32{}, 1
-	// A series' name is written with its first reading, but should a name be
-	// lost its blocks must not fall to another.
-	if k, _ := tx.Bucket(readingsBucket).Cursor().Last(); k != nil {
-		if id, _, err := record.SplitKey(k); err == nil {
-			s.next = id + 1
-		}
-	}
-	return tx.Bucket(seriesBucket).ForEach(func(k, v []byte) error {
-		sensor, id, err := openSeries(k, v)
+	s.catalogue = newCatalogue()
+	err := tx.Bucket(seriesBucket).ForEach(func(k, v []byte) error {
 		if len(k) == 4 {
-			s.next = max(s.next, binary.BigEndian.Uint32(k)+1)
+			s.catalogue.nextSeries = max(s.catalogue.nextSeries, binary.BigEndian.Uint32(k)+1)
 		}
+		x, group, err := openSeries(k, v)
 		if err != nil {
 			d := &Damage{File: s.path, Bucket: string(seriesBucket), Key: slices.Clone(k), Err: err}
 			s.damage = append(s.damage, d)
 			s.opt.Log.Error("the name of a series is lost, and its readings with it", "err", d)
 			return nil
 		}
-		s.series[sensor] = id
+		s.catalogue.add(x, group)
 		return nil
 	})
-}
-
-func openSeries(k, v []byte) (aquarium.SensorKey, uint32, error) {
-	if len(k) != 4 {
-		return aquarium.SensorKey{}, 0, fmt.Errorf("%w: key of %d bytes", record.ErrCorrupt, len(k))
-	}
-	name, err := record.Open(k, v)
 	if err != nil {
-		return aquarium.SensorKey{}, 0, err
+		return err
 	}
-	sensor, err := record.DecodeSensor(name)
-	return sensor, binary.BigEndian.Uint32(k), err
+	return s.loadBounds(tx)
 }
 
-// seriesOf is the number of the sensor's series, made where there is none.
-func (t *txn) seriesOf(k aquarium.SensorKey) (uint32, error) {
-	if id, ok := t.made[k]; ok {
-		return id, nil
+func openSeries(k, v []byte) (*series, uint32, error) {
+	if len(k) != 4 {
+		return nil, 0, fmt.Errorf("%w: key of %d bytes", record.ErrCorrupt, len(k))
 	}
-	if id, ok := t.s.seriesID(k); ok {
-		return id, nil
+	content, err := record.Open(k, v)
+	if err != nil {
+		return nil, 0, err
 	}
-	t.s.mu.RLock()
-	id := t.s.next + uint32(len(t.made))
-	t.s.mu.RUnlock()
-	key := seriesKey(id)
-	if err := t.bolt.Bucket(seriesBucket).Put(key, record.Seal(nil, key, record.EncodeSensor(k))); err != nil {
-		return 0, err
-	}
-	t.made[k] = id
-	return id, nil
+	group, sensor, err := record.DecodeSeries(content)
+	return &series{key: sensor, number: binary.BigEndian.Uint32(k), first: forever, last: never}, group, err
 }
 
-func (s *Store) seriesID(k aquarium.SensorKey) (uint32, bool) {
+// seriesOf is the sensor's series, made where there is none.
+func (t *txn) seriesOf(k aquarium.SensorKey) (*series, error) {
+	if x, ok := t.s.catalogue.series[k]; ok {
+		return x, nil
+	}
+	if x, ok := t.made.series[k]; ok {
+		return x, nil
+	}
+	if t.made.series == nil {
+		t.made = newCatalogue()
+		t.made.nextSeries, t.made.nextGroup = t.s.catalogue.nextSeries, t.s.catalogue.nextGroup
+	}
+	number := t.made.nextGroup
+	if g, ok := t.s.catalogue.groups[groupOf(k)]; ok {
+		number = g.number
+	} else if g, ok := t.made.groups[groupOf(k)]; ok {
+		number = g.number
+	}
+	x := &series{key: k, number: t.made.nextSeries, first: forever, last: never, latest: aquarium.Reading{At: never}, known: true}
+	key := numberKey(x.number)
+	if err := t.bolt.Bucket(seriesBucket).Put(key, record.Seal(nil, key, record.EncodeSeries(number, k))); err != nil {
+		return nil, err
+	}
+	t.made.add(x, number)
+	return x, nil
+}
+
+func (s *Store) seriesFor(k aquarium.SensorKey) (*series, bool) {
 	s.mu.RLock()
 	defer s.mu.RUnlock()
-	id, ok := s.series[k]
-	return id, ok
+	x, ok := s.catalogue.series[k]
+	return x, ok
 }
 
 // Sensors lists the sensors that have readings, in the order of their keys.
@@ -83,7 +153,7 @@ func (s *Store) Sensors() []aquarium.SensorKey {
 	s.mu.RLock()
 	defer s.mu.RUnlock()
 	var ks []aquarium.SensorKey
-	for k := range s.series {
+	for k := range s.catalogue.series {
 		ks = append(ks, k)
 	}
 	slices.SortFunc(ks, record.Compare)

@@ -6,8 +6,6 @@ import (
 	"sync"
 
 	"go.etcd.io/bbolt"
-
-	"lentic/collector/aquarium"
 )
 
 // Store is an open database. Its methods may be called by any goroutine;
@@ -25,12 +23,12 @@ type Store struct {
 	// reserved reports whether the reserve file is there.
 	reserved bool
 
-	mu     sync.RWMutex // guards what follows; taken after writing
-	failed error        // once set, every write returns it
-	stuck  bool         // a transaction could not be ended: the file cannot be closed
-	series map[aquarium.SensorKey]uint32
-	next   uint32 // the next series' number
-	latest map[aquarium.SensorKey]aquarium.Reading
+	tidying sync.Mutex // one piece of housekeeping at a time; taken before writing
+
+	mu        sync.RWMutex // guards what follows; taken after writing
+	failed    error        // once set, every write returns it
+	stuck     bool         // a transaction could not be ended: the file cannot be closed
+	catalogue catalogue
 	// commits counts what was published, so that a Latest read before a
 	// commit is not remembered after it.
 	commits uint64

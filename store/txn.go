@@ -8,6 +8,7 @@ import (
 	berrors "go.etcd.io/bbolt/errors"
 
 	"lentic/collector/aquarium"
+	"lentic/store/record"
 )
 
 // txn is one write transaction, and what becomes true in memory once it is on
@@ -15,9 +16,13 @@ import (
 type txn struct {
 	s       *Store
 	bolt    *bbolt.Tx
-	foreign bool // a caller's function runs: its panics are its own
-	made    map[aquarium.SensorKey]uint32
-	newest  map[aquarium.SensorKey]aquarium.Reading
+	foreign bool      // a caller's function runs: its panics are its own
+	made    catalogue // series that are new; its maps are nil while there are none
+	decoded map[place][]aquarium.Reading
+	seq     uint64 // of the log record
+	logged  []record.Logged
+	// after becomes true with the commit.
+	after []func()
 }
 
 // read runs fn in a read transaction. While one is open the file cannot be
@@ -44,7 +49,7 @@ func (s *Store) write(fn func(t *txn) error) error {
 	if s.opt.ReadOnly {
 		return fmt.Errorf("%s: %w", s.path, ErrReadOnly)
 	}
-	t := &txn{s: s, made: map[aquarium.SensorKey]uint32{}, newest: map[aquarium.SensorKey]aquarium.Reading{}}
+	t := &txn{s: s, decoded: map[place][]aquarium.Reading{}}
 	done := false
 	defer func() {
 		if !done {
@@ -101,17 +106,16 @@ func (t *txn) abandon() {
 	s.failed, s.stuck = err, true
 }
 
+// publish makes what was committed true in memory.
 func (s *Store) publish(t *txn) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.commits++
-	for k, id := range t.made {
-		s.series[k] = id
-		s.next = max(s.next, id+1)
+	for _, x := range t.made.series {
+		s.catalogue.add(x, x.group.number)
 	}
-	for k, r := range t.newest {
-		if had, ok := s.latest[k]; ok && r.At >= had.At || t.made[k] != 0 {
-			s.latest[k] = r
-		}
+	s.catalogue.take(t.seq, t.logged, aquarium.At(s.opt.Now()))
+	for _, fn := range t.after {
+		fn()
 	}
 }

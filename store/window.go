@@ -11,10 +11,6 @@ import (
 	"lentic/store/record"
 )
 
-// blocksAtOnce bounds a read transaction: 64 blocks are at most 8,192 readings
-// and far less than a millisecond of work in memory.
-const blocksAtOnce = 64
-
 // Window gives fn the sensor's readings with from <= At < to, oldest first,
 // until it returns false. No readings, or no such sensor, is not an error. fn
 // is called outside of any transaction and may take its time and write; a
@@ -23,20 +19,20 @@ const blocksAtOnce = 64
 // Where a block is damaged the readings before and after it are given all the
 // same, and ErrDamaged is returned at the end for the stretch that is missing.
 func (s *Store) Window(k aquarium.SensorKey, from, to aquarium.Instant, fn func(aquarium.Reading) bool) error {
-	id, ok := s.seriesID(k)
-	if !ok {
-		return nil
+	x, ok := s.seriesFor(k)
+	if !ok || from >= to {
+		return s.usable()
 	}
-	w := window{s: s, sensor: k, series: id, from: from, to: to}
+	w := window{s: s, x: x, from: from, to: to}
 	if err := s.read(w.missing); err != nil {
 		return errors.Join(append(w.damage, err)...)
 	}
-	for w.from < w.to {
-		w.readings = w.readings[:0]
-		if err := s.read(w.stretch); err != nil {
+	for start, ok := w.next(never); ok; start, ok = w.next(start + 1) {
+		rs, err := w.stretch(start)
+		if err != nil {
 			return errors.Join(append(w.damage, err)...)
 		}
-		for _, r := range w.readings {
+		for _, r := range rs {
 			if !fn(r) {
 				return errors.Join(w.damage...)
 			}
@@ -45,82 +41,104 @@ func (s *Store) Window(k aquarium.SensorKey, from, to aquarium.Instant, fn func(
 	return errors.Join(w.damage...)
 }
 
-// window is how far one Window has come.
+// usable is ErrClosed after Close.
+func (s *Store) usable() error { return s.read(func(*bbolt.Tx) error { return nil }) }
+
+// window is one look at a series.
 type window struct {
 	s        *Store
-	sensor   aquarium.SensorKey
-	series   uint32
+	x        *series
 	from, to aquarium.Instant
-	readings []aquarium.Reading
 	damage   []error
 }
 
-// stretch reads the next few blocks and moves from behind them.
-func (w *window) stretch(tx *bbolt.Tx) error {
-	c := tx.Bucket(readingsBucket).Cursor()
-	key, value := floor(c, w.series, w.from)
-	if key == nil {
-		key, value = ceil(c, w.series, w.from)
+// next is the first stretch at or after start that may have readings.
+func (w *window) next(start aquarium.Instant) (aquarium.Instant, bool) {
+	w.s.mu.RLock()
+	defer w.s.mu.RUnlock()
+	g := w.x.group
+	least := max(start, stretchOf(g.number, w.from))
+	found := forever
+	if w.x.first <= w.x.last && least <= w.x.last {
+		found = max(stretchOf(g.number, least.Add(stretch)-1), w.x.first)
 	}
-	for n := 0; ; n++ {
-		start, err := w.start(key)
-		if err != nil {
-			return err
+	for open, p := range g.open {
+		if open >= least && open < found && p.heads[w.x.number] != nil {
+			found = open
 		}
-		if start >= w.to {
-			w.from = w.to
-			return nil
-		}
-		if n == blocksAtOnce {
-			w.from = max(w.from, start)
-			return nil
-		}
-		nextKey, nextValue := c.Next()
-		if err := w.block(key, value, start, nextKey); err != nil {
-			return err
-		}
-		key, value = nextKey, nextValue
 	}
+	return found, found < w.to
 }
 
-// start is when the block begins; no block of ours begins never.
-func (w *window) start(key []byte) (aquarium.Instant, error) {
-	if !ofSeries(key, w.series) {
-		return forever, nil
-	}
-	_, start, err := record.SplitKey(key)
-	return start, err
-}
-
-func (w *window) block(key, value []byte, start aquarium.Instant, nextKey []byte) error {
-	had := len(w.readings)
-	var err error
-	if w.readings, err = record.DecodeBlock(w.readings, w.sensor, key, value); err != nil {
-		until, err2 := w.start(nextKey)
-		if err2 != nil {
-			return err2
+// stretch are the readings of a stretch that lie in the window. What is in the
+// log only is looked at first: what is sealed in between is then in both, and
+// nothing is in neither.
+func (w *window) stretch(start aquarium.Instant) ([]aquarium.Reading, error) {
+	pending := w.pending(start)
+	var rs []aquarium.Reading
+	err := w.s.read(func(tx *bbolt.Tx) error {
+		var damage []*Damage
+		var err error
+		rs, damage, err = sealedReadings(tx, w.s.path, w.x, start)
+		for _, d := range damage {
+			w.damage = append(w.damage, d)
 		}
-		if until > w.from {
-			w.lost(readingsBucket, key, start, until, err)
-		}
-		return nil
+		return err
+	})
+	if err != nil {
+		return nil, err
 	}
-	rs := w.readings[had:]
 	i, _ := slices.BinarySearchFunc(rs, w.from, byTime)
 	j, _ := slices.BinarySearchFunc(rs, w.to, byTime)
-	w.readings = append(w.readings[:had], rs[i:j]...)
-	return nil
+	return overlay(rs[i:max(i, j)], pending), nil
 }
 
-// missing finds the blocks that were put aside.
+func (w *window) pending(start aquarium.Instant) []aquarium.Reading {
+	w.s.mu.RLock()
+	defer w.s.mu.RUnlock()
+	p := w.x.group.open[start]
+	if p == nil || p.heads[w.x.number] == nil {
+		return nil
+	}
+	var rs []aquarium.Reading
+	p.heads[w.x.number].each(w.from, w.to, func(r aquarium.Reading) {
+		r.Sensor = w.x.key
+		rs = append(rs, r)
+	})
+	return rs
+}
+
+// overlay merges readings in order of time; of two for the same time, over's.
+func overlay(under, over []aquarium.Reading) []aquarium.Reading {
+	if len(under) == 0 {
+		return over
+	}
+	if len(over) == 0 || over[0].At > under[len(under)-1].At {
+		return append(under, over...)
+	}
+	rs := make([]aquarium.Reading, 0, len(under)+len(over))
+	for len(under) > 0 && len(over) > 0 {
+		switch {
+		case under[0].At < over[0].At:
+			rs, under = append(rs, under[0]), under[1:]
+		case under[0].At == over[0].At:
+			under = under[1:]
+		default:
+			rs, over = append(rs, over[0]), over[1:]
+		}
+	}
+	return append(append(rs, under...), over...)
+}
+
+// missing finds the columns that were put aside.
 func (w *window) missing(tx *bbolt.Tx) error {
 	c := tx.Bucket(damagedBucket).Cursor()
-	for k, v := c.Seek(seriesKey(w.series)); ofSeries(k, w.series); k, v = c.Next() {
-		start, err := w.start(k)
-		if err != nil {
-			return err
+	for k, v := c.First(); k != nil; k, v = c.Next() {
+		number, start, err := record.SplitKey(k)
+		if err != nil || number != w.x.number {
+			continue
 		}
-		until := forever
+		until := start.Add(stretch)
 		if kept, err := record.Open(k, v); err == nil && len(kept) >= 8 {
 			until = aquarium.Instant(binary.LittleEndian.Uint64(kept))
 		}
@@ -131,23 +149,13 @@ func (w *window) missing(tx *bbolt.Tx) error {
 	return nil
 }
 
-var errPutAside = errors.New("the block was damaged and has been put aside")
+var errPutAside = errors.New("these readings were damaged and have been put aside")
 
 func (w *window) lost(bucket, key []byte, from, until aquarium.Instant, err error) {
 	if until == forever {
 		until = 0
 	}
 	w.damage = append(w.damage, &Damage{
-		File: w.s.path, Bucket: string(bucket), Key: slices.Clone(key), Sensor: w.sensor, From: from, To: until, Err: err,
+		File: w.s.path, Bucket: string(bucket), Key: slices.Clone(key), Sensor: w.x.key, From: from, To: until, Err: err,
 	})
-}
-
-func byTime(r aquarium.Reading, at aquarium.Instant) int {
-	switch {
-	case r.At < at:
-		return -1
-	case r.At > at:
-		return 1
-	}
-	return 0
 }

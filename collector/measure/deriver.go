@@ -49,6 +49,18 @@ func (d *Deriver) Sample(r aquarium.Reading) (aquarium.Sample, bool) {
 	return aquarium.Sample{Sensor: d.key, At: r.At, Value: v, Quality: d.quality(v, r)}, true
 }
 
+// Counts reports whether a reading may enter sums with others: it means a value
+// that the quantity can have. Of a counter every total does, for its rate can
+// be told only from two.
+func Counts(s aquarium.Sensor, r aquarium.Reading) bool {
+	if s.Counter {
+		return true
+	}
+	d := Deriver{sensor: s}
+	v, ok := d.Sample(r)
+	return ok && v.Quality.Judged()
+}
+
 func (d *Deriver) quality(v float64, r aquarium.Reading) aquarium.Quality {
 	switch {
 	case !d.sensor.Quantity.Possible(v):

@@ -3,103 +3,212 @@ package record
 import (
 	"encoding/binary"
 	"fmt"
-	"math"
+	"hash/maphash"
+	"slices"
 
 	"lentic/collector/aquarium"
+	"lentic/store/column"
 )
 
-const (
-	// BlockMax is how many readings a block holds at most: two full blocks
-	// fill one page of 4 KiB, and a unit's number fits in seven bits.
-	BlockMax = 128
-	// BlockSpan is how much later than a block's first reading its last may
-	// be: an offset is 32 bits of milliseconds, seven weeks.
-	BlockSpan = math.MaxUint32
+const blockKind = 2
 
-	blockKind  = 1
-	readingLen = 13
-	retimedBit = 0x80
-)
-
-// Block is a decoded block: readings of one sensor in order of time, no two at
-// the same. Only At, Value, Unit and Retimed of them are set; the sensor is
-// the block's key's business.
-type Block []aquarium.Reading
-
-// EncodeBlock seals 1 to BlockMax readings of one series, strictly rising in
-// time and within BlockSpan, under the key that Key gives for the first.
-// Anything else is an error of the caller's.
-func EncodeBlock(key []byte, rs Block) ([]byte, error) {
-	if len(rs) == 0 || len(rs) > BlockMax {
-		return nil, fmt.Errorf("block of %d readings, want 1 to %d", len(rs), BlockMax)
-	}
-	var units []aquarium.Unit
-	body := make([]byte, 0, 16+readingLen*len(rs))
-	for i, r := range rs {
-		if i > 0 && r.At <= rs[i-1].At || uint64(r.At-rs[0].At) > BlockSpan {
-			return nil, fmt.Errorf("block from %s: reading %d at %s is out of order or too far", rs[0].At, i, r.At)
-		}
-		u := indexUnit(&units, r.Unit)
-		if r.Retimed {
-			u |= retimedBit
-		}
-		body = binary.LittleEndian.AppendUint32(body, uint32(r.At-rs[0].At))
-		body = binary.LittleEndian.AppendUint64(body, math.Float64bits(r.Value))
-		body = append(body, u)
-	}
-	head := []byte{blockKind, byte(len(units)), byte(len(rs))}
-	for _, u := range units {
-		head = appendString(head, string(u))
-	}
-	return Seal(make([]byte, 0, sealed+len(head)+len(body)), key, append(head, body...)), nil
+// Column is the readings of one series in one unit within a block, rising in
+// time. Retimed is nil where none of them was.
+type Column struct {
+	Series  uint32
+	Unit    aquarium.Unit
+	Times   []int64 // Unix ms
+	Values  []float64
+	Retimed []uint8 // 1: retimed
 }
 
-func indexUnit(units *[]aquarium.Unit, u aquarium.Unit) byte {
-	for i, have := range *units {
-		if have == u {
-			return byte(i)
-		}
+// EncodeBlock writes columns as one value under key. Columns whose times are
+// the same, as those of one message are, share them. Through is the sequence
+// of the last log record whose readings are among these.
+func EncodeBlock(key []byte, through uint64, cols []Column) []byte {
+	times, of := shareTimes(cols)
+	head := binary.AppendUvarint([]byte{blockKind}, through)
+	head = binary.AppendUvarint(head, uint64(len(times)))
+	head = binary.AppendUvarint(head, uint64(len(cols)))
+	var body []byte
+	section := func(b []byte) {
+		head = binary.AppendUvarint(head, uint64(len(b)))
+		body = append(body, b...)
+		body = binary.LittleEndian.AppendUint32(body, checksum(key, b))
 	}
-	*units = append(*units, u)
-	return byte(len(*units) - 1)
+	for _, ts := range times {
+		head = binary.AppendUvarint(head, uint64(len(ts)))
+		section(column.AppendTimes(nil, column.Small, ts))
+	}
+	for i, c := range cols {
+		head = binary.AppendUvarint(head, uint64(c.Series))
+		head = appendString(head, string(c.Unit))
+		head = binary.AppendUvarint(head, uint64(of[i]))
+		section(column.AppendValues(nil, column.Small, c.Values))
+		if c.Retimed == nil {
+			head = binary.AppendUvarint(head, 0)
+			continue
+		}
+		section(column.AppendMarks(nil, c.Retimed))
+	}
+	head = binary.LittleEndian.AppendUint32(head, checksum(key, head))
+	return append(head, body...)
 }
 
-// DecodeBlock appends the readings of a block to dst, each marked as sensor's.
-// Bytes that EncodeBlock did not write under that key are ErrCorrupt, and dst
-// is returned as it was.
-func DecodeBlock(dst []aquarium.Reading, sensor aquarium.SensorKey, key, value []byte) ([]aquarium.Reading, error) {
-	_, start, err := SplitKey(key)
-	if err != nil {
-		return dst, err
-	}
-	content, err := Open(key, value)
-	if err != nil {
-		return dst, err
-	}
-	r := reader{b: content}
-	if kind := r.byte(); kind != blockKind {
-		return dst, fmt.Errorf("%w: block of kind %d, want %d", ErrCorrupt, kind, blockKind)
-	}
-	units := make([]aquarium.Unit, r.byte())
-	n := int(r.byte())
-	for i := range units {
-		units[i] = aquarium.Unit(r.string())
-	}
-	if r.err != nil || n == 0 || n > BlockMax || len(r.b) != n*readingLen {
-		return dst, fmt.Errorf("%w: block of %d readings has %d bytes of them", ErrCorrupt, n, len(r.b))
-	}
-	had := len(dst)
-	for i := range n {
-		b := r.b[i*readingLen:]
-		off, u := binary.LittleEndian.Uint32(b), b[12]
-		at := start + aquarium.Instant(off)
-		if int(u&^retimedBit) >= len(units) || i == 0 && off != 0 || i > 0 && at <= dst[len(dst)-1].At {
-			return dst[:had], fmt.Errorf("%w: reading %d of the block at %s", ErrCorrupt, i, start)
+// shareTimes gives the different times, and which of them each column has.
+func shareTimes(cols []Column) (times [][]int64, of []int) {
+	seed := maphash.MakeSeed()
+	by := map[uint64][]int{}
+	for _, c := range cols {
+		h := maphash.Comparable(seed, sketch(c.Times))
+		found := -1
+		for _, i := range by[h] {
+			if slices.Equal(times[i], c.Times) {
+				found = i
+			}
 		}
-		dst = append(dst, aquarium.Reading{
-			Sensor: sensor, At: at, Unit: units[u&^retimedBit], Retimed: u&retimedBit != 0,
-			Value: math.Float64frombits(binary.LittleEndian.Uint64(b[4:])),
-		})
+		if found < 0 {
+			found = len(times)
+			times = append(times, c.Times)
+			by[h] = append(by[h], found)
+		}
+		of = append(of, found)
 	}
-	return dst, nil
+	return times, of
+}
+
+// sketch tells most different times apart without reading them all.
+func sketch(ts []int64) [4]int64 {
+	n := len(ts)
+	return [4]int64{int64(n), ts[0], ts[n/2], ts[n-1]}
+}
+
+// Block is an encoded block, opened. It reads the bytes it was opened on, so
+// it lives no longer than they do.
+type Block struct {
+	Through uint64
+	Columns []Placed
+	key     []byte
+	times   []section
+	body    []byte
+}
+
+// Placed is where a column lies within a block.
+type Placed struct {
+	Series         uint32
+	Unit           aquarium.Unit
+	N              int
+	time           int
+	values, marked section
+}
+
+type section struct{ n, at, len int }
+
+// OpenBlock reads the head of a block. Its columns are read one by one with
+// Column, each with a checksum of its own, so that what is damaged costs only
+// itself.
+func OpenBlock(key, value []byte) (*Block, error) {
+	r := reader{b: value}
+	if kind := r.byte(); r.err == nil && kind != blockKind {
+		return nil, fmt.Errorf("%w: block of kind %d, want %d", ErrCorrupt, kind, blockKind)
+	}
+	b := &Block{Through: r.uvarint(), key: key}
+	at := 0
+	next := func(n int) section {
+		s := section{n: n, at: at, len: r.length(value)}
+		at += s.len + sealed
+		return s
+	}
+	nt, nc := r.length(value), r.length(value)
+	for range nt {
+		if r.err != nil {
+			break
+		}
+		n := r.uvarint()
+		b.times = append(b.times, next(int(min(n, maxColumn))))
+	}
+	for range nc {
+		if r.err != nil {
+			break
+		}
+		p := Placed{Series: uint32(r.uvarint()), Unit: aquarium.Unit(r.string()), time: r.length(value)}
+		if r.err == nil && p.time >= len(b.times) {
+			return nil, fmt.Errorf("%w: column without times", ErrCorrupt)
+		}
+		if r.err != nil {
+			break
+		}
+		p.N = b.times[p.time].n
+		p.values = next(p.N)
+		if size := r.uvarint(); size > 0 {
+			p.marked = section{n: p.N, at: at, len: int(min(size, uint64(len(value))))}
+			at += p.marked.len + sealed
+		}
+		b.Columns = append(b.Columns, p)
+	}
+	head := len(value) - len(r.b)
+	sum := r.take(sealed)
+	switch {
+	case r.err != nil:
+		return nil, r.err
+	case binary.LittleEndian.Uint32(sum) != checksum(key, value[:head]):
+		return nil, errChecksum
+	case at != len(r.b):
+		return nil, fmt.Errorf("%w: %d bytes of columns, want %d", ErrCorrupt, len(r.b), at)
+	}
+	b.body = r.b
+	return b, nil
+}
+
+// maxColumn bounds what a damaged head can make a reader allocate before the
+// checksum tells.
+const maxColumn = 1 << 28
+
+// length is a number that cannot be more than the whole value is long.
+func (r *reader) length(value []byte) int {
+	n := r.uvarint()
+	if r.err == nil && n > uint64(len(value)) {
+		r.err = fmt.Errorf("%w: length %d in a value of %d bytes", ErrCorrupt, n, len(value))
+	}
+	return int(n)
+}
+
+func (b *Block) section(s section) ([]byte, error) {
+	data := b.body[s.at : s.at+s.len]
+	if binary.LittleEndian.Uint32(b.body[s.at+s.len:]) != checksum(b.key, data) {
+		return nil, errChecksum
+	}
+	return data, nil
+}
+
+// Sealed gives the bytes of a column's values as they are, for a column that
+// cannot be read and is put aside.
+func (b *Block) Sealed(p Placed) []byte { return b.body[p.values.at : p.values.at+p.values.len] }
+
+// Column decodes a column. Its slices are the caller's.
+func (b *Block) Column(p Placed) (c Column, err error) {
+	c.Series, c.Unit = p.Series, p.Unit
+	data, err := b.section(b.times[p.time])
+	if err != nil {
+		return c, fmt.Errorf("times: %w", err)
+	}
+	if c.Times, err = column.DecodeTimes(nil, data, p.N); err != nil {
+		return c, fmt.Errorf("%w: times: %w", ErrCorrupt, err)
+	}
+	if data, err = b.section(p.values); err != nil {
+		return c, fmt.Errorf("values: %w", err)
+	}
+	if c.Values, err = column.DecodeValues(nil, data, p.N); err != nil {
+		return c, fmt.Errorf("%w: values: %w", ErrCorrupt, err)
+	}
+	if p.marked.len == 0 {
+		return c, nil
+	}
+	if data, err = b.section(p.marked); err != nil {
+		return c, fmt.Errorf("marks: %w", err)
+	}
+	if c.Retimed, err = column.DecodeMarks(nil, data, p.N); err != nil {
+		return c, fmt.Errorf("%w: marks: %w", ErrCorrupt, err)
+	}
+	return c, nil
 }

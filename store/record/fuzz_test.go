@@ -9,39 +9,33 @@ import (
 	"lentic/collector/aquarium"
 )
 
-// FuzzBlock makes readings of the input, and wants them back bit by bit.
-func FuzzBlock(f *testing.F) {
+// FuzzLog makes readings of the input, and wants them back bit by bit.
+func FuzzLog(f *testing.F) {
 	f.Add(int64(0), []byte("0123456789abcdef0123456789abcdef"))
 	f.Add(int64(math.MaxInt64-5), []byte{})
 	f.Fuzz(func(t *testing.T, start int64, data []byte) {
-		var want Block
+		var want []Logged
 		at := aquarium.Instant(start)
-		for len(data) >= 11 && len(want) < BlockMax {
-			step := aquarium.Instant(binary.LittleEndian.Uint16(data))
-			if len(want) > 0 {
-				step++
-			}
-			if at > math.MaxInt64-step {
-				break
-			}
-			at += step
-			want = append(want, aquarium.Reading{
+		for len(data) >= 11 {
+			at += aquarium.Instant(binary.LittleEndian.Uint16(data))
+			want = append(want, Logged{Series: uint32(data[1]), Reading: aquarium.Reading{
 				At: at, Value: math.Float64frombits(binary.LittleEndian.Uint64(data[2:])),
 				Unit: aquarium.Unit(data[10:min(len(data), 10+int(data[10]%8))]), Retimed: data[10]&1 == 1,
-			})
+			}})
 			data = data[11:]
 		}
-		if len(want) == 0 {
-			return
-		}
-		key := Key(3, want[0].At)
-		v, err := EncodeBlock(key, want)
-		if err != nil {
-			t.Fatal(err)
-		}
-		got, err := DecodeBlock(nil, aquarium.SensorKey{}, key, v)
-		if err != nil || !equal(got, want) {
-			t.Fatalf("came back as %v, %v; want %v", got, err, want)
+		i := 0
+		err := DecodeLog(EncodeLog(nil, want), func(l Logged) {
+			w := want[i]
+			if i++; math.Float64bits(l.Reading.Value) != math.Float64bits(w.Reading.Value) {
+				t.Fatalf("reading %d came back as %v, want %v", i, l.Reading, w.Reading)
+			}
+			if l.Reading.Value, w.Reading.Value = 0, 0; l != w {
+				t.Fatalf("reading %d came back as %v, want %v", i, l, w)
+			}
+		})
+		if err != nil || i != len(want) {
+			t.Fatalf("%d of %d came back: %v", i, len(want), err)
 		}
 	})
 }
@@ -50,30 +44,21 @@ func FuzzBlock(f *testing.F) {
 // checksum that is right: none may panic, and what decodes must come back the
 // same when it is encoded and decoded again.
 func FuzzDecode(f *testing.F) {
-	rs := block(3)
-	key := Key(1, rs[0].At)
-	v, err := EncodeBlock(key, rs)
-	if err != nil {
-		f.Fatal(err)
-	}
-	f.Add(key, v[sealed:])
+	cs := columns(3)
+	key := BlockKey(aquarium.Instant(cs[0].Times[0]), 1)
+	f.Add(key, EncodeBlock(key, 5, cs))
+	f.Add(key, EncodeRollups(key, 10, []Rollup{{1, "pH", Fold(10, cs[0].Times, cs[0].Values, nil)}}))
+	f.Add(key, EncodeLog(nil, []Logged{{1, aquarium.Reading{Value: 1}}}))
 	f.Add(key, EncodeAside(aquarium.Aside{Gateway: "gw1"}))
 	f.Add(key, EncodeConflict(Conflict{Arrived: 1}))
 	f.Add(key, EncodeRefusal(aquarium.Refusal{Detail: "d", Payload: []byte("p")}))
 	f.Add(key, EncodeUnclaimed(aquarium.Unclaimed{Topic: "t"}))
 	f.Fuzz(func(t *testing.T, key, content []byte) {
-		if _, err := DecodeBlock(nil, aquarium.SensorKey{}, key, content); err == nil && checksum(key, content[sealed:]) != binary.LittleEndian.Uint32(content) {
-			t.Error("decoded a block with a wrong checksum")
-		}
-		if rs, err := DecodeBlock(nil, aquarium.SensorKey{}, key, Seal(nil, key, content)); err == nil {
-			v, err := EncodeBlock(key, rs)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if again, err := DecodeBlock(nil, aquarium.SensorKey{}, key, v); err != nil || !equal(again, rs) {
-				t.Errorf("a block came back as %v, %v; want %v", again, err, rs)
-			}
-		}
+		decodeAll(key, content)
+		DecodeRollups(key, content, 0)
+		DecodeLog(content, func(Logged) {})
+		DecodeBounds(content)
+		DecodeBlock1(nil, aquarium.SensorKey{}, key, Seal(nil, key, content))
 		again(t, content, DecodeAside, EncodeAside)
 		again(t, content, DecodeUnclaimed, EncodeUnclaimed)
 		again(t, content, DecodeConflict, EncodeConflict)

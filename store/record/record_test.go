@@ -8,10 +8,12 @@ import (
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
 	"lentic/collector/aquarium"
+	"lentic/store/column"
 )
 
 // TestChecksum holds the checksum against the examples of RFC 3720, appendix
@@ -60,90 +62,176 @@ func TestKeysSortByTime(t *testing.T) {
 	}
 }
 
-func block(n int) Block {
+// columns are n readings of each of three series, two of which share times,
+// in odd units and values.
+func columns(n int) []Column {
 	rnd := rand.New(rand.NewPCG(1, uint64(n)))
-	at := aquarium.Instant(1_900_000_000_000)
-	var b Block
-	for i := range n {
-		at += 1 + aquarium.Instant(rnd.IntN(1<<20))
-		b = append(b, aquarium.Reading{
-			At: at, Value: math.Float64frombits(rnd.Uint64()), Retimed: i%3 == 0,
-			Unit: aquarium.Unit(fmt.Sprint("u", rnd.IntN(n))),
-		})
+	var cs []Column
+	for i := range uint32(4) {
+		c := Column{Series: 7 + i/2*3, Unit: aquarium.Unit(fmt.Sprint("u", i%2))}
+		at := int64(1_900_000_000_000)
+		for j := range n {
+			at += 1 + rnd.Int64N(1<<20)
+			c.Times = append(c.Times, at)
+			c.Values = append(c.Values, math.Float64frombits(rnd.Uint64()))
+			if i == 1 {
+				c.Retimed = append(c.Retimed, uint8(j%2))
+			}
+		}
+		if i == 3 {
+			c.Times = cs[2].Times
+		}
+		cs = append(cs, c)
 	}
-	return b
+	return cs
+}
+
+func decodeAll(key, value []byte) (through uint64, cs []Column, err error) {
+	b, err := OpenBlock(key, value)
+	if err != nil {
+		return 0, nil, err
+	}
+	for _, p := range b.Columns {
+		c, err := b.Column(p)
+		if err != nil {
+			return 0, nil, err
+		}
+		cs = append(cs, c)
+	}
+	return b.Through, cs, nil
+}
+
+// bits of the columns, for NaN is not equal to itself.
+func bits(cs []Column) string {
+	var b []byte
+	for _, c := range cs {
+		b = fmt.Appendf(b, "%d %q %v %v", c.Series, c.Unit, c.Times, c.Retimed)
+		for _, v := range c.Values {
+			b = fmt.Appendf(b, " %x", math.Float64bits(v))
+		}
+	}
+	return string(b)
 }
 
 func TestBlockComesBack(t *testing.T) {
-	for _, n := range []int{1, 2, BlockMax - 1, BlockMax} {
-		want := block(n)
-		key := Key(7, want[0].At)
-		v, err := EncodeBlock(key, want)
-		if err != nil {
-			t.Fatal(err)
-		}
-		got, err := DecodeBlock(nil, aquarium.SensorKey{}, key, v)
-		if err != nil || !equal(got, want) {
+	for _, n := range []int{1, 2, 128, 4320} {
+		want := columns(n)
+		key := BlockKey(aquarium.Instant(want[0].Times[0]), 7)
+		v := EncodeBlock(key, 99, want)
+		through, got, err := decodeAll(key, v)
+		if err != nil || through != 99 || bits(got) != bits(want) {
 			t.Errorf("%d readings: came back different: %v", n, err)
 		}
 	}
 }
 
-// equal compares values bit by bit.
-func equal(a, b []aquarium.Reading) bool {
-	if len(a) != len(b) {
-		return false
+// TestTimesAreShared: readings of one message say their time once.
+func TestTimesAreShared(t *testing.T) {
+	cs := columns(1000)
+	key := BlockKey(0, 1)
+	apart := len(EncodeBlock(key, 1, cs))
+	for i := range cs {
+		cs[i].Times = slices.Clone(cs[0].Times)
 	}
-	for i := range a {
-		x, y := a[i], b[i]
-		if math.Float64bits(x.Value) != math.Float64bits(y.Value) {
-			return false
-		}
-		x.Value, y.Value = 0, 0
-		if x != y {
-			return false
-		}
-	}
-	return true
-}
-
-func TestBlocksThatCannotBe(t *testing.T) {
-	r := func(at aquarium.Instant) aquarium.Reading { return aquarium.Reading{At: at} }
-	for _, c := range []struct {
-		name string
-		rs   Block
-	}{
-		{"none", nil},
-		{"too many", block(BlockMax + 1)},
-		{"two at one time", Block{r(1), r(1)}},
-		{"falling", Block{r(2), r(1)}},
-		{"too far apart", Block{r(0), r(BlockSpan + 1)}},
-	} {
-		if _, err := EncodeBlock(Key(1, 0), c.rs); err == nil {
-			t.Errorf("%s: encoded", c.name)
-		}
+	if together := len(EncodeBlock(key, 1, cs)); together > apart-1500 {
+		t.Errorf("%d bytes with the same times, %d with others", together, apart)
 	}
 }
 
-// TestEveryFlippedBit: one bit anywhere in key or value, and the block is
+// TestEveryFlippedBit: one bit anywhere in key or value, and something is
 // refused. CRC-32C finds every error of up to three bits at these lengths.
 func TestEveryFlippedBit(t *testing.T) {
-	want := block(5)
-	key := Key(7, want[0].At)
-	v, err := EncodeBlock(key, want)
-	if err != nil {
-		t.Fatal(err)
-	}
+	want := columns(5)
+	key := BlockKey(aquarium.Instant(want[0].Times[0]), 7)
+	v := EncodeBlock(key, 1, want)
 	whole := append(bytes.Clone(key), v...)
 	for i := range len(whole) * 8 {
 		bad := bytes.Clone(whole)
 		bad[i/8] ^= 1 << (i % 8)
-		if _, err := DecodeBlock(nil, aquarium.SensorKey{}, bad[:KeyLen], bad[KeyLen:]); !errors.Is(err, ErrCorrupt) {
+		if _, _, err := decodeAll(bad[:KeyLen], bad[KeyLen:]); !errors.Is(err, ErrCorrupt) {
 			t.Errorf("bit %d: got %v, want ErrCorrupt", i, err)
 		}
 	}
 	for n := range v {
-		if _, err := DecodeBlock(nil, aquarium.SensorKey{}, key, v[:n]); !errors.Is(err, ErrCorrupt) {
+		if _, _, err := decodeAll(key, v[:n]); !errors.Is(err, ErrCorrupt) {
+			t.Errorf("cut to %d bytes: got %v, want ErrCorrupt", n, err)
+		}
+	}
+}
+
+func TestRollupsComeBack(t *testing.T) {
+	times := []int64{0, 10_000, 599_999, 600_000, 1_800_000}
+	values := []float64{6.5, 6.7, 6.6, -0.1, 0.2}
+	rows := Fold(600_000, times, values, func(i int) bool { return i != 4 })
+	want := []column.Row{
+		{At: 0, Good: 3, Min: 6.5, Max: 6.7, Sum: 19.8},
+		{At: 600_000, Good: 1, Min: -0.1, Max: -0.1, Sum: -0.1},
+		{At: 1_800_000, Others: 1},
+	}
+	if !slices.Equal(rows, want) {
+		t.Errorf("got %+v, want %+v", rows, want)
+	}
+	hour := FoldRows(3_600_000, rows)
+	if want := []column.Row{{At: 0, Good: 4, Others: 1, Min: -0.1, Max: 6.7, Sum: 19.7}}; !slices.Equal(hour, want) {
+		t.Errorf("got %+v, want %+v", hour, want)
+	}
+	key := append([]byte{2}, BlockKey(0, 3)...)
+	rs := []Rollup{{3, "pH", rows}, {4, "Cel", hour}}
+	v := EncodeRollups(key, 600_000, rs)
+	if got, err := DecodeRollups(key, v, 0); err != nil || !reflect.DeepEqual(got, rs) {
+		t.Errorf("got %+v, %v; want %+v", got, err, rs)
+	}
+	if got, err := DecodeRollups(key, v, 4); err != nil || !reflect.DeepEqual(got, rs[1:]) {
+		t.Errorf("got %+v, %v; want %+v", got, err, rs[1:])
+	}
+	for i := range len(v) * 8 {
+		bad := bytes.Clone(v)
+		bad[i/8] ^= 1 << (i % 8)
+		if _, err := DecodeRollups(key, bad, 0); !errors.Is(err, ErrCorrupt) {
+			t.Errorf("bit %d: got %v, want ErrCorrupt", i, err)
+		}
+	}
+}
+
+// TestSumsOfDecimals: the sum of readings is the same in any order and to the
+// last place.
+func TestSumsOfDecimals(t *testing.T) {
+	var up, down Sums
+	for i := range 100_000 {
+		up.Add(float64(i%7) / 10)
+		down.Add(float64((99_999-i)%7) / 10)
+	}
+	want := 0.0
+	for i := range 100_000 {
+		want += float64(i % 7)
+	}
+	if up.Value() != want/10 || down.Value() != want/10 {
+		t.Errorf("got %v and %v, want %v", up.Value(), down.Value(), want/10)
+	}
+	var odd Sums
+	for _, v := range []float64{math.Pi, 1e300, -1e300, 0.5} {
+		odd.Add(v)
+	}
+	if got := odd.Value(); got != 0.5 && got != math.Pi+0.5 {
+		t.Errorf("got %v", got)
+	}
+}
+
+func TestLogComesBack(t *testing.T) {
+	want := []Logged{
+		{5, aquarium.Reading{At: 1_900_000_000_000, Value: 6.58, Unit: "pH"}},
+		{1, aquarium.Reading{At: 1_900_000_000_000, Value: -171.25, Unit: "mV", Retimed: true}},
+		{math.MaxUint32, aquarium.Reading{At: -3, Value: math.Copysign(0, -1)}},
+		{0, aquarium.Reading{At: math.MaxInt64, Value: math.MaxFloat64, Unit: "pH"}},
+		{0, aquarium.Reading{At: math.MinInt64, Value: 5e-324, Unit: "pH"}},
+	}
+	b := EncodeLog(nil, want)
+	var got []Logged
+	if err := DecodeLog(b, func(l Logged) { got = append(got, l) }); err != nil || fmt.Sprint(got) != fmt.Sprint(want) {
+		t.Errorf("got %v, %v; want %v", got, err, want)
+	}
+	for n := range b {
+		if err := DecodeLog(b[:n], func(Logged) {}); !errors.Is(err, ErrCorrupt) {
 			t.Errorf("cut to %d bytes: got %v, want ErrCorrupt", n, err)
 		}
 	}

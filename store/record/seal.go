@@ -8,11 +8,13 @@ import (
 )
 
 // Format is the number of the layout that this package writes and reads.
-const Format = 1
+const Format = 2
 
 // ErrCorrupt is wrapped by every error of decoding: the bytes are not what was
 // written under that key.
 var ErrCorrupt = errors.New("corrupt record")
+
+var errChecksum = fmt.Errorf("%w: CRC-32C does not match", ErrCorrupt)
 
 // castagnoli is the polynomial of CRC-32C (RFC 3720, appendix B.4), which
 // common processors compute in one instruction.

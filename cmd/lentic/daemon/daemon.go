@@ -169,6 +169,7 @@ func (d *Daemon) run(ctx context.Context, refused config.Problems) error {
 		return err
 	}
 	stages := []stage{
+		{"housekeeping", d.s.store.Run},
 		{"control socket", func(ctx context.Context) error { return serveControl(ctx, control, d.s) }},
 	}
 	if d.o.Texts != nil {

@@ -15,6 +15,7 @@ import (
 	"lentic/alert/channel"
 	"lentic/cmd/lentic/config"
 	"lentic/collector/aquarium"
+	"lentic/collector/measure"
 	"lentic/store"
 )
 
@@ -58,12 +59,15 @@ func open(cfg *config.Config, version string, c clock, o deskOptions, log *slog.
 		return nil, fmt.Errorf("data directory: %w", err)
 	}
 	c = c.orWorld()
-	db, err := store.Open(filepath.Join(cfg.Data, storeName), store.Options{Now: c.now, Log: log, Writer: "lentic " + version})
+	s := &services{now: c.now, log: log}
+	s.cfg.Store(cfg)
+	db, err := store.Open(filepath.Join(cfg.Data, storeName), store.Options{
+		Now: c.now, Log: log, Writer: "lentic " + version, Good: s.counts,
+	})
 	if err != nil {
 		return nil, err
 	}
-	s := &services{store: db, now: c.now, log: log}
-	s.cfg.Store(cfg)
+	s.store = db
 	setup, err := setupOf(cfg, o.linkBase)
 	if err == nil {
 		s.desk, err = alert.New(alert.Options{
@@ -75,6 +79,22 @@ func open(cfg *config.Config, version string, c clock, o deskOptions, log *slog.
 		return nil, errors.Join(err, db.Close())
 	}
 	return s, nil
+}
+
+// counts reports whether a reading may enter the sums that charts are drawn
+// from: what its quantity can be, as the configuration in force has it.
+func (s *services) counts(r aquarium.Reading) bool {
+	for _, site := range s.cfg.Load().Sites {
+		if site.ID != r.Sensor.Site {
+			continue
+		}
+		if tank := site.Tank(r.Sensor.Tank); tank != nil {
+			if sensor := tank.Sensor(r.Sensor.Sensor); sensor != nil {
+				return measure.Counts(*sensor, r)
+			}
+		}
+	}
+	return true
 }
 
 // deskOptions are what only the running daemon gives its desk.

@@ -1,0 +1,118 @@
+package store
+
+import (
+	"slices"
+	"time"
+
+	"go.etcd.io/bbolt"
+
+	"lentic/collector/aquarium"
+	"lentic/store/record"
+)
+
+// forgotten bounds how many bytes of blocks one transaction deletes, so that
+// the list of free pages stays short: what one block sealed takes up, or two.
+const forgotten = 256 << 10
+
+// horizon is the time before which nothing is kept that is kept for so long.
+func (s *Store) horizon(keep time.Duration) aquarium.Instant {
+	if keep < 0 {
+		return never
+	}
+	return aquarium.At(s.opt.Now()).Add(-keep)
+}
+
+// forget deletes blocks whose readings are older than they are to be kept, and
+// leaves their sums by the minute; then such sums that are too old as well.
+func (s *Store) forget() (more bool, err error) {
+	more, err = s.forgetBlocks()
+	if more || err != nil {
+		return more, err
+	}
+	return s.forgetMinutes()
+}
+
+func (s *Store) forgetBlocks() (more bool, err error) {
+	horizon := s.horizon(s.opt.Keep)
+	old := func(tx *bbolt.Tx) ([]byte, []byte) {
+		k, v := tx.Bucket(blocksBucket).Cursor().First()
+		start, _, err := record.SplitBlockKey(k)
+		if k == nil || err != nil || start.Add(stretch) > horizon {
+			return nil, nil
+		}
+		return k, v
+	}
+	var key []byte
+	var remains map[string][]byte
+	err = s.read(func(tx *bbolt.Tx) error {
+		k, v := old(tx)
+		if key = slices.Clone(k); key != nil {
+			remains = s.remains(k, v)
+		}
+		return nil
+	})
+	if err != nil || key == nil {
+		return false, err
+	}
+	// Sealing and forgetting are done by one at a time, so the block is as
+	// it was read.
+	err = s.write(func(t *txn) error {
+		for k, v := range remains {
+			if err := t.bolt.Bucket(rollupsBucket).Put([]byte(k), v); err != nil {
+				return err
+			}
+		}
+		return t.bolt.Bucket(blocksBucket).Delete(key)
+	})
+	return err == nil, err
+}
+
+// remains are the sums by the minute of a block.
+func (s *Store) remains(key, value []byte) map[string][]byte {
+	start, group, err := record.SplitBlockKey(key)
+	if err != nil || start.Add(stretch) <= s.horizon(s.opt.KeepMinutes) {
+		return nil
+	}
+	b, err := record.OpenBlock(key, value)
+	if err != nil {
+		s.opt.Log.Error("a damaged block is forgotten without its sums by the minute", "err", err)
+		return nil
+	}
+	var rs []record.Rollup
+	for _, p := range b.Columns {
+		c, err := b.Column(p)
+		if err != nil {
+			s.opt.Log.Error("damaged readings are forgotten without their sums by the minute", "err", err)
+			continue
+		}
+		rs = append(rs, record.Rollup{Series: c.Series, Unit: c.Unit, Rows: record.Fold(minutes.step.Milliseconds(), c.Times, c.Values, s.goodOf(c))})
+	}
+	if len(rs) == 0 {
+		return nil
+	}
+	k := minutes.key(start, group)
+	return map[string][]byte{string(k): record.EncodeRollups(k, minutes.step.Milliseconds(), rs)}
+}
+
+func (s *Store) forgetMinutes() (more bool, err error) {
+	horizon := s.horizon(s.opt.KeepMinutes)
+	var keys [][]byte
+	err = s.read(func(tx *bbolt.Tx) error {
+		bytes := 0
+		c := tx.Bucket(rollupsBucket).Cursor()
+		for k, v := c.First(); k != nil && k[0] == minutes.number && bytes < forgotten; k, v = c.Next() {
+			start, _, err := record.SplitBlockKey(k[1:])
+			if err != nil || start.Add(minutes.span) > horizon {
+				break
+			}
+			keys = append(keys, slices.Clone(k))
+			bytes += len(v)
+		}
+		return nil
+	})
+	if err != nil || len(keys) == 0 {
+		return false, err
+	}
+	err = s.write(func(t *txn) error { return deleteAll(t.bolt.Bucket(rollupsBucket), keys) })
+	return err == nil, err
+}

@@ -1,0 +1,233 @@
+package store
+
+import (
+	"encoding/binary"
+	"slices"
+
+	"lentic/collector/aquarium"
+	"lentic/store/column"
+)
+
+// head holds the readings of one series and stretch that are in the log and in
+// no block yet: full chunks packed, the one that grows as it is.
+type head struct {
+	chunks []chunk // in order of time, none empty
+}
+
+const chunkMax = 128
+
+type chunk struct {
+	first, last aquarium.Instant
+	n           int
+	units       []aquarium.Unit
+	raw         []entry // nil: packed
+	packed      []byte  // length of times and values, each a varint; times, values, units, retimed
+}
+
+type entry struct {
+	at    aquarium.Instant
+	value float64
+	mark  uint16 // which of the chunk's units, times two; 1 more: retimed
+}
+
+func (h *head) len() int {
+	n := 0
+	for i := range h.chunks {
+		n += h.chunks[i].n
+	}
+	return n
+}
+
+// find is the index of the chunk that a reading of that time lies in, or would.
+func (h *head) find(at aquarium.Instant) int {
+	i, _ := slices.BinarySearchFunc(h.chunks, at, func(c chunk, at aquarium.Instant) int {
+		if c.first <= at {
+			return -1
+		}
+		return 1
+	})
+	return max(0, i-1)
+}
+
+// get is the reading of that time.
+func (h *head) get(at aquarium.Instant) (aquarium.Reading, bool) {
+	if len(h.chunks) == 0 {
+		return aquarium.Reading{}, false
+	}
+	c := &h.chunks[h.find(at)]
+	if at < c.first || at > c.last {
+		return aquarium.Reading{}, false
+	}
+	es := c.entries()
+	i, found := slices.BinarySearchFunc(es, at, entryByTime)
+	if !found {
+		return aquarium.Reading{}, false
+	}
+	return c.reading(es[i]), true
+}
+
+// put adds a reading, or replaces that of the same time.
+func (h *head) put(r aquarium.Reading) {
+	if len(h.chunks) == 0 {
+		h.chunks = []chunk{newChunk(r)}
+		return
+	}
+	i := h.find(r.At)
+	c := &h.chunks[i]
+	if c.n == chunkMax && r.At > c.last && i == len(h.chunks)-1 {
+		c.pack()
+		h.chunks = append(h.chunks, newChunk(r))
+		return
+	}
+	packed := c.raw == nil
+	c.insert(r)
+	switch {
+	case c.n > chunkMax:
+		h.split(i)
+	case packed:
+		c.pack()
+	}
+}
+
+// split makes two chunks of one that has become too long.
+func (h *head) split(i int) {
+	c := h.chunks[i]
+	var halves [2]chunk
+	for n, e := range c.raw {
+		half := &halves[n*2/len(c.raw)]
+		half.insert(c.reading(e))
+	}
+	halves[0].pack()
+	if i < len(h.chunks)-1 {
+		halves[1].pack()
+	}
+	h.chunks = slices.Replace(h.chunks, i, i+1, halves[0], halves[1])
+}
+
+// each gives fn the readings from <= At < to, oldest first.
+func (h *head) each(from, to aquarium.Instant, fn func(aquarium.Reading)) {
+	for i := range h.chunks {
+		c := &h.chunks[i]
+		if c.last < from || c.first >= to {
+			continue
+		}
+		for _, e := range c.entries() {
+			if e.at >= from && e.at < to {
+				fn(c.reading(e))
+			}
+		}
+	}
+}
+
+func newChunk(r aquarium.Reading) chunk {
+	var c chunk
+	c.insert(r)
+	return c
+}
+
+func (c *chunk) reading(e entry) aquarium.Reading {
+	return aquarium.Reading{At: e.at, Value: e.value, Unit: c.units[e.mark>>1], Retimed: e.mark&1 == 1}
+}
+
+// insert puts a reading in its place and leaves the chunk unpacked.
+func (c *chunk) insert(r aquarium.Reading) {
+	c.raw, c.packed = c.entries(), nil
+	e := entry{at: r.At, value: r.Value}
+	i := slices.Index(c.units, r.Unit)
+	if i < 0 {
+		i = len(c.units)
+		c.units = append(c.units, r.Unit)
+	}
+	e.mark = uint16(i) << 1
+	if r.Retimed {
+		e.mark |= 1
+	}
+	at, found := slices.BinarySearchFunc(c.raw, r.At, entryByTime)
+	if found {
+		c.raw[at] = e
+	} else {
+		c.raw = slices.Insert(c.raw, at, e)
+	}
+	c.n, c.first, c.last = len(c.raw), c.raw[0].at, c.raw[len(c.raw)-1].at
+}
+
+// tidyUnits forgets the units of readings that were replaced.
+func (c *chunk) tidyUnits() {
+	old := c.units
+	c.units = nil
+	for i, e := range c.raw {
+		u := old[e.mark>>1]
+		n := slices.Index(c.units, u)
+		if n < 0 {
+			n = len(c.units)
+			c.units = append(c.units, u)
+		}
+		c.raw[i].mark = uint16(n)<<1 | e.mark&1
+	}
+}
+
+// entries are the chunk's readings; when it is packed, a copy.
+func (c *chunk) entries() []entry {
+	if c.raw != nil || c.packed == nil {
+		return c.raw
+	}
+	b := c.packed
+	nt, used := binary.Uvarint(b)
+	b = b[used:]
+	nv, used := binary.Uvarint(b)
+	b = b[used:]
+	var ts [chunkMax]int64
+	var vs [chunkMax]float64
+	var us, ms [chunkMax]uint8
+	times, err1 := column.DecodeTimes(ts[:0], b[:nt], c.n)
+	values, err2 := column.DecodeValues(vs[:0], b[nt:nt+nv], c.n)
+	b = b[nt+nv:]
+	nu, used := binary.Uvarint(b)
+	b = b[used:]
+	units, err3 := column.DecodeMarks(us[:0], b[:nu], c.n)
+	marks, err4 := column.DecodeMarks(ms[:0], b[nu:], c.n)
+	if err1 != nil || err2 != nil || err3 != nil || err4 != nil {
+		panic("store: a chunk in memory does not unpack") // it was packed by this process
+	}
+	es := make([]entry, c.n, c.n+1)
+	for i := range es {
+		es[i] = entry{aquarium.Instant(times[i]), values[i], uint16(units[i])<<1 | uint16(marks[i])}
+	}
+	return es
+}
+
+func (c *chunk) pack() {
+	if c.packed != nil {
+		return
+	}
+	var ts [chunkMax]int64
+	var vs [chunkMax]float64
+	var us, ms [chunkMax]uint8
+	if len(c.units) > chunkMax {
+		c.tidyUnits() // then there are no more of them than readings
+	}
+	for i, e := range c.raw {
+		ts[i], vs[i], us[i], ms[i] = int64(e.at), e.value, uint8(e.mark>>1), uint8(e.mark&1)
+	}
+	var buf [4 << 10]byte
+	times := column.AppendTimes(buf[:0], column.Fast, ts[:c.n])
+	values := column.AppendValues(times[len(times):], column.Fast, vs[:c.n])
+	b := make([]byte, 0, len(times)+len(values)+16)
+	b = binary.AppendUvarint(b, uint64(len(times)))
+	b = binary.AppendUvarint(b, uint64(len(values)))
+	b = append(append(b, times...), values...)
+	units := column.AppendMarks(nil, us[:c.n])
+	b = append(binary.AppendUvarint(b, uint64(len(units))), units...)
+	c.packed = slices.Clip(column.AppendMarks(b, ms[:c.n]))
+	c.raw = nil
+}
+
+func entryByTime(e entry, at aquarium.Instant) int {
+	switch {
+	case e.at < at:
+		return -1
+	case e.at > at:
+		return 1
+	}
+	return 0
+}

@@ -1,0 +1,266 @@
+package store
+
+import (
+	"errors"
+	"slices"
+	"time"
+
+	"go.etcd.io/bbolt"
+
+	"lentic/collector/aquarium"
+	"lentic/store/column"
+	"lentic/store/record"
+)
+
+// level is one resolution that readings are summed up in.
+type level struct {
+	number byte
+	step   time.Duration
+	span   time.Duration // of one value: 1440 rows
+}
+
+// The levels that are kept for ever, each folded from the one before it. Ten
+// minutes divide a stretch's beginning, so no row of theirs needs two blocks.
+var levels = []level{
+	{2, 10 * time.Minute, 10 * 24 * time.Hour},
+	{3, time.Hour, 60 * 24 * time.Hour},
+	{4, 24 * time.Hour, 1440 * 24 * time.Hour},
+}
+
+// minutes is what remains of a block when its readings are forgotten; its
+// values are a stretch long.
+var minutes = level{1, time.Minute, stretch}
+
+func (l level) key(start aquarium.Instant, group uint32) []byte {
+	return append([]byte{l.number}, record.BlockKey(start, group)...)
+}
+
+// begin is where the value begins that has the instant. Those of minutes begin
+// with the block they remain of.
+func (l level) begin(at aquarium.Instant, group uint32) aquarium.Instant {
+	if l.number == minutes.number {
+		return stretchOf(group, at)
+	}
+	return at.Floor(l.span)
+}
+
+// rollups are the rows that sealing stretches changes. Those that are read are
+// kept, for the next stretch of the same group to change them too.
+type rollups struct {
+	s      *Store
+	values map[string]*rollupValue
+}
+
+type rollupValue struct {
+	step    time.Duration
+	columns []record.Rollup
+	dirty   bool
+}
+
+func newRollups(s *Store) *rollups { return &rollups{s: s, values: map[string]*rollupValue{}} }
+
+// encode gives what changed as keys and values.
+func (r *rollups) encode() map[string][]byte {
+	out := map[string][]byte{}
+	for key, v := range r.values {
+		if v.dirty && len(v.columns) > 0 {
+			out[key] = record.EncodeRollups([]byte(key), v.step.Milliseconds(), v.columns)
+		}
+	}
+	return out
+}
+
+// get reads a value's rows once.
+func (r *rollups) get(tx *bbolt.Tx, l level, key []byte) (*rollupValue, error) {
+	if v := r.values[string(key)]; v != nil {
+		return v, nil
+	}
+	v := &rollupValue{step: l.step}
+	var err error
+	if v.columns, err = readRollups(tx, r.s, key, 0); err != nil {
+		return nil, err
+	}
+	r.values[string(key)] = v
+	return v, nil
+}
+
+// fold sums a stretch's columns up, level by level, each into the rows that
+// are there for other stretches.
+func (r *rollups) fold(tx *bbolt.Tx, j *sealing) error {
+	from, to := j.start, j.start.Add(stretch)
+	var fresh []record.Rollup
+	for _, c := range j.columns {
+		good := j.s.goodOf(c)
+		fresh = append(fresh, record.Rollup{Series: c.Series, Unit: c.Unit, Rows: record.Fold(levels[0].step.Milliseconds(), c.Times, c.Values, good)})
+	}
+	if j.forgotten {
+		var err error
+		if fresh, err = r.joined(tx, j, fresh); err != nil {
+			return err
+		}
+	}
+	for i, l := range levels {
+		all, err := r.lay(tx, j, l, from, to, fresh)
+		if err != nil {
+			return err
+		}
+		if i+1 == len(levels) {
+			return nil
+		}
+		// The next level's rows at both ends take in rows of this one that
+		// belong to other stretches.
+		step := levels[i+1].step
+		from, to = from.Floor(step), to.Ceil(step)
+		fresh = fresh[:0]
+		for _, c := range all {
+			rows := between(c.Rows, from, to)
+			if len(rows) > 0 {
+				fresh = append(fresh, record.Rollup{Series: c.Series, Unit: c.Unit, Rows: record.FoldRows(step.Milliseconds(), rows)})
+			}
+		}
+	}
+	return nil
+}
+
+// joined adds fresh rows of the first level to those that remain of a stretch
+// whose readings are forgotten. A reading that comes again is counted again:
+// nobody can tell any more.
+func (r *rollups) joined(tx *bbolt.Tx, j *sealing, fresh []record.Rollup) ([]record.Rollup, error) {
+	l := levels[0]
+	for at := j.start.Floor(l.span); at < j.start.Add(stretch); at = at.Add(l.span) {
+		old, err := r.get(tx, l, l.key(at, j.group))
+		if err != nil {
+			return nil, err
+		}
+		for _, c := range old.columns {
+			if c.Rows = between(c.Rows, j.start, j.start.Add(stretch)); len(c.Rows) > 0 {
+				fresh = appendRows(fresh, c)
+			}
+		}
+	}
+	for i := range fresh {
+		slices.SortStableFunc(fresh[i].Rows, func(a, b column.Row) int { return rowByTime(a, b.At) })
+		fresh[i].Rows = record.FoldRows(l.step.Milliseconds(), fresh[i].Rows)
+	}
+	return fresh, nil
+}
+
+// lay replaces the rows of a level from <= At < to by fresh ones, and returns
+// the rows of the whole days around them.
+func (r *rollups) lay(tx *bbolt.Tx, j *sealing, l level, from, to aquarium.Instant, fresh []record.Rollup) ([]record.Rollup, error) {
+	var all []record.Rollup
+	wide, end := from.Floor(24*time.Hour), to.Ceil(24*time.Hour)
+	for at := min(wide, from).Floor(l.span); at < max(end, to); at = at.Add(l.span) {
+		v, err := r.get(tx, l, l.key(at, j.group))
+		if err != nil {
+			return nil, err
+		}
+		if at < to && at.Add(l.span) > from {
+			v.columns = replaceRows(v.columns, fresh, max(from, at), min(to, at.Add(l.span)))
+			v.dirty = true
+		}
+		for _, c := range v.columns {
+			if rows := between(c.Rows, wide, end); len(rows) > 0 {
+				all = appendRows(all, record.Rollup{Series: c.Series, Unit: c.Unit, Rows: rows})
+			}
+		}
+	}
+	return all, nil
+}
+
+// readRollups reads a value's rows. What is damaged is taken as not there, and
+// told: rows can be folded anew, and what replaces them mends the value.
+func readRollups(tx *bbolt.Tx, s *Store, key []byte, series uint32) ([]record.Rollup, error) {
+	value := tx.Bucket(rollupsBucket).Get(key)
+	if value == nil {
+		return nil, nil
+	}
+	rs, err := record.DecodeRollups(key, value, series)
+	if errors.Is(err, record.ErrCorrupt) {
+		s.opt.Log.Error("rows of sums are damaged", "err", &Damage{File: s.path, Bucket: string(rollupsBucket), Key: slices.Clone(key), Err: err})
+		err = nil
+	}
+	return rs, err
+}
+
+// replaceRows puts fresh rows from <= At < to in the place of old ones.
+func replaceRows(old, fresh []record.Rollup, from, to aquarium.Instant) []record.Rollup {
+	var out []record.Rollup
+	for _, c := range old {
+		i, j := span(c.Rows, from, to)
+		out = append(out, record.Rollup{Series: c.Series, Unit: c.Unit, Rows: slices.Delete(c.Rows, i, j)})
+	}
+	for _, c := range fresh {
+		if rows := between(c.Rows, from, to); len(rows) > 0 {
+			out = appendRows(out, record.Rollup{Series: c.Series, Unit: c.Unit, Rows: rows})
+		}
+	}
+	out = slices.DeleteFunc(out, func(c record.Rollup) bool { return len(c.Rows) == 0 })
+	slices.SortFunc(out, func(a, b record.Rollup) int {
+		if a.Series != b.Series {
+			return int(a.Series) - int(b.Series)
+		}
+		return compareUnits(a.Unit, b.Unit)
+	})
+	return out
+}
+
+func compareUnits(a, b aquarium.Unit) int {
+	switch {
+	case a < b:
+		return -1
+	case a > b:
+		return 1
+	}
+	return 0
+}
+
+// appendRows adds a column's rows to those of its series and unit.
+func appendRows(all []record.Rollup, c record.Rollup) []record.Rollup {
+	for i := range all {
+		if all[i].Series == c.Series && all[i].Unit == c.Unit {
+			rows := all[i].Rows
+			at, _ := slices.BinarySearchFunc(rows, c.Rows[0].At, rowByTime)
+			all[i].Rows = slices.Insert(slices.Clip(rows), at, c.Rows...)
+			return all
+		}
+	}
+	return append(all, record.Rollup{Series: c.Series, Unit: c.Unit, Rows: slices.Clone(c.Rows)})
+}
+
+func between(rows []column.Row, from, to aquarium.Instant) []column.Row {
+	i, j := span(rows, from, to)
+	return rows[i:j]
+}
+
+func span(rows []column.Row, from, to aquarium.Instant) (i, j int) {
+	i, _ = slices.BinarySearchFunc(rows, int64(from), rowByTime)
+	j, _ = slices.BinarySearchFunc(rows, int64(to), rowByTime)
+	return i, max(i, j)
+}
+
+func rowByTime(r column.Row, at int64) int {
+	switch {
+	case r.At < at:
+		return -1
+	case r.At > at:
+		return 1
+	}
+	return 0
+}
+
+// goodOf tells which readings of a column may count, nil: all.
+func (s *Store) goodOf(c record.Column) func(i int) bool {
+	if s.opt.Good == nil {
+		return nil
+	}
+	s.mu.RLock()
+	x := s.catalogue.byNumber[c.Series]
+	s.mu.RUnlock()
+	if x == nil {
+		return nil
+	}
+	return func(i int) bool {
+		return s.opt.Good(aquarium.Reading{Sensor: x.key, At: aquarium.Instant(c.Times[i]), Value: c.Values[i], Unit: c.Unit})
+	}
+}
