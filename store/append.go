@@ -88,6 +88,10 @@ const (
 
 func outcome(rs []aquarium.Reading, fates []fate) aquarium.Outcome {
 	var o aquarium.Outcome
+	if fates == nil { // the caller's own, not copied
+		o.Fresh = slices.Clip(rs)
+		return o
+	}
 	for i, f := range fates {
 		switch f.what {
 		case fresh:
@@ -111,34 +115,59 @@ type item struct {
 	at     aquarium.Instant
 }
 
-// settle finds what becomes of the batch's readings, of two for the same sensor
-// and time the one given first before the other, and logs those that stand.
+// settle finds what becomes of the batch's readings, and logs those that
+// stand. No fates means that all are fresh.
 func (t *txn) settle(b aquarium.Batch, replace bool) ([]fate, error) {
-	items := make([]item, len(b.Readings))
-	known := map[aquarium.SensorKey]*series{}
-	for i, r := range b.Readings {
-		x, ok := known[r.Sensor]
-		if !ok {
-			var err error
-			if x, err = t.seriesOf(r.Sensor); err != nil {
-				return nil, err
-			}
-			known[r.Sensor] = x
+	t.stands = t.s.scratch[:0]
+	rising := true
+	for i := range b.Readings {
+		r := &b.Readings[i]
+		x, err := t.seriesOf(r.Sensor)
+		if err != nil {
+			return nil, err
 		}
-		items[i] = item{x, i, r.At}
+		if x.tipped != t.number {
+			x.tip, x.tipped = x.newest(), t.number
+		}
+		rising = rising && r.At > x.tip
+		x.tip = r.At
+		t.stands = append(t.stands, standing{x, r})
 	}
-	sorted := slices.Clone(items)
-	slices.SortFunc(sorted, func(a, b item) int {
+	if rising {
+		return nil, t.log()
+	}
+	fates, err := t.compare(b.Readings, replace)
+	if err != nil {
+		return nil, err
+	}
+	stands := t.stands[:0]
+	for i, st := range t.stands {
+		if f := fates[i].what; f == fresh || f == replaced {
+			stands = append(stands, st)
+		}
+	}
+	t.stands = stands
+	return fates, t.log()
+}
+
+// compare holds each reading against what stands for its series and time, of
+// two in the batch the one given first before the other.
+func (t *txn) compare(rs []aquarium.Reading, replace bool) ([]fate, error) {
+	items := make([]item, len(rs))
+	for i, st := range t.stands {
+		items[i] = item{st.series, i, st.reading.At}
+	}
+	slices.SortFunc(items, func(a, b item) int {
 		return cmp.Or(cmp.Compare(a.series.number, b.series.number), cmp.Compare(a.at, b.at), cmp.Compare(a.index, b.index))
 	})
 	fates := make([]fate, len(items))
 	var stands aquarium.Reading // for the series and time of the item before
-	for i, it := range sorted {
-		r := b.Readings[it.index]
-		there := i > 0 && sorted[i-1].series == it.series && sorted[i-1].at == it.at
+	for i, it := range items {
+		r := rs[it.index]
+		there := i > 0 && items[i-1].series == it.series && items[i-1].at == it.at
 		if !there {
 			var err error
-			if stands, there, err = t.stands(it.series, it.at); err != nil {
+			if stands, there, err = t.standsAt(it.series, it.at); err != nil {
 				return nil, err
 			}
 		}
@@ -154,11 +183,11 @@ func (t *txn) settle(b aquarium.Batch, replace bool) ([]fate, error) {
 			fates[it.index] = fate{conflict, stands}
 		}
 	}
-	return fates, t.log(items, b.Readings, fates)
+	return fates, nil
 }
 
-// stands is the reading that is kept for that series and time.
-func (t *txn) stands(x *series, at aquarium.Instant) (aquarium.Reading, bool, error) {
+// standsAt is the reading that is kept for that series and time.
+func (t *txn) standsAt(x *series, at aquarium.Instant) (aquarium.Reading, bool, error) {
 	if at > x.newest() {
 		return aquarium.Reading{}, false, nil
 	}
@@ -191,6 +220,9 @@ func (t *txn) sealed(x *series, start aquarium.Instant) ([]aquarium.Reading, err
 	for _, d := range damage {
 		t.s.opt.Log.Warn("readings arrive for a damaged block", "sensor", x.key.String(), "err", d)
 	}
+	if t.decoded == nil {
+		t.decoded = map[place][]aquarium.Reading{}
+	}
 	t.decoded[at] = rs
 	return rs, nil
 }
@@ -203,13 +235,8 @@ type place struct {
 
 // log writes the readings that stand as one record, in the order they were
 // given.
-func (t *txn) log(items []item, rs []aquarium.Reading, fates []fate) error {
-	for i, f := range fates {
-		if f.what == fresh || f.what == replaced {
-			t.logged = append(t.logged, record.Logged{Series: items[i].series.number, Reading: rs[i]})
-		}
-	}
-	if len(t.logged) == 0 {
+func (t *txn) log() error {
+	if len(t.stands) == 0 {
 		return nil
 	}
 	b := t.bolt.Bucket(logBucket)
@@ -217,7 +244,11 @@ func (t *txn) log(items []item, rs []aquarium.Reading, fates []fate) error {
 	if t.seq, err = b.NextSequence(); err != nil {
 		return err
 	}
+	rs := make([]record.Logged, len(t.stands))
+	for i, st := range t.stands {
+		rs[i] = record.Logged{Series: st.series.number, Reading: st.reading}
+	}
 	b.FillPercent = 1 // records come in order
 	key := record.LogKey(t.seq)
-	return b.Put(key, record.Seal(nil, key, record.EncodeLog(nil, t.logged)))
+	return b.Put(key, record.SealLog(key, rs))
 }

@@ -136,11 +136,11 @@ func (in *importing) put(r aquarium.Reading) {
 		if !in.replace {
 			return
 		}
-		h.put(r)
+		h.put(&r)
 		return
 	}
 	in.tally.Fresh++
-	h.put(r)
+	h.put(&r)
 	m.n++
 	in.n++
 }

@@ -67,18 +67,14 @@ func (h *head) get(at aquarium.Instant) (aquarium.Reading, bool) {
 }
 
 // put adds a reading, or replaces that of the same time.
-func (h *head) put(r aquarium.Reading) {
-	if len(h.chunks) == 0 {
-		h.chunks = []chunk{newChunk(r)}
+func (h *head) put(r *aquarium.Reading) {
+	end := len(h.chunks) - 1
+	if end < 0 || r.At > h.chunks[end].last {
+		h.follow(r)
 		return
 	}
 	i := h.find(r.At)
 	c := &h.chunks[i]
-	if c.n == chunkMax && r.At > c.last && i == len(h.chunks)-1 {
-		c.pack()
-		h.chunks = append(h.chunks, newChunk(r))
-		return
-	}
 	packed := c.raw == nil
 	c.insert(r)
 	switch {
@@ -89,13 +85,33 @@ func (h *head) put(r aquarium.Reading) {
 	}
 }
 
+// follow adds a reading that is later than all others.
+func (h *head) follow(r *aquarium.Reading) {
+	end := len(h.chunks) - 1
+	var raw []entry
+	if end >= 0 && h.chunks[end].n >= chunkMax {
+		raw = h.chunks[end].pack() // the next chunk may have its room
+	}
+	if end < 0 || h.chunks[end].n >= chunkMax {
+		h.chunks = append(h.chunks, chunk{first: r.At, raw: raw})
+		end++
+	}
+	c := &h.chunks[end]
+	if c.packed != nil {
+		c.raw, c.packed = c.entries(), nil
+	}
+	c.raw = append(c.raw, entry{r.At, r.Value, c.mark(r)})
+	c.n, c.last = c.n+1, r.At
+}
+
 // split makes two chunks of one that has become too long.
 func (h *head) split(i int) {
 	c := h.chunks[i]
 	var halves [2]chunk
 	for n, e := range c.raw {
 		half := &halves[n*2/len(c.raw)]
-		half.insert(c.reading(e))
+		r := c.reading(e)
+		half.insert(&r)
 	}
 	halves[0].pack()
 	if i < len(h.chunks)-1 {
@@ -119,29 +135,14 @@ func (h *head) each(from, to aquarium.Instant, fn func(aquarium.Reading)) {
 	}
 }
 
-func newChunk(r aquarium.Reading) chunk {
-	var c chunk
-	c.insert(r)
-	return c
-}
-
 func (c *chunk) reading(e entry) aquarium.Reading {
 	return aquarium.Reading{At: e.at, Value: e.value, Unit: c.units[e.mark>>1], Retimed: e.mark&1 == 1}
 }
 
 // insert puts a reading in its place and leaves the chunk unpacked.
-func (c *chunk) insert(r aquarium.Reading) {
+func (c *chunk) insert(r *aquarium.Reading) {
 	c.raw, c.packed = c.entries(), nil
-	e := entry{at: r.At, value: r.Value}
-	i := slices.Index(c.units, r.Unit)
-	if i < 0 {
-		i = len(c.units)
-		c.units = append(c.units, r.Unit)
-	}
-	e.mark = uint16(i) << 1
-	if r.Retimed {
-		e.mark |= 1
-	}
+	e := entry{r.At, r.Value, c.mark(r)}
 	at, found := slices.BinarySearchFunc(c.raw, r.At, entryByTime)
 	if found {
 		c.raw[at] = e
@@ -149,6 +150,21 @@ func (c *chunk) insert(r aquarium.Reading) {
 		c.raw = slices.Insert(c.raw, at, e)
 	}
 	c.n, c.first, c.last = len(c.raw), c.raw[0].at, c.raw[len(c.raw)-1].at
+}
+
+// mark is what an entry says of a reading's unit.
+func (c *chunk) mark(r *aquarium.Reading) uint16 {
+	i := 0
+	for i < len(c.units) && c.units[i] != r.Unit {
+		i++
+	}
+	if i == len(c.units) {
+		c.units = append(c.units, r.Unit)
+	}
+	if r.Retimed {
+		return uint16(i)<<1 | 1
+	}
+	return uint16(i) << 1
 }
 
 // tidyUnits forgets the units of readings that were replaced.
@@ -196,10 +212,12 @@ func (c *chunk) entries() []entry {
 	return es
 }
 
-func (c *chunk) pack() {
+// pack packs the chunk, and gives the room that it took, emptied.
+func (c *chunk) pack() []entry {
 	if c.packed != nil {
-		return
+		return nil
 	}
+	free := c.raw[:0]
 	var ts [chunkMax]int64
 	var vs [chunkMax]float64
 	var us, ms [chunkMax]uint8
@@ -220,6 +238,7 @@ func (c *chunk) pack() {
 	b = append(binary.AppendUvarint(b, uint64(len(units))), units...)
 	c.packed = slices.Clip(column.AppendMarks(b, ms[:c.n]))
 	c.raw = nil
+	return free
 }
 
 func entryByTime(e entry, at aquarium.Instant) int {

@@ -1,16 +1,14 @@
 package store
 
-import (
-	"lentic/collector/aquarium"
-	"lentic/store/record"
-)
+import "lentic/collector/aquarium"
 
 // pending is what the log has of one group's stretch and no block has yet.
 type pending struct {
-	group *group
-	start aquarium.Instant
-	heads map[uint32]*head // by the number of the series
-	n     int              // readings put in
+	group  *group
+	start  aquarium.Instant
+	heads  map[uint32]*head // by the number of the series
+	n      int              // readings put in
+	sealed bool             // into a block: nothing may be put in any more
 	// firstSeq and lastSeq are the first and last log record with readings
 	// of it: the log is needed from the least firstSeq of all on.
 	firstSeq, lastSeq uint64
@@ -19,15 +17,14 @@ type pending struct {
 
 func (p *pending) end() aquarium.Instant { return p.start.Add(stretch) }
 
-// put adds a reading that stands.
-func (p *pending) put(series uint32, r aquarium.Reading) {
+// head is where the series' readings go.
+func (p *pending) head(series uint32) *head {
 	h := p.heads[series]
 	if h == nil {
 		h = &head{}
 		p.heads[series] = h
 	}
-	h.put(r)
-	p.n++
+	return h
 }
 
 // pendingFor is the group's pending stretch for that instant, made where there
@@ -57,22 +54,36 @@ func (x *series) pendingAt(at aquarium.Instant) (aquarium.Reading, bool) {
 	return r, ok
 }
 
+// standing is a reading that stands, and its series.
+type standing struct {
+	series  *series
+	reading *aquarium.Reading
+}
+
 // take puts a log record's readings into what is pending.
-func (c *catalogue) take(seq uint64, rs []record.Logged, touched aquarium.Instant) {
-	for _, l := range rs {
-		x := c.byNumber[l.Series]
-		if x == nil {
-			continue // its name is lost, and it with it
+func (c *catalogue) take(seq uint64, rs []standing, touched aquarium.Instant) {
+	for _, st := range rs {
+		x, r := st.series, st.reading
+		if p := x.tail.pending; p == nil || p.sealed || r.At < p.start || r.At >= p.end() {
+			p := x.group.pendingFor(r.At)
+			x.tail = tail{p, p.head(x.number)}
 		}
-		p := x.group.pendingFor(l.Reading.At)
+		p := x.tail.pending
 		if p.firstSeq == 0 {
 			p.firstSeq = seq
 		}
 		p.lastSeq, p.touched = seq, touched
-		p.put(x.number, l.Reading)
-		if x.known && l.Reading.At >= x.latest.At || p.start > x.last && !x.known {
-			x.latest, x.known = l.Reading, true // nothing sealed is newer
+		x.tail.head.put(r)
+		p.n++
+		if x.known && r.At >= x.latest.At || p.start > x.last && !x.known {
+			x.latest, x.known = *r, true // nothing sealed is newer
 			x.latest.Sensor = x.key
 		}
 	}
+}
+
+// tail is where a series' last reading went: the next mostly follows it.
+type tail struct {
+	pending *pending
+	head    *head
 }

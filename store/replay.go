@@ -98,7 +98,7 @@ func (s *Store) replay(tx *bbolt.Tx) error {
 		through[k] = seq
 		return seq
 	}
-	var rs []record.Logged
+	var rs []standing
 	now := aquarium.At(s.opt.Now())
 	return tx.Bucket(logBucket).ForEach(func(k, v []byte) error {
 		rs = rs[:0]
@@ -106,7 +106,8 @@ func (s *Store) replay(tx *bbolt.Tx) error {
 		if err == nil {
 			err = decodeLog(k, v, func(l record.Logged) {
 				if x := s.catalogue.byNumber[l.Series]; x != nil && sealedThrough(x, l.Reading.At) < seq {
-					rs = append(rs, l)
+					r := *l.Reading
+					rs = append(rs, standing{x, &r})
 				}
 			})
 		}

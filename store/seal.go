@@ -167,6 +167,7 @@ func (j *sealing) put(t *txn) error {
 	}
 	t.after = append(t.after, func() {
 		delete(j.p.group.open, j.start)
+		j.p.sealed = true
 		for _, c := range j.columns {
 			t.s.catalogue.byNumber[c.Series].sealedIn(j.start, c)
 		}

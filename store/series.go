@@ -21,6 +21,11 @@ type series struct {
 	first, last aquarium.Instant
 	latest      aquarium.Reading // of the greatest time; known says that it has been looked up
 	known       bool
+	tail        tail
+	// tip is the greatest time of a reading of the series in the batch that
+	// is being written, or newest; it is the transaction's of that number.
+	tip    aquarium.Instant
+	tipped uint64
 }
 
 // newest is a time that no reading of the series lies after.

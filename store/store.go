@@ -18,8 +18,9 @@ type Store struct {
 	id   string
 	db   *bbolt.DB
 
-	writing sync.Mutex // one writer at a time; guards shelf and reserved
+	writing sync.Mutex // one writer at a time; guards shelf, scratch and reserved
 	shelf   shelfState
+	scratch []standing // of the last transaction, to be used again
 	// reserved reports whether the reserve file is there.
 	reserved bool
 

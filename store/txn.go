@@ -8,7 +8,6 @@ import (
 	berrors "go.etcd.io/bbolt/errors"
 
 	"lentic/collector/aquarium"
-	"lentic/store/record"
 )
 
 // txn is one write transaction, and what becomes true in memory once it is on
@@ -19,8 +18,9 @@ type txn struct {
 	foreign bool      // a caller's function runs: its panics are its own
 	made    catalogue // series that are new; its maps are nil while there are none
 	decoded map[place][]aquarium.Reading
+	number  uint64 // counts transactions
 	seq     uint64 // of the log record
-	logged  []record.Logged
+	stands  []standing
 	// after becomes true with the commit.
 	after []func()
 }
@@ -49,7 +49,7 @@ func (s *Store) write(fn func(t *txn) error) error {
 	if s.opt.ReadOnly {
 		return fmt.Errorf("%s: %w", s.path, ErrReadOnly)
 	}
-	t := &txn{s: s, decoded: map[place][]aquarium.Reading{}}
+	t := &txn{s: s, number: s.commits + 1}
 	done := false
 	defer func() {
 		if !done {
@@ -114,7 +114,8 @@ func (s *Store) publish(t *txn) {
 	for _, x := range t.made.series {
 		s.catalogue.add(x, x.group.number)
 	}
-	s.catalogue.take(t.seq, t.logged, aquarium.At(s.opt.Now()))
+	s.scratch = t.stands
+	s.catalogue.take(t.seq, t.stands, aquarium.At(s.opt.Now()))
 	for _, fn := range t.after {
 		fn()
 	}

@@ -13,7 +13,7 @@ import (
 // place of its sensor.
 type Logged struct {
 	Series  uint32
-	Reading aquarium.Reading
+	Reading *aquarium.Reading
 }
 
 // rawValue in the place of a decimal's exponent says that a value is written
@@ -39,16 +39,17 @@ func EncodeLog(dst []byte, rs []Logged) []byte {
 	body := make([]byte, 0, 8*len(rs))
 	var series uint32
 	var at aquarium.Instant
-	for _, r := range rs {
-		mark := index(r.Reading.Unit) << 1
-		if r.Reading.Retimed {
+	for _, l := range rs {
+		r := l.Reading
+		mark := index(r.Unit) << 1
+		if r.Retimed {
 			mark |= 1
 		}
-		body = binary.AppendVarint(body, int64(r.Series)-int64(series))
-		body = binary.AppendVarint(body, int64(r.Reading.At-at))
+		body = binary.AppendVarint(body, int64(l.Series)-int64(series))
+		body = binary.AppendVarint(body, int64(r.At-at))
 		body = binary.AppendUvarint(body, mark)
-		body = appendValue(body, r.Reading.Value)
-		series, at = r.Series, r.Reading.At
+		body = appendValue(body, r.Value)
+		series, at = l.Series, r.At
 	}
 	dst = binary.AppendUvarint(dst, uint64(len(units)))
 	for _, u := range units {
@@ -65,8 +66,15 @@ func appendValue(b []byte, v float64) []byte {
 	return binary.LittleEndian.AppendUint64(append(b, rawValue), math.Float64bits(v))
 }
 
+// SealLog is a sealed log record.
+func SealLog(key []byte, rs []Logged) []byte {
+	b := EncodeLog(make([]byte, sealed, 64+8*len(rs)), rs)
+	binary.LittleEndian.PutUint32(b, checksum(key, b[sealed:]))
+	return b
+}
+
 // DecodeLog gives fn the readings of a log record, in the order they were
-// written. Their sensors are not set. Bytes that EncodeLog did not write are
+// written, one after the other in the same place. Their sensors are not set. Bytes that EncodeLog did not write are
 // ErrCorrupt, when fn may have been given some.
 func DecodeLog(b []byte, fn func(Logged)) error {
 	r := reader{b: b}
@@ -74,7 +82,7 @@ func DecodeLog(b []byte, fn func(Logged)) error {
 	for n := r.uvarint(); n > 0 && r.err == nil; n-- {
 		units = append(units, aquarium.Unit(r.string()))
 	}
-	var l Logged
+	l := Logged{Reading: &aquarium.Reading{}}
 	for n := r.uvarint(); n > 0 && r.err == nil; n-- {
 		l.Series += uint32(r.varint())
 		l.Reading.At += aquarium.Instant(r.varint())
