@@ -11,27 +11,17 @@ import (
 	"lentic/store/record"
 )
 
-// Sum is what a sensor's readings in one unit and stretch of time come to.
-type Sum struct {
-	At           aquarium.Instant // where the stretch begins
-	Unit         aquarium.Unit
-	Good, Others int // readings that count, and that do not (Options.Good)
-	// Min, Max and Sum are of those that count; without any they are 0. The
-	// sum of decimals is exact to the last place of its float.
-	Min, Max, Sum float64
-}
-
 // Sums gives fn what the sensor's readings with from <= At < to come to in
 // stretches of that width, aligned to the Unix epoch, oldest first, until it
 // returns false; a stretch without readings is left out, and of one in several
-// units there is a Sum for each. The width is at least a millisecond. From ten
+// units there is a Sum for each. Options.Good tells which readings count. The width is at least a millisecond. From ten
 // minutes on it is fast where it is a multiple of ten minutes, of an hour or of
 // a day: then most of it is read from sums that are kept. Of readings that have
 // been forgotten for their age only such sums are left, and one that reaches
 // over a stretch's end counts where it begins.
 //
 // Errors are as Window's.
-func (s *Store) Sums(k aquarium.SensorKey, from, to aquarium.Instant, width time.Duration, fn func(Sum) bool) error {
+func (s *Store) Sums(k aquarium.SensorKey, from, to aquarium.Instant, width time.Duration, fn func(aquarium.Sum) bool) error {
 	x, ok := s.seriesFor(k)
 	if !ok || from >= to {
 		return s.usable()
@@ -160,14 +150,14 @@ type gathering struct {
 	s       *Store
 	x       *series
 	width   time.Duration
-	fn      func(Sum) bool
+	fn      func(aquarium.Sum) bool
 	now     []gathered // of one stretch, one for each unit
 	stopped bool
 	damage  []error
 }
 
 type gathered struct {
-	Sum
+	aquarium.Sum
 	row  column.Row
 	sums record.Sums
 }
@@ -215,7 +205,7 @@ func (g *gathering) add(u aquarium.Unit, row column.Row) {
 		i++
 	}
 	if i == len(g.now) {
-		g.now = append(g.now, gathered{Sum: Sum{At: at, Unit: u}})
+		g.now = append(g.now, gathered{Sum: aquarium.Sum{At: at, Unit: u}})
 	}
 	record.Join(&g.now[i].row, row)
 	if row.Good > 0 {

@@ -15,8 +15,8 @@ import (
 )
 
 // plainSums is what Sums is to give, from the readings themselves.
-func plainSums(rs []aquarium.Reading, from, to aquarium.Instant, width time.Duration, good func(aquarium.Reading) bool) []store.Sum {
-	var out []store.Sum
+func plainSums(rs []aquarium.Reading, from, to aquarium.Instant, width time.Duration, good func(aquarium.Reading) bool) []aquarium.Sum {
+	var out []aquarium.Sum
 	for _, r := range rs {
 		if r.At < from || r.At >= to {
 			continue
@@ -28,7 +28,7 @@ func plainSums(rs []aquarium.Reading, from, to aquarium.Instant, width time.Dura
 		}
 		if i < 0 || out[i].At != at {
 			i = len(out)
-			out = append(out, store.Sum{At: at, Unit: r.Unit})
+			out = append(out, aquarium.Sum{At: at, Unit: r.Unit})
 		}
 		s := &out[i]
 		if good != nil && !good(r) {
@@ -42,22 +42,22 @@ func plainSums(rs []aquarium.Reading, from, to aquarium.Instant, width time.Dura
 		s.Good++
 		s.Sum += r.Value
 	}
-	slices.SortStableFunc(out, func(a, b store.Sum) int { return int(a.At - b.At) })
+	slices.SortStableFunc(out, func(a, b aquarium.Sum) int { return int(a.At - b.At) })
 	return out
 }
 
-func sums(t *testing.T, s *store.Store, k aquarium.SensorKey, from, to aquarium.Instant, width time.Duration) []store.Sum {
+func sums(t *testing.T, s *store.Store, k aquarium.SensorKey, from, to aquarium.Instant, width time.Duration) []aquarium.Sum {
 	t.Helper()
-	var out []store.Sum
-	if err := s.Sums(k, from, to, width, func(x store.Sum) bool { out = append(out, x); return true }); err != nil {
+	var out []aquarium.Sum
+	if err := s.Sums(k, from, to, width, func(x aquarium.Sum) bool { out = append(out, x); return true }); err != nil {
 		t.Fatal(err)
 	}
 	return out
 }
 
 // sameSums compares the sums of one stretch in whatever order of their units.
-func sameSums(got, want []store.Sum) error {
-	less := func(a, b store.Sum) int {
+func sameSums(got, want []aquarium.Sum) error {
+	less := func(a, b aquarium.Sum) int {
 		if a.At != b.At {
 			return int(a.At - b.At)
 		}

@@ -34,9 +34,12 @@ func (s *Server) draw(site *aquarium.Site, tank *aquarium.Tank, id aquarium.Sens
 	if q.Held {
 		begin = from.Add(-q.Hold)
 	}
-	series, err := Bucketed(q, func(fn func(aquarium.Sample) bool) error {
-		return s.samples(k, *sensor, begin, to, fn)
-	})
+	series, enough, err := s.summed(k, *sensor, q)
+	if err == nil && !enough {
+		series, err = Bucketed(q, func(fn func(aquarium.Sample) bool) error {
+			return s.samples(k, *sensor, begin, to, fn)
+		})
+	}
 	if err != nil {
 		return drawn{}, fmt.Errorf("draw %s: %w", k, err)
 	}
@@ -49,9 +52,11 @@ func (s *Server) drawEstimate(site *aquarium.Site, tank *aquarium.Tank, from, to
 		return drawn{}, &problem{status: 404, detail: fmt.Sprintf("CO2 cannot be told at tank %q.", tank.ID),
 			next: "It needs a pH probe, a water temperature and an alkalinity: alkalinity_dkh, or a hand test."}
 	}
-	series, err := Bucketed(Query{From: from, To: to, Points: points}, func(fn func(aquarium.Sample) bool) error {
-		return s.estimates(e, from, to, fn)
-	})
+	q := Query{From: from, To: to, Points: points}
+	series, enough, err := s.summedEstimate(e, q)
+	if err == nil && !enough {
+		series, err = Bucketed(q, func(fn func(aquarium.Sample) bool) error { return s.estimates(e, from, to, fn) })
+	}
 	if err != nil {
 		return drawn{}, fmt.Errorf("estimate CO2 of %s: %w", e.tank, err)
 	}

@@ -13,6 +13,11 @@ type Readings interface {
 	// Window calls fn for the readings of k with from <= At < to, oldest
 	// first, until it returns false. None is not an error.
 	Window(k aquarium.SensorKey, from, to aquarium.Instant, fn func(aquarium.Reading) bool) error
+	// Sums calls fn with what those readings come to in stretches of width,
+	// aligned to the Unix epoch, oldest first, until it returns false; where
+	// their unit changes there is one for each. For long stretches of time it
+	// is much faster than Window.
+	Sums(k aquarium.SensorKey, from, to aquarium.Instant, width time.Duration, fn func(aquarium.Sum) bool) error
 	// Latest and First are the newest and oldest reading of k; false: none.
 	Latest(k aquarium.SensorKey) (aquarium.Reading, bool)
 	First(k aquarium.SensorKey) (aquarium.Reading, bool)

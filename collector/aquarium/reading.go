@@ -49,6 +49,19 @@ type Sample struct {
 	Quality Quality
 }
 
+// Sum is what the readings of a sensor, in one unit and stretch of time, come
+// to. Like readings they are as received.
+type Sum struct {
+	At   Instant // where the stretch begins
+	Unit Unit
+	// Good readings count, Others do not: they are beyond what the sensor's
+	// quantity can be.
+	Good, Others int
+	// Min, Max and Sum are of those that count; without any they are 0. The
+	// sum of decimals is exact to the last place of its float.
+	Min, Max, Sum float64
+}
+
 // Aside is a record whose time cannot be right. It is kept with the time it
 // claimed and the time it arrived, until it is released with an offset.
 type Aside struct {

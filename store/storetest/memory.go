@@ -18,6 +18,7 @@ type Store interface {
 	Replace(b aquarium.Batch, hook func(tx ledger.Tx, o aquarium.Outcome) error) (aquarium.Outcome, error)
 	Bulk(fn func(add func(aquarium.Batch) error) error) error
 	Window(k aquarium.SensorKey, from, to aquarium.Instant, fn func(aquarium.Reading) bool) error
+	Sums(k aquarium.SensorKey, from, to aquarium.Instant, width time.Duration, fn func(aquarium.Sum) bool) error
 	Sensors() []aquarium.SensorKey
 	Latest(k aquarium.SensorKey) (aquarium.Reading, bool)
 	First(k aquarium.SensorKey) (aquarium.Reading, bool)
@@ -165,6 +166,33 @@ func (m *Memory) Window(k aquarium.SensorKey, from, to aquarium.Instant, fn func
 		}
 	}
 	return nil
+}
+
+// Sums gives what the readings with from <= At < to come to, by width and
+// unit; all of them count.
+func (m *Memory) Sums(k aquarium.SensorKey, from, to aquarium.Instant, width time.Duration, fn func(aquarium.Sum) bool) error {
+	var sums []aquarium.Sum
+	err := m.Window(k, from, to, func(r aquarium.Reading) bool {
+		at := r.At.Floor(width)
+		i := len(sums) - 1
+		for i >= 0 && sums[i].At == at && sums[i].Unit != r.Unit {
+			i--
+		}
+		if i < 0 || sums[i].At != at {
+			sums = append(sums, aquarium.Sum{At: at, Unit: r.Unit, Min: r.Value, Max: r.Value})
+			i = len(sums) - 1
+		}
+		s := &sums[i]
+		s.Good++
+		s.Min, s.Max, s.Sum = min(s.Min, r.Value), max(s.Max, r.Value), s.Sum+r.Value
+		return true
+	})
+	for _, s := range sums {
+		if !fn(s) {
+			break
+		}
+	}
+	return err
 }
 
 // Sensors lists the sensors with readings, in their order.

@@ -24,6 +24,7 @@ func Run(t *testing.T, fresh func(t *testing.T) Store) {
 		{"a replaced value is the new one", replaced},
 		{"a window is half open and in order", halfOpen},
 		{"a window stops when told", stops},
+		{"sums are those of the readings", summed},
 		{"a failing hook undoes the batch", undone},
 		{"documents and readings are one write", oneWrite},
 		{"documents", documents},
@@ -145,6 +146,30 @@ func halfOpen(t *testing.T, s Store) {
 			}
 		}
 		same(t, strconv.Itoa(w[0])+" to "+strconv.Itoa(w[1]), window(t, s, ph, at(w[0]), at(w[1])), want)
+	}
+}
+
+func summed(t *testing.T, s Store) {
+	mv := reading(700, -170.5)
+	mv.Unit = "mV"
+	put(t, s, reading(0, 6.5), reading(1, 6.75), mv, reading(599, 6.25), reading(600, 7), reading(4000, 8))
+	sums := func(from, to int, width time.Duration) (out []aquarium.Sum) {
+		if err := s.Sums(ph, at(from), at(to), width, func(x aquarium.Sum) bool { out = append(out, x); return true }); err != nil {
+			t.Error(err)
+		}
+		return out
+	}
+	first := aquarium.Sum{At: at(0), Unit: "pH", Good: 3, Min: 6.25, Max: 6.75, Sum: 19.5}
+	second := aquarium.Sum{At: at(600), Unit: "pH", Good: 1, Min: 7, Max: 7, Sum: 7}
+	other := aquarium.Sum{At: at(600), Unit: "mV", Good: 1, Min: -170.5, Max: -170.5, Sum: -170.5}
+	last := aquarium.Sum{At: at(3600), Unit: "pH", Good: 1, Min: 8, Max: 8, Sum: 8}
+	same(t, "by ten minutes", sums(0, 5000, 10*time.Minute), []aquarium.Sum{first, second, other, last})
+	cut := aquarium.Sum{At: at(0), Unit: "pH", Good: 2, Min: 6.25, Max: 6.75, Sum: 13}
+	same(t, "from within one", sums(1, 600, 10*time.Minute), []aquarium.Sum{cut})
+	same(t, "none", sums(5000, 6000, time.Hour), []aquarium.Sum(nil))
+	n := 0
+	if err := s.Sums(ph, at(0), at(5000), time.Second, func(aquarium.Sum) bool { n++; return n < 2 }); err != nil || n != 2 {
+		t.Errorf("after being told to stop: %d calls, %v", n, err)
 	}
 }
 
