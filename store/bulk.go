@@ -36,7 +36,7 @@ func (s *Store) Bulk(fn func(add func(aquarium.Batch) error) error) error {
 // returns nil; when fn fails, or the disk does, some of it may be. add keeps
 // nothing of the batch it is given, and may be called by one goroutine.
 func (s *Store) Import(replace bool, fn func(add func(aquarium.Batch) error) error) (Tally, error) {
-	in := &importing{s: s, replace: replace, open: map[openKey]*imported{}}
+	in := &importing{s: s, replace: replace, open: map[openKey]*imported{}, cursors: map[aquarium.SensorKey]*cursor{}, at: &cursor{}}
 	if err := fn(in.add); err != nil {
 		return in.tally, err
 	}
@@ -51,6 +51,15 @@ type importing struct {
 	open    map[openKey]*imported
 	n       int // readings held
 	clock   int // counts readings, to tell which stretch was used last
+	cursors map[aquarium.SensorKey]*cursor
+	at      *cursor // of the last reading
+}
+
+// cursor is where a sensor's last reading went: the next mostly follows it.
+type cursor struct {
+	x *series
+	m *imported
+	h *head
 }
 
 type openKey struct {
@@ -66,14 +75,15 @@ type imported struct {
 	heads map[uint32]*head
 	n     int
 	used  int
+	// sealed: it is on disk, and nothing may be put in any more.
+	sealed bool
 }
 
 func (in *importing) add(b aquarium.Batch) error {
-	if err := in.s.enrol(b.Readings); err != nil {
-		return err
-	}
-	for _, r := range b.Readings {
-		in.put(r)
+	for i := range b.Readings {
+		if err := in.put(&b.Readings[i]); err != nil {
+			return err
+		}
 	}
 	if b.Readings = nil; b.Len() > 0 {
 		if _, err := in.s.Append(b, nil); err != nil {
@@ -86,63 +96,68 @@ func (in *importing) add(b aquarium.Batch) error {
 	return in.flush(bulkReadings / 2)
 }
 
-// enrol makes the series that are new.
-func (s *Store) enrol(rs []aquarium.Reading) error {
-	var unknown []aquarium.SensorKey
-	s.mu.RLock()
-	for i, r := range rs {
-		if i > 0 && rs[i-1].Sensor == r.Sensor {
-			continue
-		}
-		if s.catalogue.series[r.Sensor] == nil {
-			unknown = append(unknown, r.Sensor)
-		}
+// enrol is the sensor's series, made where there is none.
+func (s *Store) enrol(k aquarium.SensorKey) (*series, error) {
+	if x, ok := s.seriesFor(k); ok {
+		return x, nil
 	}
-	s.mu.RUnlock()
-	if len(unknown) == 0 {
-		return nil
+	if err := s.write(func(t *txn) error { _, err := t.seriesOf(k); return err }); err != nil {
+		return nil, err
 	}
-	return s.write(func(t *txn) error {
-		for _, k := range unknown {
-			if _, err := t.seriesOf(k); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
+	x, _ := s.seriesFor(k)
+	return x, nil
 }
 
-func (in *importing) put(r aquarium.Reading) {
-	x, _ := in.s.seriesFor(r.Sensor)
-	k := openKey{x.group.number, stretchOf(x.group.number, r.At)}
-	m := in.open[k]
-	if m == nil {
-		m = &imported{in: in, group: x.group, start: k.start, heads: map[uint32]*head{}}
-		in.open[k] = m
+func (in *importing) put(r *aquarium.Reading) error {
+	c := in.at
+	if c.x == nil || c.x.key != r.Sensor {
+		if c = in.cursors[r.Sensor]; c == nil {
+			x, err := in.s.enrol(r.Sensor)
+			if err != nil {
+				return err
+			}
+			c = &cursor{x: x}
+			in.cursors[r.Sensor] = c
+		}
+		in.at = c
+	}
+	if c.m == nil || c.m.sealed || r.At < c.m.start || r.At >= c.m.start.Add(stretch) {
+		in.move(c, r.At)
 	}
 	in.clock++
-	m.used = in.clock
-	h := m.heads[x.number]
-	if h == nil {
-		h = &head{}
-		m.heads[x.number] = h
-	}
-	if had, ok := h.get(r.At); ok {
-		if record.Same(had, r) {
+	c.m.used = in.clock
+	if had, ok := c.h.get(r.At); ok {
+		if record.Same(had, *r) {
 			in.tally.Repeats++
-			return
+			return nil
 		}
 		in.tally.Conflicts++
-		if !in.replace {
-			return
+		if in.replace {
+			c.h.put(r)
 		}
-		h.put(&r)
-		return
+		return nil
 	}
 	in.tally.Fresh++
-	h.put(&r)
-	m.n++
+	c.h.put(r)
+	c.m.n++
 	in.n++
+	return nil
+}
+
+// move moves a cursor to the stretch of a time.
+func (in *importing) move(c *cursor, at aquarium.Instant) {
+	k := openKey{c.x.group.number, stretchOf(c.x.group.number, at)}
+	m := in.open[k]
+	if m == nil {
+		m = &imported{in: in, group: c.x.group, start: k.start, heads: map[uint32]*head{}}
+		in.open[k] = m
+	}
+	h := m.heads[c.x.number]
+	if h == nil {
+		h = &head{}
+		m.heads[c.x.number] = h
+	}
+	c.m, c.h = m, h
 }
 
 // flush seals the stretches that were longest not used, until no more than
@@ -173,6 +188,7 @@ func (in *importing) flush(leave int) error {
 		}
 		for _, m := range some {
 			in.n -= m.n
+			m.sealed = true
 			delete(in.open, openKey{m.group.number, m.start})
 		}
 	}
@@ -222,8 +238,7 @@ func (m *imported) over(number uint32, there []record.Column) []record.Column {
 	if h == nil {
 		return there
 	}
-	b := columnBuilder{series: number, room: h.len()}
-	h.each(never, forever, b.add)
+	given := h.columns(number)
 	met := func(same bool) {
 		m.in.tally.Fresh--
 		if same {
@@ -233,7 +248,7 @@ func (m *imported) over(number uint32, there []record.Column) []record.Column {
 		}
 	}
 	if m.in.replace {
-		return overlayColumns(number, there, b.columns, met)
+		return overlayColumns(number, there, given, met)
 	}
-	return overlayColumns(number, b.columns, there, met)
+	return overlayColumns(number, given, there, met)
 }

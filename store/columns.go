@@ -25,14 +25,7 @@ func (b *columnBuilder) add(r aquarium.Reading) {
 }
 
 func (b *columnBuilder) cell(unit aquarium.Unit, at int64, value float64, retimed uint8) {
-	i := slices.IndexFunc(b.columns, func(c record.Column) bool { return c.Unit == unit })
-	if i < 0 {
-		i = len(b.columns)
-		b.columns = append(b.columns, record.Column{
-			Series: b.series, Unit: unit, Times: make([]int64, 0, b.room), Values: make([]float64, 0, b.room),
-		})
-	}
-	c := &b.columns[i]
+	c := b.column(unit)
 	if retimed != 0 && c.Retimed == nil {
 		c.Retimed = make([]uint8, len(c.Times))
 	}
@@ -40,6 +33,18 @@ func (b *columnBuilder) cell(unit aquarium.Unit, at int64, value float64, retime
 	if c.Retimed != nil {
 		c.Retimed = append(c.Retimed, retimed)
 	}
+}
+
+// column is that of a unit, made where there is none.
+func (b *columnBuilder) column(unit aquarium.Unit) *record.Column {
+	i := slices.IndexFunc(b.columns, func(c record.Column) bool { return c.Unit == unit })
+	if i < 0 {
+		i = len(b.columns)
+		b.columns = append(b.columns, record.Column{
+			Series: b.series, Unit: unit, Times: make([]int64, 0, b.room), Values: make([]float64, 0, b.room),
+		})
+	}
+	return &b.columns[i]
 }
 
 // overlayColumns merges two sets of columns of one series; of two readings for

@@ -6,6 +6,7 @@ import (
 
 	"lentic/collector/aquarium"
 	"lentic/store/column"
+	"lentic/store/record"
 )
 
 // head holds the readings of one series and stretch that are in the log and in
@@ -21,6 +22,7 @@ type chunk struct {
 	n           int
 	units       []aquarium.Unit
 	raw         []entry // nil: packed
+	plain       bool    // packed, and none is retimed
 	packed      []byte  // length of times and values, each a varint; times, values, units, retimed
 }
 
@@ -51,7 +53,7 @@ func (h *head) find(at aquarium.Instant) int {
 
 // get is the reading of that time.
 func (h *head) get(at aquarium.Instant) (aquarium.Reading, bool) {
-	if len(h.chunks) == 0 {
+	if n := len(h.chunks); n == 0 || at > h.chunks[n-1].last {
 		return aquarium.Reading{}, false
 	}
 	c := &h.chunks[h.find(at)]
@@ -135,6 +137,50 @@ func (h *head) each(from, to aquarium.Instant, fn func(aquarium.Reading)) {
 	}
 }
 
+// columns are all readings, by unit.
+func (h *head) columns(series uint32) []record.Column {
+	b := columnBuilder{series: series, room: h.len()}
+	for i := range h.chunks {
+		c := &h.chunks[i]
+		if c.packed != nil && len(c.units) == 1 && c.plain {
+			c.appendTo(b.column(c.units[0]))
+			continue
+		}
+		for _, e := range c.entries() {
+			r := c.reading(e)
+			b.add(r)
+		}
+	}
+	return b.columns
+}
+
+// appendTo adds a packed chunk of one unit, none of it retimed, to a column.
+func (c *chunk) appendTo(col *record.Column) {
+	times, values, _ := c.parts()
+	var err1, err2 error
+	col.Times, err1 = column.DecodeTimes(col.Times, times, c.n)
+	col.Values, err2 = column.DecodeValues(col.Values, values, c.n)
+	if err1 != nil || err2 != nil {
+		panic(errUnpack)
+	}
+	if col.Retimed != nil {
+		col.Retimed = append(col.Retimed, make([]uint8, c.n)...)
+	}
+}
+
+// parts are a packed chunk's times, values, and what is behind them.
+func (c *chunk) parts() (times, values, rest []byte) {
+	b := c.packed
+	nt, used := binary.Uvarint(b)
+	b = b[used:]
+	nv, used := binary.Uvarint(b)
+	b = b[used:]
+	return b[:nt], b[nt : nt+nv], b[nt+nv:]
+}
+
+// errUnpack: what this process packed does not unpack.
+const errUnpack = "store: a chunk in memory does not unpack"
+
 func (c *chunk) reading(e entry) aquarium.Reading {
 	return aquarium.Reading{At: e.at, Value: e.value, Unit: c.units[e.mark>>1], Retimed: e.mark&1 == 1}
 }
@@ -187,23 +233,18 @@ func (c *chunk) entries() []entry {
 	if c.raw != nil || c.packed == nil {
 		return c.raw
 	}
-	b := c.packed
-	nt, used := binary.Uvarint(b)
-	b = b[used:]
-	nv, used := binary.Uvarint(b)
-	b = b[used:]
+	packedTimes, packedValues, b := c.parts()
 	var ts [chunkMax]int64
 	var vs [chunkMax]float64
 	var us, ms [chunkMax]uint8
-	times, err1 := column.DecodeTimes(ts[:0], b[:nt], c.n)
-	values, err2 := column.DecodeValues(vs[:0], b[nt:nt+nv], c.n)
-	b = b[nt+nv:]
+	times, err1 := column.DecodeTimes(ts[:0], packedTimes, c.n)
+	values, err2 := column.DecodeValues(vs[:0], packedValues, c.n)
 	nu, used := binary.Uvarint(b)
 	b = b[used:]
 	units, err3 := column.DecodeMarks(us[:0], b[:nu], c.n)
 	marks, err4 := column.DecodeMarks(ms[:0], b[nu:], c.n)
 	if err1 != nil || err2 != nil || err3 != nil || err4 != nil {
-		panic("store: a chunk in memory does not unpack") // it was packed by this process
+		panic(errUnpack)
 	}
 	es := make([]entry, c.n, c.n+1)
 	for i := range es {
@@ -224,7 +265,9 @@ func (c *chunk) pack() []entry {
 	if len(c.units) > chunkMax {
 		c.tidyUnits() // then there are no more of them than readings
 	}
+	c.plain = true
 	for i, e := range c.raw {
+		c.plain = c.plain && e.mark&1 == 0
 		ts[i], vs[i], us[i], ms[i] = int64(e.at), e.value, uint8(e.mark>>1), uint8(e.mark&1)
 	}
 	var buf [4 << 10]byte

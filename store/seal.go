@@ -108,9 +108,7 @@ func (j *sealing) copy(p *pending) map[uint32][]record.Column {
 	j.through, j.n = p.lastSeq, p.n
 	cols := make(map[uint32][]record.Column, len(p.heads))
 	for number, h := range p.heads {
-		b := columnBuilder{series: number, room: h.len()}
-		h.each(never, forever, b.add)
-		cols[number] = b.columns
+		cols[number] = h.columns(number)
 	}
 	return cols
 }

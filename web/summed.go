@@ -16,9 +16,11 @@ const sumsFrom = 30 * time.Minute
 
 // sumsWidth is the width of a query's buckets where they are sums: a little
 // wider than they need be, so that they are made of whole ones. 0: not worth it.
+// The mean of held values is by time; where a bucket has many readings, one
+// after the other, their plain mean is as good.
 func sumsWidth(q Query) time.Duration {
 	w := Width(q.From, q.To, q.Points)
-	if w < sumsFrom || q.Held {
+	if w < sumsFrom || q.Held && w < 20*q.Hold {
 		return 0
 	}
 	step := 10 * time.Minute
@@ -34,7 +36,7 @@ func sumsWidth(q Query) time.Duration {
 // are few readings, which are drawn as they are.
 func (s *Server) summed(k aquarium.SensorKey, sensor aquarium.Sensor, q Query) (Series, bool, error) {
 	width := sumsWidth(q)
-	if width == 0 || sensor.Counter {
+	if width == 0 || sensor.Counter || sensor.OnChange {
 		return Series{}, false, nil
 	}
 	b := summing{width: width}

@@ -86,7 +86,8 @@ func TestSummedKeepsOut(t *testing.T) {
 		sensor aquarium.Sensor
 		q      Query
 	}{
-		{"held", sensor, Query{From: year.From, To: year.To, Points: 800, Held: true}},
+		{"on change", aquarium.Sensor{ID: "ph", Quantity: aquarium.Switch, OnChange: true}, Query{From: year.From, To: year.To, Points: 10, Held: true, Hold: time.Hour}},
+		{"held for long", sensor, Query{From: year.From, To: year.To, Points: 10, Held: true, Hold: 72 * time.Hour}},
 		{"counter", aquarium.Sensor{ID: "ph", Quantity: aquarium.Flow, Counter: true}, year},
 		{"a day", sensor, Query{From: year.To.Add(-24 * time.Hour), To: year.To, Points: 800}},
 		{"sixty readings", sensor, year},

@@ -96,7 +96,6 @@ func DecodeRollups(key, value []byte, series uint32) ([]Rollup, error) {
 // Sums adds up readings, exactly where they are decimals: as whole numbers in
 // the unit of their last place, so that the sum is the same in any order.
 type Sums struct {
-	n     int
 	exp   uint8
 	whole int64
 	float float64 // what is no decimal, or too large
@@ -104,8 +103,13 @@ type Sums struct {
 
 // Add adds a value.
 func (s *Sums) Add(v float64) {
+	// Mostly it has the last place of those before it.
+	if m := math.RoundToEven(v * pow10[s.exp]); m < 1<<52 && m > -1<<52 && column.FromDecimal(int64(m), s.exp) == v && fits(s.whole) {
+		s.whole += int64(m)
+		return
+	}
 	m, exp, ok := column.Decimal(v)
-	if s.n++; !ok {
+	if !ok {
 		s.float += v
 		return
 	}
@@ -121,6 +125,8 @@ func (s *Sums) Add(v float64) {
 	}
 	s.whole += m
 }
+
+var pow10 = [maxExponent + 1]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15}
 
 // fits reports whether a number may grow tenfold.
 func fits(m int64) bool { return m < math.MaxInt64/100 && m > -math.MaxInt64/100 }
