@@ -1,9 +1,9 @@
 package record
 
 import (
+	"cmp"
 	"encoding/binary"
 	"fmt"
-	"math"
 
 	"lentic/collector/aquarium"
 	"lentic/store/column"
@@ -16,54 +16,87 @@ type Logged struct {
 	Reading *aquarium.Reading
 }
 
-// rawValue in the place of a decimal's exponent says that a value is written
-// as the eight bytes of its float.
+// A reading in a log record begins with a tag: which of the record's forms it
+// has, and what it has in common with the reading before it.
+const (
+	tagForm    = 0x1f // 31: the form's number follows
+	tagAt      = 0x20 // at the same time
+	tagNext    = 0x40 // of the next series
+	tagRetimed = 0x80
+)
+
+// form is what readings of one sensor mostly have in common: their unit and
+// the number of their decimal places.
+type form struct {
+	unit aquarium.Unit
+	exp  uint8
+}
+
+// rawValue in the place of an exponent says that a value is written as the
+// eight bytes of its float.
 const rawValue = 0xff
 
 // maxExponent is the greatest exponent of a column.Decimal.
 const maxExponent = 15
 
-// EncodeLog writes what one commit brought, in order: a table of units, then
-// each reading as the difference to the one before it.
+// EncodeLog writes what one commit brought, in order: the forms that occur,
+// then each reading as the difference to the one before it.
 func EncodeLog(dst []byte, rs []Logged) []byte {
-	var units []aquarium.Unit
-	index := func(u aquarium.Unit) uint64 {
-		for i, have := range units {
-			if have == u {
-				return uint64(i)
-			}
-		}
-		units = append(units, u)
-		return uint64(len(units) - 1)
-	}
+	var room [16]form
+	forms := room[:0]
 	body := make([]byte, 0, 8*len(rs))
 	var series uint32
 	var at aquarium.Instant
 	for _, l := range rs {
 		r := l.Reading
-		mark := index(r.Unit) << 1
-		if r.Retimed {
-			mark |= 1
+		m, exp, ok := column.Decimal(r.Value)
+		if !ok {
+			exp = rawValue
 		}
-		body = binary.AppendVarint(body, int64(l.Series)-int64(series))
-		body = binary.AppendVarint(body, int64(r.At-at))
-		body = binary.AppendUvarint(body, mark)
-		body = appendValue(body, r.Value)
+		n := indexForm(&forms, form{r.Unit, exp})
+		tag := byte(min(n, tagForm))
+		if r.At == at {
+			tag |= tagAt
+		}
+		if l.Series == series+1 {
+			tag |= tagNext
+		}
+		if r.Retimed {
+			tag |= tagRetimed
+		}
+		body = append(body, tag)
+		if n >= tagForm {
+			body = binary.AppendUvarint(body, uint64(n))
+		}
+		if tag&tagNext == 0 {
+			body = binary.AppendVarint(body, int64(l.Series)-int64(series))
+		}
+		if tag&tagAt == 0 {
+			body = binary.AppendVarint(body, int64(r.At-at))
+		}
+		if ok {
+			body = binary.AppendVarint(body, m)
+		} else {
+			body = appendFloat(body, r.Value)
+		}
 		series, at = l.Series, r.At
 	}
-	dst = binary.AppendUvarint(dst, uint64(len(units)))
-	for _, u := range units {
-		dst = appendString(dst, string(u))
+	dst = binary.AppendUvarint(dst, uint64(len(forms)))
+	for _, f := range forms {
+		dst = append(appendString(dst, string(f.unit)), f.exp)
 	}
 	dst = binary.AppendUvarint(dst, uint64(len(rs)))
 	return append(dst, body...)
 }
 
-func appendValue(b []byte, v float64) []byte {
-	if m, exp, ok := column.Decimal(v); ok {
-		return binary.AppendVarint(append(b, exp), m)
+func indexForm(forms *[]form, f form) int {
+	for i, have := range *forms {
+		if have == f {
+			return i
+		}
 	}
-	return binary.LittleEndian.AppendUint64(append(b, rawValue), math.Float64bits(v))
+	*forms = append(*forms, f)
+	return len(*forms) - 1
 }
 
 // SealLog is a sealed log record.
@@ -78,36 +111,50 @@ func SealLog(key []byte, rs []Logged) []byte {
 // ErrCorrupt, when fn may have been given some.
 func DecodeLog(b []byte, fn func(Logged)) error {
 	r := reader{b: b}
-	units := make([]aquarium.Unit, 0, 4)
+	var forms []form
 	for n := r.uvarint(); n > 0 && r.err == nil; n-- {
-		units = append(units, aquarium.Unit(r.string()))
+		f := form{aquarium.Unit(r.string()), r.byte()}
+		if r.err == nil && f.exp > maxExponent && f.exp != rawValue {
+			return fmt.Errorf("%w: exponent %d", ErrCorrupt, f.exp)
+		}
+		forms = append(forms, f)
 	}
 	l := Logged{Reading: &aquarium.Reading{}}
-	for n := r.uvarint(); n > 0 && r.err == nil; n-- {
-		l.Series += uint32(r.varint())
-		l.Reading.At += aquarium.Instant(r.varint())
-		mark := r.uvarint()
-		l.Reading.Value = r.value()
-		if r.err == nil && mark>>1 >= uint64(len(units)) {
-			return fmt.Errorf("%w: unit %d of %d", ErrCorrupt, mark>>1, len(units))
+	for n := r.uvarint(); n > 0; n-- {
+		if r.logged(&l, forms); r.err != nil {
+			return r.err
 		}
-		if r.err == nil {
-			l.Reading.Unit, l.Reading.Retimed = units[mark>>1], mark&1 == 1
-			fn(l)
-		}
+		fn(l)
 	}
 	return r.end()
 }
 
-func (r *reader) value() float64 {
-	exp := r.byte()
-	if exp == rawValue {
-		return r.float()
+// logged reads one reading over the one before it.
+func (r *reader) logged(l *Logged, forms []form) {
+	tag := r.byte()
+	n := uint64(tag & tagForm)
+	if n == tagForm {
+		n = r.uvarint()
 	}
-	if exp > maxExponent && r.err == nil {
-		r.err = fmt.Errorf("%w: exponent %d", ErrCorrupt, exp)
+	if n >= uint64(len(forms)) {
+		r.err = cmp.Or(r.err, fmt.Errorf("%w: form %d of %d", ErrCorrupt, n, len(forms)))
+		return
 	}
-	return column.FromDecimal(r.varint(), exp)
+	if tag&tagNext != 0 {
+		l.Series++
+	} else {
+		l.Series += uint32(r.varint())
+	}
+	if tag&tagAt == 0 {
+		l.Reading.At += aquarium.Instant(r.varint())
+	}
+	f := forms[n]
+	l.Reading.Unit, l.Reading.Retimed = f.unit, tag&tagRetimed != 0
+	if f.exp == rawValue {
+		l.Reading.Value = r.float()
+	} else {
+		l.Reading.Value = column.FromDecimal(r.varint(), f.exp)
+	}
 }
 
 func (r *reader) uvarint() uint64 {
