@@ -136,10 +136,7 @@ func (t *txn) settle(b aquarium.Batch, replace bool) ([]fate, error) {
 	if rising {
 		return nil, t.log()
 	}
-	fates, err := t.compare(b.Readings, replace)
-	if err != nil {
-		return nil, err
-	}
+	fates := t.compare(b.Readings, replace)
 	stands := t.stands[:0]
 	for i, st := range t.stands {
 		if f := fates[i].what; f == fresh || f == replaced {
@@ -152,7 +149,7 @@ func (t *txn) settle(b aquarium.Batch, replace bool) ([]fate, error) {
 
 // compare holds each reading against what stands for its series and time, of
 // two in the batch the one given first before the other.
-func (t *txn) compare(rs []aquarium.Reading, replace bool) ([]fate, error) {
+func (t *txn) compare(rs []aquarium.Reading, replace bool) []fate {
 	items := make([]item, len(rs))
 	for i, st := range t.stands {
 		items[i] = item{st.series, i, st.reading.At}
@@ -166,10 +163,7 @@ func (t *txn) compare(rs []aquarium.Reading, replace bool) ([]fate, error) {
 		r := rs[it.index]
 		there := i > 0 && items[i-1].series == it.series && items[i-1].at == it.at
 		if !there {
-			var err error
-			if stands, there, err = t.standsAt(it.series, it.at); err != nil {
-				return nil, err
-			}
+			stands, there = t.standsAt(it.series, it.at)
 		}
 		switch {
 		case !there:
@@ -183,40 +177,35 @@ func (t *txn) compare(rs []aquarium.Reading, replace bool) ([]fate, error) {
 			fates[it.index] = fate{conflict, stands}
 		}
 	}
-	return fates, nil
+	return fates
 }
 
 // standsAt is the reading that is kept for that series and time.
-func (t *txn) standsAt(x *series, at aquarium.Instant) (aquarium.Reading, bool, error) {
+func (t *txn) standsAt(x *series, at aquarium.Instant) (aquarium.Reading, bool) {
 	if at > x.newest() {
-		return aquarium.Reading{}, false, nil
+		return aquarium.Reading{}, false
 	}
 	if r, ok := x.pendingAt(at); ok {
-		return r, true, nil
+		return r, true
 	}
-	rs, err := t.sealed(x, stretchOf(x.group.number, at))
-	if err != nil {
-		return aquarium.Reading{}, false, err
-	}
+	rs := t.sealed(x, stretchOf(x.group.number, at))
 	i, found := slices.BinarySearchFunc(rs, at, byTime)
 	if !found {
-		return aquarium.Reading{}, false, nil
+		return aquarium.Reading{}, false
 	}
-	return rs[i], true, nil
+	return rs[i], true
 }
 
 // sealed are the readings of a series in the block that begins at start. Those
 // that are damaged are as if they were not: the values that come again stand.
-func (t *txn) sealed(x *series, start aquarium.Instant) ([]aquarium.Reading, error) {
+func (t *txn) sealed(x *series, start aquarium.Instant) []aquarium.Reading {
 	at := place{x.number, start}
 	rs, ok := t.decoded[at]
 	if ok || start < x.first || start > x.last {
-		return rs, nil
+		return rs
 	}
-	rs, damage, err := sealedReadings(t.bolt, t.s.path, x, start)
-	if err != nil {
-		return nil, err
-	}
+	cols, damage := sealedColumns(t.bolt, t.s.path, x, start, record.Column{})
+	rs = x.readings(cols, never, forever)
 	for _, d := range damage {
 		t.s.opt.Log.Warn("readings arrive for a damaged block", "sensor", x.key.String(), "err", d)
 	}
@@ -224,7 +213,7 @@ func (t *txn) sealed(x *series, start aquarium.Instant) ([]aquarium.Reading, err
 		t.decoded = map[place][]aquarium.Reading{}
 	}
 	t.decoded[at] = rs
-	return rs, nil
+	return rs
 }
 
 // place is a series' part of a block.

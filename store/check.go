@@ -142,7 +142,7 @@ func (c *checker) block(k, v []byte, names map[uint32]aquarium.SensorKey) {
 		return
 	}
 	for _, p := range b.Columns {
-		col, err := b.Column(p)
+		col, err := b.Column(p, record.Column{})
 		_, named := names[p.Series]
 		switch {
 		case err != nil:

@@ -80,7 +80,7 @@ func (s *Store) remains(key, value []byte) map[string][]byte {
 	}
 	var rs []record.Rollup
 	for _, p := range b.Columns {
-		c, err := b.Column(p)
+		c, err := b.Column(p, record.Column{})
 		if err != nil {
 			s.opt.Log.Error("damaged readings are forgotten without their sums by the minute", "err", err)
 			continue

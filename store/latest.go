@@ -53,16 +53,16 @@ func (s *Store) edge(x *series, newest bool) (r aquarium.Reading, ok bool) {
 		if newest {
 			start = last
 		}
-		rs, err := w.stretch(start)
+		_, err := w.stretch(start, func(at aquarium.Reading) bool {
+			r, ok = at, true
+			return newest
+		})
 		if err != nil {
 			s.opt.Log.Error("readings cannot be read", "sensor", x.key.String(), "err", err)
 			return r, false
 		}
-		if len(rs) > 0 {
-			if newest {
-				return rs[len(rs)-1], true
-			}
-			return rs[0], true
+		if ok {
+			return r, true
 		}
 		if newest {
 			last = last.Add(-stretch)

@@ -123,7 +123,7 @@ func (j *sealing) merge(tx *bbolt.Tx, heads map[uint32][]record.Column, in *impo
 		} else {
 			j.through = max(j.through, b.Through)
 			for _, p := range b.Columns {
-				c, err := b.Column(p)
+				c, err := b.Column(p, record.Column{})
 				if err != nil {
 					j.damage = append(j.damage, quarantined{p.Series, slices.Clone(b.Sealed(p))})
 					continue

@@ -10,29 +10,30 @@ import (
 	"lentic/store/record"
 )
 
-// sealedReadings are the readings of a series in the block that begins at
-// start, oldest first, and what of them is damaged. No block is no error.
-func sealedReadings(tx *bbolt.Tx, path string, x *series, start aquarium.Instant) ([]aquarium.Reading, []*Damage, error) {
+// sealedColumns decodes a series' columns of the block that begins at start,
+// one for each unit, the first into room, and tells what of them is damaged. No
+// block is no error.
+func sealedColumns(tx *bbolt.Tx, path string, x *series, start aquarium.Instant, room record.Column) ([]record.Column, []*Damage) {
 	key := record.BlockKey(start, x.group.number)
 	value := tx.Bucket(blocksBucket).Get(key)
 	if value == nil {
-		return nil, nil, nil
+		return nil, nil
 	}
 	lost := func(err error) *Damage {
 		return &Damage{File: path, Bucket: string(blocksBucket), Key: key, Sensor: x.key, From: start, To: start.Add(stretch), Err: err}
 	}
 	b, err := record.OpenBlock(key, value)
 	if err != nil {
-		return nil, []*Damage{lost(err)}, nil
+		return nil, []*Damage{lost(err)}
 	}
-	var rs []aquarium.Reading
+	var cols []record.Column
 	var damage []*Damage
-	parts := 0
 	for _, p := range b.Columns {
 		if p.Series != x.number {
 			continue
 		}
-		c, err := b.Column(p)
+		c, err := b.Column(p, room)
+		room = record.Column{}
 		if err == nil {
 			err = within(c, start)
 		}
@@ -40,19 +41,40 @@ func sealedReadings(tx *bbolt.Tx, path string, x *series, start aquarium.Instant
 			damage = append(damage, lost(err))
 			continue
 		}
-		rs = slices.Grow(rs, len(c.Times))
-		for i, at := range c.Times {
-			rs = append(rs, aquarium.Reading{
-				Sensor: x.key, At: aquarium.Instant(at), Value: c.Values[i], Unit: c.Unit,
-				Retimed: c.Retimed != nil && c.Retimed[i] == 1,
-			})
-		}
-		parts++
+		cols = append(cols, c)
 	}
-	if parts > 1 { // one for each unit
+	return cols, damage
+}
+
+// readingAt is one of a column's readings.
+func (x *series) readingAt(c *record.Column, i int) aquarium.Reading {
+	return aquarium.Reading{
+		Sensor: x.key, At: aquarium.Instant(c.Times[i]), Value: c.Values[i], Unit: c.Unit,
+		Retimed: c.Retimed != nil && c.Retimed[i] == 1,
+	}
+}
+
+// readings are those of columns from <= At < to, oldest first.
+func (x *series) readings(cols []record.Column, from, to aquarium.Instant) []aquarium.Reading {
+	var rs []aquarium.Reading
+	for n := range cols {
+		i, j := reach(&cols[n], from, to)
+		rs = slices.Grow(rs, j-i)
+		for ; i < j; i++ {
+			rs = append(rs, x.readingAt(&cols[n], i))
+		}
+	}
+	if len(cols) > 1 {
 		slices.SortStableFunc(rs, func(a, b aquarium.Reading) int { return byTime(a, b.At) })
 	}
-	return rs, damage, nil
+	return rs
+}
+
+// reach is which of a column's readings have from <= At < to.
+func reach(c *record.Column, from, to aquarium.Instant) (i, j int) {
+	i, _ = slices.BinarySearch(c.Times, int64(from))
+	j, _ = slices.BinarySearch(c.Times, int64(to))
+	return i, max(i, j)
 }
 
 // within checks that a column's readings belong into the block.

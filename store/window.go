@@ -28,14 +28,12 @@ func (s *Store) Window(k aquarium.SensorKey, from, to aquarium.Instant, fn func(
 		return errors.Join(append(w.damage, err)...)
 	}
 	for start, ok := w.next(never); ok; start, ok = w.next(start + 1) {
-		rs, err := w.stretch(start)
+		more, err := w.stretch(start, fn)
 		if err != nil {
 			return errors.Join(append(w.damage, err)...)
 		}
-		for _, r := range rs {
-			if !fn(r) {
-				return errors.Join(w.damage...)
-			}
+		if !more {
+			break
 		}
 	}
 	return errors.Join(w.damage...)
@@ -50,6 +48,7 @@ type window struct {
 	x        *series
 	from, to aquarium.Instant
 	damage   []error
+	room     record.Column
 }
 
 // next is the first stretch at or after start that may have readings.
@@ -70,27 +69,38 @@ func (w *window) next(start aquarium.Instant) (aquarium.Instant, bool) {
 	return found, found < w.to
 }
 
-// stretch are the readings of a stretch that lie in the window. What is in the
-// log only is looked at first: what is sealed in between is then in both, and
-// nothing is in neither.
-func (w *window) stretch(start aquarium.Instant) ([]aquarium.Reading, error) {
+// stretch gives fn the readings of a stretch that lie in the window, until it
+// returns false. What is in the log only is looked at first: what is sealed in
+// between is then in both, and nothing is in neither.
+func (w *window) stretch(start aquarium.Instant, fn func(aquarium.Reading) bool) (more bool, err error) {
 	pending := w.pending(start)
-	var rs []aquarium.Reading
-	err := w.s.read(func(tx *bbolt.Tx) error {
+	var cols []record.Column
+	err = w.s.read(func(tx *bbolt.Tx) error {
 		var damage []*Damage
-		var err error
-		rs, damage, err = sealedReadings(tx, w.s.path, w.x, start)
+		cols, damage = sealedColumns(tx, w.s.path, w.x, start, w.room)
 		for _, d := range damage {
 			w.damage = append(w.damage, d)
 		}
-		return err
+		return nil
 	})
 	if err != nil {
-		return nil, err
+		return false, err
 	}
-	i, _ := slices.BinarySearchFunc(rs, w.from, byTime)
-	j, _ := slices.BinarySearchFunc(rs, w.to, byTime)
-	return overlay(rs[i:max(i, j)], pending), nil
+	if len(cols) == 1 && len(pending) == 0 {
+		w.room = cols[0]
+		for i, j := reach(&cols[0], w.from, w.to); i < j; i++ {
+			if !fn(w.x.readingAt(&cols[0], i)) {
+				return false, nil
+			}
+		}
+		return true, nil
+	}
+	for _, r := range overlay(w.x.readings(cols, w.from, w.to), pending) {
+		if !fn(r) {
+			return false, nil
+		}
+	}
+	return true, nil
 }
 
 func (w *window) pending(start aquarium.Instant) []aquarium.Reading {

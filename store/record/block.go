@@ -185,20 +185,21 @@ func (b *Block) section(s section) ([]byte, error) {
 // cannot be read and is put aside.
 func (b *Block) Sealed(p Placed) []byte { return b.body[p.values.at : p.values.at+p.values.len] }
 
-// Column decodes a column. Its slices are the caller's.
-func (b *Block) Column(p Placed) (c Column, err error) {
+// Column decodes a column into the room of another, which may be the zero
+// Column. Its slices are the caller's.
+func (b *Block) Column(p Placed, room Column) (c Column, err error) {
 	c.Series, c.Unit = p.Series, p.Unit
 	data, err := b.section(b.times[p.time])
 	if err != nil {
 		return c, fmt.Errorf("times: %w", err)
 	}
-	if c.Times, err = column.DecodeTimes(nil, data, p.N); err != nil {
+	if c.Times, err = column.DecodeTimes(room.Times[:0], data, p.N); err != nil {
 		return c, fmt.Errorf("%w: times: %w", ErrCorrupt, err)
 	}
 	if data, err = b.section(p.values); err != nil {
 		return c, fmt.Errorf("values: %w", err)
 	}
-	if c.Values, err = column.DecodeValues(nil, data, p.N); err != nil {
+	if c.Values, err = column.DecodeValues(room.Values[:0], data, p.N); err != nil {
 		return c, fmt.Errorf("%w: values: %w", ErrCorrupt, err)
 	}
 	if p.marked.len == 0 {
@@ -207,7 +208,7 @@ func (b *Block) Column(p Placed) (c Column, err error) {
 	if data, err = b.section(p.marked); err != nil {
 		return c, fmt.Errorf("marks: %w", err)
 	}
-	if c.Retimed, err = column.DecodeMarks(nil, data, p.N); err != nil {
+	if c.Retimed, err = column.DecodeMarks(room.Retimed[:0], data, p.N); err != nil {
 		return c, fmt.Errorf("%w: marks: %w", ErrCorrupt, err)
 	}
 	return c, nil

@@ -92,7 +92,7 @@ func decodeAll(key, value []byte) (through uint64, cs []Column, err error) {
 		return 0, nil, err
 	}
 	for _, p := range b.Columns {
-		c, err := b.Column(p)
+		c, err := b.Column(p, Column{})
 		if err != nil {
 			return 0, nil, err
 		}
