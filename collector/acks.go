@@ -11,11 +11,12 @@ import (
 // library sends what it is told when it is told, and MQTT wants the order of
 // arrival (MQTT-4.6.0-2). The committer is not held up by the network.
 type acks struct {
-	mu     sync.Mutex // guards what follows
-	change *sync.Cond
-	queue  []paho.Message
-	owed   int // offered and not acknowledged
-	closed bool
+	mu       sync.Mutex // guards what follows
+	change   *sync.Cond
+	queue    []paho.Message
+	owed     int  // offered and not acknowledged
+	forgiven bool // nothing more is owed for now
+	closed   bool
 }
 
 func (a *acks) init() { a.change = sync.NewCond(&a.mu) }
@@ -24,7 +25,9 @@ func (a *acks) init() { a.change = sync.NewCond(&a.mu) }
 func (a *acks) owe() {
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	a.owed++
+	if !a.forgiven {
+		a.owed++
+	}
 }
 
 // due queues the acknowledgement of m. It never blocks.
@@ -74,6 +77,14 @@ func (a *acks) drain(limit time.Duration) {
 	for a.owed > 0 && !over {
 		a.change.Wait()
 	}
+}
+
+// forgive counts nothing as owed while on: it will come again.
+func (a *acks) forgive(on bool) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	a.forgiven, a.owed = on, len(a.queue)
+	a.change.Broadcast()
 }
 
 func (a *acks) close() {

@@ -64,6 +64,14 @@ func (i *inbox) take() (arrived, bool) {
 	return a, true
 }
 
+// clear lets go of what is inside: unacknowledged, and so sent again.
+func (i *inbox) clear() {
+	i.mu.Lock()
+	defer i.mu.Unlock()
+	i.items, i.bytes = nil, 0
+	i.change.Broadcast()
+}
+
 func (i *inbox) close() {
 	i.mu.Lock()
 	defer i.mu.Unlock()

@@ -2,6 +2,7 @@ package collector
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"sync/atomic"
@@ -14,8 +15,8 @@ import (
 )
 
 // Sink is where batches go. Commit returns nil only when all of the batch is
-// on disk. Any error is final: the Intake stops, and acknowledges nothing of
-// that batch or after it.
+// on disk. ErrFull makes the Intake wait for room; any other error is final: it
+// stops, and acknowledges nothing of that batch or after it.
 type Sink interface {
 	Commit(ctx context.Context, b aquarium.Batch) error
 }
@@ -33,6 +34,11 @@ type Options struct {
 	Now      func() time.Time      // nil: time.Now
 	Log      *slog.Logger          // nil: silent
 	Metrics  prometheus.Registerer // nil: counted, not exposed
+	// OnFull hears from Run that the Sink has no room, and later that it has
+	// again. In between nothing is taken: whoever listens for messages closes
+	// its connections, and their senders keep what was not acknowledged. Nil:
+	// nobody wants to know.
+	OnFull func(full bool)
 	// MaxBatch is the number of things (readings, refusals ...) at which a
 	// batch is full; 0 means DefaultBatch. One message is never split.
 	MaxBatch int
@@ -60,6 +66,9 @@ func New(o Options) *Intake {
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
+	if o.OnFull == nil {
+		o.OnFull = func(bool) {}
+	}
 	if o.MaxBatch == 0 {
 		o.MaxBatch = DefaultBatch
 	}
@@ -84,9 +93,10 @@ func (i *Intake) Registry() *wire.Registry { return i.registry.Load() }
 // Offer hands over one message. It waits while the queue is full, and returns
 // once the message has a place in it; then done (which may be nil) is called
 // once everything in the message is on disk, in the order offered by one
-// caller, from the goroutine of Run. If ctx ends first, or the Intake has
-// ended, the message is not taken and done is never called: its sender will
-// send it again.
+// caller, from the goroutine of Run. If ctx ends first, the Intake has ended or
+// the Sink is full, the message is not taken and done is never called: its
+// sender will send it again. The same goes for what was taken and then met a
+// full Sink.
 //
 // A message without a time of arrival is given the present.
 //
@@ -115,7 +125,7 @@ func (i *Intake) Run(ctx context.Context) error {
 	for {
 		select {
 		case <-ctx.Done():
-			return i.drain()
+			return i.drain(ctx)
 		case <-i.queue.more:
 		}
 		if items = i.queue.take(items, i.opt.MaxBatch); len(items) == 0 {
@@ -127,15 +137,15 @@ func (i *Intake) Run(ctx context.Context) error {
 	}
 }
 
-// drain commits what is left when no more is taken.
-func (i *Intake) drain() error {
+// drain commits what is left when no more is taken; ctx has ended.
+func (i *Intake) drain(ctx context.Context) error {
 	i.queue.close()
 	var items []item
 	for {
 		if items = i.queue.take(items, i.opt.MaxBatch); len(items) == 0 {
 			return nil
 		}
-		if err := i.commit(context.Background(), items); err != nil {
+		if err := i.commit(ctx, items); err != nil {
 			return err
 		}
 	}
@@ -144,15 +154,14 @@ func (i *Intake) drain() error {
 // commit brings one batch to the disk and answers for it. The batch that is
 // under way when the program is told to stop is finished like any other.
 func (i *Intake) commit(ctx context.Context, items []item) error {
-	b := gather(items)
-	began := i.opt.Now()
-	b.Arrived = aquarium.At(began)
-	if b.Len() > 0 {
-		if err := i.opt.Sink.Commit(context.WithoutCancel(ctx), b); err != nil {
-			return fmt.Errorf("commit %d messages with %d readings: %w", len(items), len(b.Readings), err)
+	if b := gather(items); b.Len() > 0 {
+		err := i.write(ctx, b, len(items))
+		if errors.Is(err, ErrFull) {
+			return i.await(ctx, items)
 		}
-		ended := i.opt.Now()
-		i.tally.committed(&b, len(items), aquarium.At(ended), ended.Sub(began))
+		if err != nil {
+			return err
+		}
 	}
 	for k := range items {
 		if items[k].done != nil {
@@ -160,6 +169,18 @@ func (i *Intake) commit(ctx context.Context, items []item) error {
 		}
 	}
 	clear(items) // payloads and closures are not held until the next batch
+	return nil
+}
+
+// write has the Sink commit what n messages hold.
+func (i *Intake) write(ctx context.Context, b aquarium.Batch, n int) error {
+	began := i.opt.Now()
+	b.Arrived = aquarium.At(began)
+	if err := i.opt.Sink.Commit(context.WithoutCancel(ctx), b); err != nil {
+		return fmt.Errorf("commit %d messages with %d readings: %w", n, len(b.Readings), err)
+	}
+	ended := i.opt.Now()
+	i.tally.committed(&b, n, aquarium.At(ended), ended.Sub(began))
 	return nil
 }
 

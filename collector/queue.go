@@ -2,6 +2,7 @@ package collector
 
 import (
 	"context"
+	"slices"
 	"sync"
 
 	"lentic/collector/wire"
@@ -12,6 +13,10 @@ type item struct {
 	found wire.Decoded
 	done  func()
 }
+
+// repeated reports whether the item's sender, told of no receipt, will send it
+// again.
+func (i item) repeated() bool { return i.done != nil }
 
 // thing is the bytes that count as one more thing to write where a message is
 // kept whole: a page of the disk is a few of them.
@@ -39,6 +44,7 @@ type queue struct {
 	items  []item
 	weight int
 	room   chan struct{} // closed, and made anew, when something was taken
+	shut   bool          // takes nothing for now
 	closed bool
 }
 
@@ -52,13 +58,13 @@ func newQueue(limit int) *queue {
 }
 
 // put appends the item, waiting for room while there is none. It is false when
-// ctx or the queue ended first. One item larger than the whole queue is taken
+// the queue is shut, or ctx or the queue ended first. One item larger than the whole queue is taken
 // when the queue is empty.
 func (q *queue) put(ctx context.Context, it item) bool {
 	w := it.weight()
 	for {
 		q.mu.Lock()
-		if q.closed {
+		if q.closed || q.shut {
 			q.mu.Unlock()
 			return false
 		}
@@ -108,10 +114,31 @@ func (q *queue) take(into []item, most int) []item {
 	}
 	q.weight -= weight
 	if n > 0 {
-		close(q.room)
-		q.room = make(chan struct{})
+		q.stir()
 	}
 	return into
+}
+
+// stir has whoever waits for room look again. The caller holds mu.
+func (q *queue) stir() {
+	close(q.room)
+	q.room = make(chan struct{})
+}
+
+// refuse takes nothing while on, and lets go of what will be sent again.
+func (q *queue) refuse(on bool) {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	q.shut = on
+	if !on {
+		return
+	}
+	q.items = slices.DeleteFunc(q.items, item.repeated)
+	q.weight = 0
+	for k := range q.items {
+		q.weight += q.items[k].weight()
+	}
+	q.stir()
 }
 
 // close takes no more. What is inside can still be taken.

@@ -59,9 +59,10 @@ type Subscription struct {
 	acks   acks
 	ctx    context.Context
 
-	mu     sync.Mutex // guards client and topics
-	client paho.Client
+	mu     sync.Mutex  // guards client, topics and paused
+	client paho.Client // nil while paused
 	topics []string
+	paused bool // stays away for now
 
 	asking sync.WaitGroup // goroutines that subscribe
 	up     atomic.Int64   // the number of the present connection
@@ -118,15 +119,16 @@ func NewSubscription(o SubscriptionOptions) (*Subscription, error) {
 // at most), says goodbye and returns nil. Whoever calls done must go on until
 // Run has returned.
 func (s *Subscription) Run(ctx context.Context) error {
-	s.ctx = ctx
 	offering, giveUp := context.WithCancel(context.WithoutCancel(ctx))
 	defer giveUp()
 	s.acks.init()
-	client := paho.NewClient(s.paho())
 	s.mu.Lock()
-	s.client = client
+	s.ctx = ctx
+	s.acks.forgive(s.paused)
+	if !s.paused {
+		s.call()
+	}
 	s.mu.Unlock()
-	client.Connect() // goes on in the background, again and again
 
 	var work sync.WaitGroup
 	work.Go(func() { s.feed(offering) })
@@ -135,11 +137,23 @@ func (s *Subscription) Run(ctx context.Context) error {
 	s.inbox.close()
 	s.acks.drain(s.opt.Drain)
 	giveUp()
-	client.Disconnect(quiesce)
+	s.mu.Lock()
+	client := s.client
+	s.mu.Unlock()
+	if client != nil {
+		client.Disconnect(quiesce)
+	}
 	s.acks.close()
 	work.Wait()
 	s.asking.Wait()
 	return nil
+}
+
+// call connects with a client of its own, which goes on trying in the
+// background. The caller holds mu.
+func (s *Subscription) call() {
+	s.client = paho.NewClient(s.paho())
+	s.client.Connect()
 }
 
 func (s *Subscription) paho() *paho.ClientOptions {
@@ -224,6 +238,9 @@ func (s *Subscription) connected(paho.Client) {
 	s.asking.Go(func() {
 		for s.ctx.Err() == nil && s.up.Load() == n {
 			err := s.subscribe()
+			if s.up.Load() != n {
+				return // of a connection that is gone
+			}
 			if err == nil {
 				s.opt.Log.Info("listening to the broker", "broker", s.url.Host)
 				s.opt.OnState(true)
@@ -245,6 +262,9 @@ func (s *Subscription) subscribe() error {
 		filters[f] = 1
 	}
 	s.mu.Unlock()
+	if client == nil {
+		return errors.New("subscribe: paused")
+	}
 	token := client.SubscribeMultiple(filters, nil)
 	select {
 	case <-token.Done():

@@ -39,17 +39,29 @@ func TestKilledThroughOwnBroker(t *testing.T) {
 }
 
 func TestKilledBehindMosquitto(t *testing.T) {
-	mosquitto := onPath("mosquitto")
-	if mosquitto == "" {
+	dir, web, port := t.TempDir(), freePort(t), freePort(t)
+	broker := mosquitto(t, dir, port)
+	cfg := writeConfig(t, dir, crashConfig(dir, web, fmt.Sprintf("listen: { web: \"127.0.0.1:%d\" }\nbroker: { url: \"mqtt://127.0.0.1:%d\" }", web, port)))
+	crash(t, cfg, web, port, true)
+	select {
+	case <-broker.done:
+		t.Fatalf("mosquitto ended early:\n%s", broker.stderr)
+	default:
+	}
+}
+
+// mosquitto runs a real broker with the settings of deploy; only its port and
+// its folder are the test's own.
+func mosquitto(t *testing.T, dir string, port int) *process {
+	t.Helper()
+	program := onPath("mosquitto")
+	if program == "" {
 		t.Skip("mosquitto is not installed: the run behind a real broker was not made")
 	}
-	dir, web, port := t.TempDir(), freePort(t), freePort(t)
 	conf, err := os.ReadFile(filepath.Join("..", "..", "deploy", "mosquitto.conf"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	// The settings of deploy are what is tested; only the port and the
-	// folder are this test's own.
 	var b strings.Builder
 	for _, l := range strings.Split(string(conf), "\n") {
 		switch word, _, _ := strings.Cut(strings.TrimSpace(l), " "); word {
@@ -69,14 +81,7 @@ func TestKilledBehindMosquitto(t *testing.T) {
 	if err := os.WriteFile(path, []byte(b.String()), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	broker := start(t, mosquitto, "-c", path)
-	cfg := writeConfig(t, dir, crashConfig(dir, web, fmt.Sprintf("listen: { web: \"127.0.0.1:%d\" }\nbroker: { url: \"mqtt://127.0.0.1:%d\" }", web, port)))
-	crash(t, cfg, web, port, true)
-	select {
-	case <-broker.done:
-		t.Fatalf("mosquitto ended early:\n%s", broker.stderr)
-	default:
-	}
+	return start(t, program, "-c", path)
 }
 
 func crashConfig(dir string, web int, listen string) string {

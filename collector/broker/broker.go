@@ -10,6 +10,7 @@ import (
 	"math"
 	"net"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	mqtt "github.com/mochi-mqtt/server/v2"
@@ -64,6 +65,7 @@ type Broker struct {
 	listener *listener
 	tally    *tally
 	stopping chan struct{}   // closed when no more is taken
+	paused   atomic.Bool     // takes nothing for now
 	offering context.Context // ends when what is being offered is to be given up
 	ackers   sync.WaitGroup
 

@@ -194,12 +194,16 @@ func (h *hook) publish(c *conn, pk packets.Packet) {
 }
 
 // offer names the sender and checks what it may. It is false when the broker is
-// stopping: the message is then not taken, and its sender will send it again.
+// stopping or pausing: the message is then not taken, and its sender will send
+// it again.
 func (h *hook) offer(c *conn, m wire.Message, done func()) bool {
 	select {
 	case <-h.b.stopping:
 		return false
 	default:
+	}
+	if h.b.paused.Load() {
+		return false
 	}
 	m.Arrived = aquarium.At(h.b.opt.Now())
 	m.Source = c.source
@@ -221,7 +225,8 @@ func (*hook) OnWill(_ *mqtt.Client, will mqtt.Will) (mqtt.Will, error) {
 }
 
 // OnWillSent takes a Will as if it had been published. It comes after the
-// connection's own messages. That lentic stops says nothing about the gateway.
+// connection's own messages. That lentic stops or pauses says nothing about the
+// gateway.
 func (h *hook) OnWillSent(cl *mqtt.Client, pk packets.Packet) {
 	c := h.b.of(cl)
 	if c == nil { // a delayed Will outlives its connection

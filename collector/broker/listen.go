@@ -34,6 +34,7 @@ type listener struct {
 	mu     sync.Mutex // guards what follows
 	listen net.Listener
 	links  map[*link]bool
+	paused bool // lets nobody in for now
 	ended  bool
 }
 
@@ -125,7 +126,7 @@ func (l *listener) serve(c net.Conn) {
 func (l *listener) add(k *link) bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	if l.ended {
+	if l.ended || l.paused {
 		return false
 	}
 	l.links[k] = true

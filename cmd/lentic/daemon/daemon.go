@@ -59,6 +59,7 @@ type Daemon struct {
 	web      *web.Server
 	registry *prometheus.Registry
 	link     *brokerLink
+	hearing  hearing
 	stuck    stuck
 }
 
@@ -98,10 +99,11 @@ func build(cfg *config.Config, o Options) (_ *Daemon, err error) {
 		}
 	}()
 	d.s.reload, d.s.adopt = d.reload, d.adopt
-	d.sink = &sink{store: d.s.store, note: d.s.desk.Note, take: d.s.desk.Take, publish: d.feed.Publish, log: o.Log}
+	d.sink = &sink{store: d.s.store, note: d.s.desk.Note, take: d.s.desk.Take, publish: d.feed.Publish}
 	d.sink.derivers.Store(newDerivers(cfg.Sites))
 	d.intake = collector.New(collector.Options{
-		Registry: wire.NewRegistry(cfg.Prefix, cfg.Sites), Sink: d.sink, Now: d.s.now, Log: o.Log, Metrics: d.registry,
+		Registry: wire.NewRegistry(cfg.Prefix, cfg.Sites), Sink: d.sink, OnFull: d.diskFull,
+		Now: d.s.now, Log: o.Log, Metrics: d.registry,
 	})
 	if err := d.buildListeners(cfg); err != nil {
 		return nil, err
@@ -164,6 +166,7 @@ func (d *Daemon) run(ctx context.Context, refused config.Problems) error {
 		}
 	}
 	d.ownRefused(refused)
+	d.hearing.begin(d.s.desk, d.link != nil, d.s.now, d.o.Log)
 	control, err := listenControl(cfg.Data)
 	if err != nil {
 		return err
@@ -222,13 +225,8 @@ func (d *Daemon) watchSelf(ctx context.Context) {
 		defer close(done)
 		heartbeat(ctx, nil, func() string { return d.s.cfg.Load().Heartbeat }, d.health, d.o.Log)
 	}()
-	watchDisk(ctx, d.space, d.own, d.o.Log)
+	watchDisk(ctx, d.s.store.FreeSpace, d.own, d.o.Log)
 	<-done
-}
-
-func (d *Daemon) space() (space, error) {
-	free, total, err := d.s.store.FreeSpace()
-	return space{free, total}, err
 }
 
 // own raises or returns a cause of lentic's own.
@@ -249,16 +247,15 @@ func (d *Daemon) ownRefused(ps config.Problems) {
 
 // health lists why readings cannot be taken in, stored or judged now.
 func (d *Daemon) health() []string {
-	var why []string
+	why := d.s.desk.Health()
+	if d.hearing.full() { // and so lentic stays away from its broker, and stores nothing
+		return append(why, "the disk is full: readings stay with their senders")
+	}
 	if d.link != nil && !d.link.connected() {
 		why = append(why, "the broker is not connected")
 	}
 	if d.stuck.stands(d.intake.Stats().Queued, d.sink.commits.Load(), d.s.now()) {
 		why = append(why, "readings are not being stored")
-	}
-	why = append(why, d.s.desk.Health()...)
-	if d.sink.waiting.Load() {
-		why = append(why, "the disk is full")
 	}
 	return why
 }

@@ -96,17 +96,29 @@ func (l *brokerLink) state(up bool) {
 		l.lost.Stop()
 		l.lost = nil
 	case !up && l.lost == nil:
-		l.lost = time.AfterFunc(lostAfter, func() { l.d.own(aquarium.IntakeLost, true, aquarium.Evidence{}) })
+		l.lost = time.AfterFunc(lostAfter, l.overdue)
 	}
 	l.mu.Unlock()
 	if !changed {
 		return
 	}
-	if err := l.d.s.desk.Deaf(!up, aquarium.At(l.d.s.now()), "no broker"); err != nil {
-		l.d.o.Log.Error("journal", "err", err)
-	}
+	l.d.hearing.set(noBroker, !up)
 	if up {
 		l.d.own(aquarium.IntakeLost, false, aquarium.Evidence{})
+	}
+}
+
+// overdue raises intake-lost, unless it is lentic that stays away: then disk-low
+// stands already, and one trouble is one alarm.
+func (l *brokerLink) overdue() {
+	if !l.d.hearing.full() {
+		l.d.own(aquarium.IntakeLost, true, aquarium.Evidence{})
+		return
+	}
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.lost != nil {
+		l.lost.Reset(lostAfter)
 	}
 }
 

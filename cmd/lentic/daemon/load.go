@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"bytes"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -65,9 +66,13 @@ func dataOf(path string) string {
 }
 
 // keepAccepted writes the configuration that is now in force beside the
-// database: synced, then renamed over the former one.
+// database: synced, then renamed over the former one. One that is there already
+// is left alone, so that a full disk does not keep lentic from starting.
 func keepAccepted(cfg *config.Config) error {
 	path := filepath.Join(cfg.Data, acceptedName)
+	if kept, err := os.ReadFile(path); err == nil && bytes.Equal(kept, cfg.Source) {
+		return nil
+	}
 	f, err := os.CreateTemp(cfg.Data, acceptedName+".*") // mode 0600: it may hold secrets' names
 	if err != nil {
 		return err

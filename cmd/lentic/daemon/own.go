@@ -8,37 +8,37 @@ import (
 	"time"
 
 	"lentic/collector/aquarium"
+	"lentic/store"
 )
 
 // What lentic watches of itself: space for its database, and whether it is
 // alive enough to say so to somebody else.
 const (
-	diskLook  = 10 * time.Second
-	diskShare = 0.10    // of the file system
-	diskBytes = 1 << 30 // 1 GiB
+	diskLook = 10 * time.Second
 	// A heartbeat that comes each minute lets the other end tell three
 	// missed ones from a slow network. Common practice, no source.
 	heartbeatEvery = time.Minute
 )
 
-// space is what a file system has, in bytes.
-type space struct{ free, total uint64 }
+// deadband is the share of the free space that must be more than enough before
+// a low disk counts as well again: logs grow and are rotated all day. Common
+// practice, no source.
+const deadband = 0.1
 
-func (s space) low() bool {
-	return s.free < diskBytes || float64(s.free) < diskShare*float64(s.total)
-}
-
-// watchDisk raises disk-low while writing still works.
-func watchDisk(ctx context.Context, look func() (space, error), own func(aquarium.Cause, bool, aquarium.Evidence), log *slog.Logger) {
+// watchDisk raises disk-low while writing still works. look is as
+// store.FreeSpace.
+func watchDisk(ctx context.Context, look func() (free, total uint64, err error), own func(aquarium.Cause, bool, aquarium.Evidence), log *slog.Logger) {
 	tick := time.NewTicker(diskLook)
 	defer tick.Stop()
+	low := false
 	for {
-		if s, err := look(); err != nil {
+		if free, total, err := look(); err != nil {
 			log.Error("cannot tell how much space is free", "err", err)
 		} else {
-			own(aquarium.DiskLow, s.low(), aquarium.Evidence{
-				Value: float64(s.free) / (1 << 30), Unit: "GiB",
-				Facts: []aquarium.Fact{{Name: "total", Value: float64(s.total) / (1 << 30), Unit: "GiB"}},
+			low = store.SpaceLow(free, total) || low && store.SpaceLow(free-uint64(deadband*float64(free)), total)
+			own(aquarium.DiskLow, low, aquarium.Evidence{
+				Value: float64(free) / (1 << 30), Unit: "GiB",
+				Facts: []aquarium.Fact{{Name: "total", Value: float64(total) / (1 << 30), Unit: "GiB"}},
 			})
 		}
 		select {

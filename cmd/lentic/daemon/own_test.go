@@ -65,27 +65,8 @@ func TestHeartbeatOnlyWhileHealthy(t *testing.T) {
 	})
 }
 
-// TestDiskLow: low is under a tenth of the file system or under 1 GiB, whichever
-// is more.
-func TestDiskLow(t *testing.T) {
-	const gib = 1 << 30
-	for _, c := range []struct {
-		name        string
-		free, total uint64
-		want        bool
-	}{
-		{"plenty", 50 * gib, 100 * gib, false},
-		{"under a tenth", 9 * gib, 100 * gib, true},
-		{"a tenth", 10 * gib, 100 * gib, false},
-		{"under a gibibyte", gib - 1, 4 * gib, true},
-	} {
-		if got := (space{c.free, c.total}).low(); got != c.want {
-			t.Errorf("%s: got %v, want %v", c.name, got, c.want)
-		}
-	}
-}
-
-// TestDiskIsLookedAt: the alarm is asked for with each look, on or off.
+// TestDiskIsLookedAt: the alarm is asked for with each look, on or off, and does
+// not come and go where the space lies at its bound.
 func TestDiskIsLookedAt(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		ctx, stop := context.WithCancel(context.Background())
@@ -95,7 +76,7 @@ func TestDiskIsLookedAt(t *testing.T) {
 		done := make(chan struct{})
 		go func() {
 			defer close(done)
-			watchDisk(ctx, func() (space, error) { return space{free.Load(), 100 << 30}, nil },
+			watchDisk(ctx, func() (uint64, uint64, error) { return free.Load(), 100 << 30, nil },
 				func(c aquarium.Cause, on bool, _ aquarium.Evidence) {
 					if c == aquarium.DiskLow {
 						low.Store(on)
@@ -105,7 +86,7 @@ func TestDiskIsLookedAt(t *testing.T) {
 		for _, c := range []struct {
 			free uint64
 			want bool
-		}{{50 << 30, false}, {1 << 20, true}, {50 << 30, false}} {
+		}{{50 << 30, false}, {10 << 30, false}, {10<<30 - 1, true}, {10 << 30, true}, {11 << 30, true}, {1 << 20, true}, {12 << 30, false}, {10 << 30, false}} {
 			free.Store(c.free)
 			time.Sleep(diskLook + time.Second)
 			synctest.Wait()

@@ -3,10 +3,10 @@ package daemon
 import (
 	"context"
 	"errors"
-	"log/slog"
+	"fmt"
 	"sync/atomic"
-	"time"
 
+	"lentic/collector"
 	"lentic/collector/aquarium"
 	"lentic/collector/measure"
 	"lentic/store"
@@ -26,8 +26,6 @@ type sink struct {
 	// commits counts what was committed, so that a heartbeat can tell a
 	// store that moves from one that does not.
 	commits atomic.Uint64
-	waiting atomic.Bool // for room on the disk
-	log     *slog.Logger
 }
 
 // derivers turn readings into samples. Commit is called by one goroutine at a
@@ -47,22 +45,14 @@ func newDerivers(sites []aquarium.Site) *derivers {
 	return &ds
 }
 
-// Commit is collector.Sink's: nil only when all of b is on disk. While the disk
-// is full it waits: nothing was written then and nothing has failed, and the
-// alarm that says so still gets out. Whoever publishes is not read from
-// meanwhile, and goes on by itself once there is space.
-func (s *sink) Commit(ctx context.Context, b aquarium.Batch) error {
-	o, err := s.append(b)
-	for errors.Is(err, store.ErrFull) {
-		s.full(true)
-		select {
-		case <-ctx.Done():
-			return err
-		case <-time.After(fullRetry):
-		}
-		o, err = s.append(b)
+// Commit is collector.Sink's: nil only when all of b is on disk.
+func (s *sink) Commit(_ context.Context, b aquarium.Batch) error {
+	o, err := s.store.Append(b, func(tx ledger.Tx, o aquarium.Outcome) error {
+		return s.note(tx, o, b.Arrived)
+	})
+	if errors.Is(err, store.ErrFull) {
+		return fmt.Errorf("%w: %w", collector.ErrFull, err)
 	}
-	s.full(false)
 	if err != nil {
 		return err
 	}
@@ -71,27 +61,6 @@ func (s *sink) Commit(ctx context.Context, b aquarium.Batch) error {
 	s.take(samples)
 	s.publish(samples)
 	return nil
-}
-
-// fullRetry is how often a full disk is tried again.
-const fullRetry = time.Second
-
-func (s *sink) append(b aquarium.Batch) (aquarium.Outcome, error) {
-	return s.store.Append(b, func(tx ledger.Tx, o aquarium.Outcome) error {
-		return s.note(tx, o, b.Arrived)
-	})
-}
-
-// full notes whether the disk is, and says so when that changes.
-func (s *sink) full(is bool) {
-	if s.waiting.Swap(is) == is || s.log == nil {
-		return
-	}
-	if is {
-		s.log.Error("the disk is full: readings wait, unacknowledged; make room and they go on by themselves")
-		return
-	}
-	s.log.Info("there is room on the disk again: readings go on")
 }
 
 func (s *sink) samples(rs []aquarium.Reading) []aquarium.Sample {
