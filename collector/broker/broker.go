@@ -69,8 +69,7 @@ type Broker struct {
 	offering context.Context // ends when what is being offered is to be given up
 	ackers   sync.WaitGroup
 
-	mu       sync.Mutex // guards conns and sessions
-	conns    map[net.Conn]*conn
+	mu       sync.Mutex          // guards sessions, and the conn of each
 	sessions map[string]*session // by client id
 }
 
@@ -98,7 +97,6 @@ func New(o Options) (*Broker, error) {
 		opt:      o,
 		gateways: map[string]Gateway{},
 		stopping: make(chan struct{}),
-		conns:    map[net.Conn]*conn{},
 		sessions: map[string]*session{},
 	}
 	for _, g := range o.Gateways {
@@ -107,8 +105,8 @@ func New(o Options) (*Broker, error) {
 		}
 		b.gateways[string(g.ID)] = g
 	}
-	b.listener = newListener(o, b.forget)
-	b.tally = newTally(o.Metrics, b.connections)
+	b.listener = newListener(o)
+	b.tally = newTally(o.Metrics, func() float64 { return float64(len(b.listener.conns())) })
 	return b, nil
 }
 
@@ -206,7 +204,7 @@ func (b *Broker) mochi() *mqtt.Options {
 func (b *Broker) drain() {
 	limit := time.NewTimer(b.opt.Drain)
 	defer limit.Stop()
-	for _, c := range b.all() {
+	for _, c := range b.listener.conns() {
 		select {
 		case <-c.empty():
 		case <-limit.C:
@@ -219,45 +217,14 @@ func (b *Broker) drain() {
 // hangUp closes every connection. Left to the library, clients of MQTT 3 would
 // be sent a packet that only MQTT 5 knows.
 func (b *Broker) hangUp() {
-	for _, c := range b.all() {
+	for _, c := range b.listener.conns() {
 		c.cl.Stop(nil)
 	}
 	b.listener.hangUp()
 }
 
 // of is the connection the library calls cl; nil before it was let in.
-func (b *Broker) of(cl *mqtt.Client) *conn {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	return b.conns[cl.Net.Conn]
-}
-
-// forget ends what is known of a network connection; the library is done with
-// it, and has sent its Will.
-func (b *Broker) forget(k *link) {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	if c := b.conns[k]; c != nil {
-		delete(b.conns, k)
-		close(c.gone)
-	}
-}
-
-func (b *Broker) all() []*conn {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	var cs []*conn
-	for _, c := range b.conns {
-		cs = append(cs, c)
-	}
-	return cs
-}
-
-func (b *Broker) connections() float64 {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	return float64(len(b.conns))
-}
+func of(cl *mqtt.Client) *conn { return cl.Net.Conn.(*link).conn.Load() }
 
 // known is the gateway of that user name and password; false is a stranger.
 // Without gateways everybody is let in, and is none.

@@ -296,7 +296,7 @@ func TestToldTooLate(t *testing.T) {
 		dev.send(publish(topic, 1, id, []byte("6.58")))
 	}
 	d.await(t, 100)
-	c := b.all()[0]
+	c := b.listener.conns()[0]
 	_ = dev.c.Close()
 	<-c.gone
 	d.commit(100)
@@ -368,4 +368,23 @@ func TestPortInUse(t *testing.T) {
 	if err := other.Listen(); err == nil || !strings.Contains(err.Error(), "is in use") {
 		t.Errorf("error %v, want it to say that the port is in use", err)
 	}
+}
+
+// A device may be quiet for longer than a write may take, and then ask whether
+// anybody is there: the limit of the last write is not that of the answer.
+func TestAnsweredAfterSilence(t *testing.T) {
+	d := newDisk()
+	b, err := New(Options{Address: "127.0.0.1:0", Offer: d.offer})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.listener.writeMost = 50 * time.Millisecond
+	runs(t, b)
+	dev := dial(t, b.Addr(), login{id: "gw1"})
+	dev.send(publish(topic, 1, 7, []byte("6.58")))
+	d.await(t, 1)
+	d.commit(1)
+	dev.want(0x40, 7)
+	time.Sleep(2 * b.listener.writeMost) // the network's clock is the real one
+	dev.wantPong()
 }

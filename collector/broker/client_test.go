@@ -227,7 +227,7 @@ func (d *disk) commit(n int) {
 	}
 }
 
-// start runs a broker on a free port until the test ends, and waits for it.
+// start builds a broker on a free port and lets it run until the test ends.
 func start(t *testing.T, o Options) (b *Broker, stop func() error) {
 	t.Helper()
 	if o.Address == "" {
@@ -237,6 +237,12 @@ func start(t *testing.T, o Options) (b *Broker, stop func() error) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return b, runs(t, b)
+}
+
+// runs lets a broker run until the test ends, and waits for it.
+func runs(t *testing.T, b *Broker) (stop func() error) {
+	t.Helper()
 	if err := b.Listen(); err != nil {
 		t.Fatal(err)
 	}
@@ -254,5 +260,5 @@ func start(t *testing.T, o Options) (b *Broker, stop func() error) {
 		}
 	})
 	t.Cleanup(func() { _ = stop() })
-	return b, stop
+	return stop
 }

@@ -4,51 +4,49 @@ import (
 	"fmt"
 	"net"
 	"sync"
-	"time"
 
 	mqtt "github.com/mochi-mqtt/server/v2"
 	"github.com/mochi-mqtt/server/v2/packets"
 )
 
-// conn is one connection, with the acknowledgements it is owed.
+// conn is one device's connection, with the acknowledgements it is owed.
 type conn struct {
 	cl      *mqtt.Client
+	link    *link
 	gateway *Gateway // nil: nobody in particular
 	source  string
 	session *session
 	most    int
-	closed  <-chan struct{} // closed with the network connection
-	gone    chan struct{}   // closed when its Will, if any, has been taken
-	wake    chan struct{}   // holds a token while the writer may have work
+	gone    chan struct{} // closed when its Will, if any, has been taken
+	wake    chan struct{} // holds a token while the writer may have work
+	room    chan struct{} // holds a token while the reader may go on
 
-	mu   sync.Mutex // guards what follows
-	owed []*ack     // in the order received
-	room chan struct{}
-	rest []chan struct{} // closed when nothing is owed
+	mu    sync.Mutex      // guards what follows
+	owed  []ack           // in the order received
+	first uint64          // the number of owed[0], counted from the first of the connection
+	rest  []chan struct{} // closed when nothing is owed
 }
 
-// ack is one acknowledgement owed on one connection.
+// ack is one acknowledgement owed.
 type ack struct {
 	packet byte // packets.Puback or packets.Pubrec
+	told   bool // on disk
 	id     uint16
-	told   bool // on disk; guarded by the connection's mu
 }
 
-func newConn(cl *mqtt.Client, g *Gateway, most int) *conn {
+func newConn(cl *mqtt.Client, k *link, g *Gateway, most int) *conn {
 	c := &conn{
 		cl:      cl,
+		link:    k,
 		gateway: g,
 		source:  fmt.Sprintf("client %q at %s", cl.ID, host(cl.Net.Remote)),
 		most:    most,
 		gone:    make(chan struct{}),
 		wake:    make(chan struct{}, 1),
-		room:    make(chan struct{}),
+		room:    make(chan struct{}, 1),
 	}
 	if g != nil {
 		c.source = fmt.Sprintf("gateway %s at %s", g.ID, host(cl.Net.Remote))
-	}
-	if l, ok := cl.Net.Conn.(*link); ok {
-		c.closed = l.closed
 	}
 	return c
 }
@@ -63,18 +61,19 @@ func host(remote string) string {
 }
 
 // await returns when one more acknowledgement may be owed; false when there is
-// no point any more. This is where a reader waits, and its device with it.
+// no point any more. This is where the connection's reader waits, and its
+// device with it.
 func (c *conn) await(stop <-chan struct{}) bool {
 	for {
 		c.mu.Lock()
-		full, room := len(c.owed) >= c.most, c.room
+		full := len(c.owed) >= c.most
 		c.mu.Unlock()
 		if !full {
 			return true
 		}
 		select {
-		case <-room:
-		case <-c.closed:
+		case <-c.room:
+		case <-c.link.closed:
 			return false
 		case <-stop:
 			return false
@@ -82,55 +81,59 @@ func (c *conn) await(stop <-chan struct{}) bool {
 	}
 }
 
-// owe puts an acknowledgement in its place in the order.
-func (c *conn) owe(packet byte, id uint16) *ack {
-	a := &ack{packet: packet, id: id}
+// owe puts an acknowledgement in its place in the order, and gives its number.
+func (c *conn) owe(packet byte, id uint16) uint64 {
 	c.mu.Lock()
-	c.owed = append(c.owed, a)
-	c.mu.Unlock()
-	return a
+	defer c.mu.Unlock()
+	c.owed = append(c.owed, ack{packet: packet, id: id})
+	return c.first + uint64(len(c.owed)) - 1
 }
 
 // disown takes back the acknowledgement owed last: its message was not taken.
-func (c *conn) disown(a *ack) {
+func (c *conn) disown() {
 	c.mu.Lock()
-	if n := len(c.owed); n > 0 && c.owed[n-1] == a {
-		c.owed = c.owed[:n-1]
-	}
+	c.owed = c.owed[:len(c.owed)-1]
 	c.mu.Unlock()
 	c.settle(false)
 }
 
-// tell marks an acknowledgement as due. It never blocks.
-func (c *conn) tell(a *ack) {
+// tell marks an acknowledgement as due. It never blocks. The writer is woken
+// for the first in the order; it takes along what is due behind it.
+func (c *conn) tell(n uint64) {
 	c.mu.Lock()
-	a.told = true
+	c.owed[n-c.first].told = true
+	head := n == c.first
 	c.mu.Unlock()
+	if head {
+		signal(c.wake)
+	}
+}
+
+// signal leaves a token where there is none.
+func signal(token chan<- struct{}) {
 	select {
-	case c.wake <- struct{}{}:
+	case token <- struct{}{}:
 	default:
 	}
 }
 
-// due removes and encodes what may be written now: everything up to the first
-// that is not told yet. Both versions of MQTT read these four bytes as success.
-func (c *conn) due() []byte {
+// due removes and encodes, onto out, what may be written now: everything up to
+// the first that is not told yet. Both versions of MQTT read these four bytes
+// as success.
+func (c *conn) due(out []byte) []byte {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	var out []byte
 	n := 0
 	for n < len(c.owed) && c.owed[n].told {
 		a := c.owed[n]
 		out = append(out, a.packet<<4, 2, byte(a.id>>8), byte(a.id))
 		n++
 	}
-	if n == 0 {
-		return nil
+	c.owed = append(c.owed[:0], c.owed[n:]...)
+	c.first += uint64(n)
+	if n > 0 {
+		signal(c.room)
 	}
-	clear(c.owed[:n])
-	c.owed = c.owed[n:]
-	close(c.room)
-	c.room = make(chan struct{})
 	return out
 }
 
@@ -139,8 +142,8 @@ func (c *conn) empty() <-chan struct{} {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	select {
-	case <-c.closed:
-		return c.closed
+	case <-c.link.closed:
+		return c.link.closed
 	default:
 	}
 	done := make(chan struct{})
@@ -166,20 +169,18 @@ func (c *conn) settle(all bool) {
 	c.rest = nil
 }
 
-// writeTimeout bounds a write to a device that does not read.
-const writeTimeout = 10 * time.Second
-
 // acknowledge writes what is due, in order, until the connection ends. What is
 // told later is dropped: the device will send the message again.
 func (c *conn) acknowledge() {
 	defer c.settle(true)
+	var out []byte
 	for {
 		select {
-		case <-c.closed:
+		case <-c.link.closed:
 			return
 		case <-c.wake:
 		}
-		for out := c.due(); out != nil; out = c.due() {
+		for out = c.due(out[:0]); len(out) > 0; out = c.due(out[:0]) {
 			if err := c.write(out); err != nil {
 				c.cl.Stop(err)
 				return
@@ -190,16 +191,11 @@ func (c *conn) acknowledge() {
 }
 
 // write sends raw packets past the library, which would make a system call of
-// each. Its own writes take the same lock. The reader sets deadlines by the
-// keepalive and may be waiting, so that its last one has passed: hence a new
-// one each time.
+// each. Its own writes take the same lock.
 func (c *conn) write(out []byte) error {
 	c.cl.Lock()
 	defer c.cl.Unlock()
-	if err := c.cl.Net.Conn.SetWriteDeadline(time.Now().Add(writeTimeout)); err != nil {
-		return err
-	}
-	_, err := c.cl.Net.Conn.Write(out)
+	_, err := c.link.Write(out)
 	return err
 }
 

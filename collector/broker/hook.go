@@ -13,7 +13,8 @@ import (
 )
 
 // hook is where the library asks us. It keeps the protocol; what is published
-// never goes further into it than here.
+// never goes further into it than here, as a packet just read: its own hook for
+// publishing wants it rejected, and copies each packet into a log nobody reads.
 type hook struct {
 	mqtt.HookBase
 	b *Broker
@@ -24,7 +25,7 @@ func (*hook) ID() string { return "lentic" }
 func (*hook) Provides(b byte) bool {
 	switch b {
 	case mqtt.OnConnectAuthenticate, mqtt.OnACLCheck, mqtt.OnSessionEstablish, mqtt.OnSessionEstablished,
-		mqtt.OnDisconnect, mqtt.OnPacketRead, mqtt.OnPublish, mqtt.OnWill, mqtt.OnWillSent, mqtt.OnClientExpired:
+		mqtt.OnDisconnect, mqtt.OnPacketRead, mqtt.OnWill, mqtt.OnWillSent, mqtt.OnClientExpired:
 		return true
 	}
 	return false
@@ -39,16 +40,14 @@ func (h *hook) OnConnectAuthenticate(cl *mqtt.Client, pk packets.Packet) bool {
 		h.b.opt.Log.Warn("refused to let a device in: no gateway has that user name and password", "remote", host(cl.Net.Remote))
 		return false
 	}
-	c := newConn(cl, g, h.b.opt.MaxPending)
-	h.b.mu.Lock()
-	h.b.conns[cl.Net.Conn] = c
-	h.b.mu.Unlock()
+	k := cl.Net.Conn.(*link)
+	k.conn.Store(newConn(cl, k, g, h.b.opt.MaxPending))
 	return true
 }
 
-// OnACLCheck: publishing is judged in OnPublish, where it can be refused and
-// acknowledged; nobody may subscribe.
-func (*hook) OnACLCheck(_ *mqtt.Client, _ string, write bool) bool { return write }
+// OnACLCheck lets nobody subscribe. Publishing is judged in OnPacketRead, where
+// it can be refused and acknowledged.
+func (*hook) OnACLCheck(*mqtt.Client, string, bool) bool { return false }
 
 // OnSessionEstablish finds or makes the client's session.
 func (h *hook) OnSessionEstablish(cl *mqtt.Client, pk packets.Packet) {
@@ -64,7 +63,7 @@ func (h *hook) OnSessionEstablish(cl *mqtt.Client, pk packets.Packet) {
 		s = fresh
 		b.sessions[cl.ID] = s
 	}
-	b.conns[cl.Net.Conn].session = s
+	of(cl).session = s
 }
 
 // takeover bounds the wait for an older connection of the same client.
@@ -74,9 +73,8 @@ const takeover = 5 * time.Second
 // has an older connection, which the library has just closed, that one's Will
 // comes first: `absent` must not follow the `present` that this one will say.
 func (h *hook) OnSessionEstablished(cl *mqtt.Client, _ packets.Packet) {
-	b := h.b
+	b, c := h.b, of(cl)
 	b.mu.Lock()
-	c := b.conns[cl.Net.Conn]
 	old := c.session.conn
 	c.session.conn = c
 	b.mu.Unlock()
@@ -95,9 +93,8 @@ func (h *hook) OnSessionEstablished(cl *mqtt.Client, _ packets.Packet) {
 // OnDisconnect forgets the session where MQTT says so, and says why where the
 // device is to blame.
 func (h *hook) OnDisconnect(cl *mqtt.Client, err error, expire bool) {
-	b := h.b
+	b, c := h.b, of(cl)
 	b.mu.Lock()
-	c := b.conns[cl.Net.Conn]
 	if s := c.session; expire && s != nil && s.conn == c && b.sessions[cl.ID] == s {
 		delete(b.sessions, cl.ID)
 	}
@@ -134,12 +131,12 @@ func (h *hook) OnClientExpired(cl *mqtt.Client) {
 // message it never sent.
 var nothing = packets.Packet{FixedHeader: packets.FixedHeader{Type: packets.Puback}}
 
-// OnPacketRead sees packets before the library judges them. It answers PUBREL,
-// whose state is in the session, and takes publishes on topics for which the
-// library would close the connection or fall silent: they are refused and
-// acknowledged like any other.
+// OnPacketRead takes what is published, and answers PUBREL, whose state is in
+// the session. A publish that breaks the protocol is left to the library, which
+// closes the connection; not so for the name of its topic, which is refused and
+// acknowledged like anything else that is refused.
 func (h *hook) OnPacketRead(cl *mqtt.Client, pk packets.Packet) (packets.Packet, error) {
-	c := h.b.of(cl)
+	c := of(cl)
 	if c == nil {
 		return pk, nil // CONNECT
 	}
@@ -154,24 +151,23 @@ func (h *hook) OnPacketRead(cl *mqtt.Client, pk packets.Packet) (packets.Packet,
 				Why: fmt.Sprintf("the payload has %d bytes, more than the %d that are taken: the connection was closed", len(pk.Payload), wire.MaxTaken)}, nil)
 			return pk, packets.ErrRejectPacket
 		}
-		if wire.CheckTopic(pk.TopicName) != nil && (pk.FixedHeader.Qos == 0) == (pk.PacketID == 0) {
-			h.publish(c, pk)
+		if lawful(&pk) {
+			h.publish(c, &pk)
 			return nothing, nil
 		}
 	}
 	return pk, nil
 }
 
-// OnPublish takes every other message, and lets the library do no more with it.
-func (h *hook) OnPublish(cl *mqtt.Client, pk packets.Packet) (packets.Packet, error) {
-	if c := h.b.of(cl); c != nil {
-		h.publish(c, pk)
-	}
-	return pk, packets.ErrRejectPacket
+// lawful reports whether a publish has a packet id if and only if it needs one,
+// and nothing that was not agreed on (MQTT 5, section 3.3.2).
+func lawful(pk *packets.Packet) bool {
+	return (pk.FixedHeader.Qos == 0) == (pk.PacketID == 0) &&
+		!pk.Properties.TopicAliasFlag && len(pk.Properties.SubscriptionIdentifier) == 0
 }
 
 // publish hands one message on, and owes its acknowledgement.
-func (h *hook) publish(c *conn, pk packets.Packet) {
+func (h *hook) publish(c *conn, pk *packets.Packet) {
 	m := wire.Message{Topic: pk.TopicName, Payload: pk.Payload, QoS: pk.FixedHeader.Qos}
 	if !c.await(h.b.stopping) {
 		return
@@ -180,15 +176,15 @@ func (h *hook) publish(c *conn, pk packets.Packet) {
 	case 0:
 		h.offer(c, m, nil)
 	case 1:
-		a := c.owe(packets.Puback, pk.PacketID)
-		if !h.offer(c, m, func() { c.tell(a) }) {
-			c.disown(a)
+		n := c.owe(packets.Puback, pk.PacketID)
+		if !h.offer(c, m, func() { c.tell(n) }) {
+			c.disown()
 		}
 	case 2:
-		a := c.owe(packets.Pubrec, pk.PacketID)
-		stored := c.session.take(pk.PacketID, func() { c.tell(a) })
+		n := c.owe(packets.Pubrec, pk.PacketID)
+		stored := c.session.take(pk.PacketID, func() { c.tell(n) })
 		if stored != nil && !h.offer(c, m, stored) {
-			c.disown(a)
+			c.disown()
 		}
 	}
 }
@@ -209,7 +205,7 @@ func (h *hook) offer(c *conn, m wire.Message, done func()) bool {
 	m.Source = c.source
 	if g := c.gateway; g != nil {
 		m.Gateway = g.ID
-		if m.Refuse == "" && h.b.opt.May != nil && wire.CheckTopic(m.Topic) == nil && !h.b.opt.May(g.Site, m.Topic) {
+		if m.Refuse == "" && h.b.opt.May != nil && !h.b.opt.May(g.Site, m.Topic) && wire.CheckTopic(m.Topic) == nil {
 			m.Refuse = aquarium.ReasonForeign
 			m.Why = fmt.Sprintf("gateway %s belongs to site %s and may publish under it, and on the topics its sensors name", g.ID, g.Site)
 		}
@@ -228,13 +224,5 @@ func (*hook) OnWill(_ *mqtt.Client, will mqtt.Will) (mqtt.Will, error) {
 // connection's own messages. That lentic stops or pauses says nothing about the
 // gateway.
 func (h *hook) OnWillSent(cl *mqtt.Client, pk packets.Packet) {
-	c := h.b.of(cl)
-	if c == nil { // a delayed Will outlives its connection
-		var g *Gateway
-		if known, ok := h.b.gateways[string(cl.Properties.Username)]; ok {
-			g = &known
-		}
-		c = newConn(cl, g, h.b.opt.MaxPending)
-	}
-	h.offer(c, wire.Message{Topic: pk.TopicName, Payload: pk.Payload, QoS: pk.FixedHeader.Qos}, nil)
+	h.offer(of(cl), wire.Message{Topic: pk.TopicName, Payload: pk.Payload, QoS: pk.FixedHeader.Qos}, nil)
 }

@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"net/url"
 	"sync"
+	"sync/atomic"
 	"syscall"
 	"time"
 
@@ -29,7 +30,9 @@ type listener struct {
 	log       *slog.Logger
 	web       *http.Server // with webSocket
 	establish listeners.EstablishFn
-	after     func(*link) // when a connection has ended
+
+	// writeMost bounds a write to a device that does not read.
+	writeMost time.Duration
 
 	mu     sync.Mutex // guards what follows
 	listen net.Listener
@@ -38,10 +41,10 @@ type listener struct {
 	ended  bool
 }
 
-func newListener(o Options, after func(*link)) *listener {
+func newListener(o Options) *listener {
 	return &listener{
 		address: o.Address, tls: o.TLS, webSocket: o.WebSocket, anonymous: len(o.Gateways) == 0,
-		log: o.Log, after: after, links: map[*link]bool{},
+		log: o.Log, links: map[*link]bool{}, writeMost: 10 * time.Second,
 	}
 }
 
@@ -111,13 +114,13 @@ func (l *listener) Serve(establish listeners.EstablishFn) {
 
 // serve runs one connection to its end.
 func (l *listener) serve(c net.Conn) {
-	k := &link{Conn: c, closed: make(chan struct{})}
+	k := &link{Conn: c, writeMost: l.writeMost, closed: make(chan struct{})}
 	if !l.add(k) {
 		_ = k.Close()
 		return
 	}
 	defer l.remove(k)
-	_ = k.SetDeadline(time.Now().Add(hello)) // the library sets its own after CONNECT
+	_ = c.SetDeadline(time.Now().Add(hello)) // the library sets its own after CONNECT
 	if err := l.establish(l.ID(), k); err != nil {
 		l.log.Debug("connection ended", "remote", host(c.RemoteAddr().String()), "err", err)
 	}
@@ -133,12 +136,15 @@ func (l *listener) add(k *link) bool {
 	return true
 }
 
+// remove ends a connection; the library is done with it, and has sent its Will.
 func (l *listener) remove(k *link) {
 	_ = k.Close()
-	l.after(k)
 	l.mu.Lock()
-	defer l.mu.Unlock()
 	delete(l.links, k)
+	l.mu.Unlock()
+	if c := k.conn.Load(); c != nil {
+		close(c.gone)
+	}
 }
 
 // refuse accepts no more.
@@ -151,6 +157,18 @@ func (l *listener) refuse() {
 	}
 }
 
+// conns are the connections of devices that have been let in.
+func (l *listener) conns() (cs []*conn) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	for k := range l.links {
+		if c := k.conn.Load(); c != nil {
+			cs = append(cs, c)
+		}
+	}
+	return cs
+}
+
 // hangUp closes what is connected, callers who have not said who they are
 // included.
 func (l *listener) hangUp() {
@@ -161,11 +179,38 @@ func (l *listener) hangUp() {
 	}
 }
 
-// link is a network connection that tells when it has been closed.
+// link is a network connection that knows whose it is, and tells when it has
+// been closed.
 type link struct {
 	net.Conn
-	once   sync.Once
-	closed chan struct{}
+	conn      atomic.Pointer[conn] // nil until its device has been let in
+	writeMost time.Duration
+	until     time.Time // the read deadline; the reader's own
+	once      sync.Once
+	closed    chan struct{}
+}
+
+// slack is how much earlier than asked a read may end, so that not each packet
+// costs a timer. Keepalives are whole seconds, and stretched by half.
+const slack = 500 * time.Millisecond
+
+// SetDeadline is the library's: how long its reader waits for the next packet.
+// It means writing too, and sets this once per packet read: a device that then
+// was quiet for a while could not be answered any more.
+func (k *link) SetDeadline(t time.Time) error {
+	if later := t.Sub(k.until); !t.IsZero() && later >= 0 && later < slack {
+		return nil
+	}
+	k.until = t
+	return k.SetReadDeadline(t)
+}
+
+// Write has a limit of its own each time.
+func (k *link) Write(p []byte) (int, error) {
+	if err := k.SetWriteDeadline(time.Now().Add(k.writeMost)); err != nil {
+		return 0, err
+	}
+	return k.Conn.Write(p)
 }
 
 func (k *link) Close() error {
@@ -239,6 +284,9 @@ func (w *webConn) Read(p []byte) (int, error) {
 		}
 	}
 }
+
+// SetWriteDeadline tells the WebSocket, which otherwise writes without one.
+func (w *webConn) SetWriteDeadline(t time.Time) error { return w.c.SetWriteDeadline(t) }
 
 func (w *webConn) Write(p []byte) (int, error) {
 	if err := w.c.WriteMessage(websocket.BinaryMessage, p); err != nil {
