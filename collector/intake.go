@@ -103,16 +103,19 @@ func (i *Intake) Registry() *wire.Registry { return i.registry.Load() }
 // The decoding is done here and not by the committer: while that waits for the
 // disk there is time for it (measured in BenchmarkDecodeWhere).
 func (i *Intake) Offer(ctx context.Context, m wire.Message, done func()) {
-	now := aquarium.At(i.opt.Now())
 	if m.Arrived == 0 {
-		m.Arrived = now
+		m.Arrived = aquarium.At(i.opt.Now())
 	}
-	i.tally.heard(now)
+	i.tally.heard.Store(int64(m.Arrived))
 	r := i.registry.Load()
-	if r.Claims(m.Topic) {
-		m.Arrived = i.stamps.next(m.Topic, m.Arrived)
+	found := r.Decode(m)
+	if found.Arrival {
+		if at := i.stamps.next(m.Topic, m.Arrived); at != m.Arrived {
+			m.Arrived = at
+			found = r.Decode(m)
+		}
 	}
-	i.queue.put(ctx, item{found: r.Decode(m), done: done})
+	i.queue.put(ctx, newItem(found, done))
 }
 
 // Run commits what is offered, as soon as the disk is free, until ctx ends;

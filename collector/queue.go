@@ -10,8 +10,9 @@ import (
 
 // item is one message on its way to the disk.
 type item struct {
-	found wire.Decoded
-	done  func()
+	found  wire.Decoded
+	done   func()
+	weight int // what it takes of the queue
 }
 
 // repeated reports whether the item's sender, told of no receipt, will send it
@@ -22,14 +23,14 @@ func (i item) repeated() bool { return i.done != nil }
 // kept whole: a page of the disk is a few of them.
 const thing = 512
 
-// weight is what an item takes of the queue; a message that holds nothing must
-// be answered all the same.
-func (i *item) weight() int {
-	w := i.found.Len()
-	for k := range i.found.Unclaimed {
-		w += len(i.found.Unclaimed[k].Payload) / thing
+// newItem weighs what was found; a message that holds nothing must be answered
+// all the same.
+func newItem(found wire.Decoded, done func()) item {
+	w := found.Len()
+	for k := range found.Unclaimed {
+		w += len(found.Unclaimed[k].Payload) / thing
 	}
-	return max(1, w)
+	return item{found, done, max(1, w)}
 }
 
 // queue holds what waits for the disk, in the order it came. Its bound is in
@@ -58,24 +59,20 @@ func newQueue(limit int) *queue {
 }
 
 // put appends the item, waiting for room while there is none. It is false when
-// the queue is shut, or ctx or the queue ended first. One item larger than the whole queue is taken
-// when the queue is empty.
+// the queue is shut, or ctx or the queue ended first. One item larger than the
+// whole queue is taken when the queue is empty.
 func (q *queue) put(ctx context.Context, it item) bool {
-	w := it.weight()
 	for {
 		q.mu.Lock()
 		if q.closed || q.shut {
 			q.mu.Unlock()
 			return false
 		}
-		if q.weight == 0 || q.weight+w <= q.limit {
+		if q.weight == 0 || q.weight+it.weight <= q.limit {
 			q.items = append(q.items, it)
-			q.weight += w
+			q.weight += it.weight
 			q.mu.Unlock()
-			select {
-			case q.more <- struct{}{}:
-			default:
-			}
+			q.tell()
 			return true
 		}
 		room := q.room
@@ -91,32 +88,48 @@ func (q *queue) put(ctx context.Context, it item) bool {
 }
 
 // take removes items from the front, at least one where there is any, until
-// they weigh most. into is used again.
+// they weigh most. into, which holds nothing any more, is used again.
 func (q *queue) take(into []item, most int) []item {
 	q.mu.Lock()
 	defer q.mu.Unlock()
 	into = into[:0]
+	if cap(into) > most {
+		into = nil // a flood's; it need not be held for ever
+	}
+	if q.weight <= most {
+		into, q.items, q.weight = q.items, into, 0
+	} else {
+		into = q.front(into, most)
+	}
+	if len(into) > 0 {
+		q.stir()
+	}
+	return into
+}
+
+// front moves the first of more items than can be taken. mu is held.
+func (q *queue) front(into []item, most int) []item {
 	n, weight := 0, 0
-	for n < len(q.items) && (n == 0 || weight+q.items[n].weight() <= most) {
-		weight += q.items[n].weight()
+	for n < len(q.items) && (n == 0 || weight+q.items[n].weight <= most) {
+		weight += q.items[n].weight
 		n++
 	}
 	into = append(into, q.items[:n]...)
 	clear(q.items[:n])
 	q.items = q.items[n:]
-	if len(q.items) == 0 {
-		q.items = nil
-	} else {
-		select { // what is left is more
-		case q.more <- struct{}{}:
-		default:
-		}
-	}
 	q.weight -= weight
-	if n > 0 {
-		q.stir()
+	if len(q.items) > 0 {
+		q.tell()
 	}
 	return into
+}
+
+// tell says that there is more.
+func (q *queue) tell() {
+	select {
+	case q.more <- struct{}{}:
+	default:
+	}
 }
 
 // stir has whoever waits for room look again. The caller holds mu.
@@ -136,7 +149,7 @@ func (q *queue) refuse(on bool) {
 	q.items = slices.DeleteFunc(q.items, item.repeated)
 	q.weight = 0
 	for k := range q.items {
-		q.weight += q.items[k].weight()
+		q.weight += q.items[k].weight
 	}
 	q.stir()
 }

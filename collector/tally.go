@@ -4,6 +4,7 @@ import (
 	"log/slog"
 	"maps"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -44,6 +45,8 @@ type tally struct {
 	seconds                              prometheus.Histogram
 	size                                 prometheus.Histogram
 
+	heard atomic.Int64 // the Instant of the last message
+
 	mu sync.Mutex // guards s
 	s  Stats
 }
@@ -76,12 +79,6 @@ func (t *tally) register(r prometheus.Registerer, queued func() float64) {
 	}
 	r.MustRegister(t.messages, t.readings, t.aside, t.unclaimed, t.refused, t.seconds, t.size,
 		prometheus.NewGaugeFunc(prometheus.GaugeOpts{Name: "lentic_intake_queued", Help: "Things waiting for the disk."}, queued))
-}
-
-func (t *tally) heard(at aquarium.Instant) {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	t.s.Heard = at
 }
 
 func (t *tally) committed(b *aquarium.Batch, messages int, at aquarium.Instant, took time.Duration) {
@@ -126,6 +123,7 @@ func (t *tally) stats() Stats {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	s := t.s
+	s.Heard = aquarium.Instant(t.heard.Load())
 	s.Refused = maps.Clone(s.Refused)
 	s.Sources = maps.Clone(s.Sources)
 	return s

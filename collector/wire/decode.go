@@ -3,6 +3,7 @@ package wire
 import (
 	"bytes"
 	"math"
+	"slices"
 
 	"lentic/collector/aquarium"
 )
@@ -30,21 +31,23 @@ func (c *call) route() *refusal {
 	if m.Refuse != "" {
 		return refuse(m.Refuse, "%s", m.Why)
 	}
-	if why := checkTopic(m.Topic); why != nil {
-		return why
-	}
 	if len(m.Payload) > MaxPayload {
 		return refuse(aquarium.ReasonSize, "the payload has %d bytes: at most %d are taken: send it in parts", len(m.Payload), MaxPayload)
 	}
 	if own := c.r.own[m.Topic]; len(own) > 0 {
-		return c.sensors(own)
+		c.device(own)
+		return nil
 	}
 	p, why := c.r.place(m.Topic)
+	if p.tank != nil {
+		return c.pack(p.tank)
+	}
+	if bad := checkTopic(m.Topic); bad != nil { // what is ours is well spelt
+		return bad
+	}
 	switch {
 	case why != nil:
 		return why
-	case p.tank != nil:
-		return c.pack(p.tank.sensors)
 	case p.health:
 		return c.health(p)
 	case p.gateway != "":
@@ -54,28 +57,18 @@ func (c *call) route() *refusal {
 	return nil
 }
 
-// sensors decodes a message on the topic of one sensor, or of several that
-// share a device's topic.
-func (c *call) sensors(own []sensor) *refusal {
-	named := map[aquarium.SensorID]sensor{}
+// device decodes a message on the topic of one sensor, or of several whose
+// pointers find their values in it.
+func (c *call) device(own []*sensor) {
 	for _, s := range own {
-		if s.Pointer == "" && s.TimePointer == "" {
-			named[s.ID] = s
-			continue
+		decode := c.single
+		if s.Pointer != "" || s.TimePointer != "" {
+			decode = c.pointed
 		}
-		if why := c.pointed(&s); why != nil {
+		if why := decode(s); why != nil {
 			c.d.refuse(c.m, why)
 		}
 	}
-	switch len(named) {
-	case 0:
-		return nil
-	case 1:
-		for _, s := range named {
-			return c.single(&s)
-		}
-	}
-	return c.pack(named)
 }
 
 // single decodes a bare number or a pack of one sensor, whose record names are
@@ -89,73 +82,74 @@ func (c *call) single(s *sensor) *refusal {
 		if why != nil {
 			return why
 		}
-		return c.take(s, v, s.unit(), arrival())
+		return c.take(s, v, s.unit, arrival())
 	}
-	rs, why := parsePack(c.m.Payload, c.now())
-	if why != nil {
-		return why
-	}
+	rs, why := c.parse()
 	for i := range rs {
 		c.record(s, &rs[i])
 	}
-	return nil
+	return why
+}
+
+// parse takes the message's pack apart, and makes room for its readings.
+func (c *call) parse() ([]record, *refusal) {
+	rs, why := parsePack(c.m.Payload)
+	c.d.Readings = slices.Grow(c.d.Readings, len(rs))
+	return rs, why
 }
 
 // pack decodes a pack of several sensors, each record found by its name.
-func (c *call) pack(sensors map[aquarium.SensorID]sensor) *refusal {
+func (c *call) pack(sensors tank) *refusal {
 	switch formOf(c.m.Payload) {
 	case jsonOther:
 		return refuse(aquarium.ReasonSyntax, "a JSON object: a tank's topic takes a SenML pack, which is an array")
 	case bare:
 		return refuse(aquarium.ReasonSyntax, "%q is no SenML pack: a tank's topic takes nothing else; publish a number on the sensor's own topic", cut(string(c.m.Payload)))
 	}
-	rs, why := parsePack(c.m.Payload, c.now())
-	if why != nil {
-		return why
-	}
+	rs, why := c.parse()
 	for i := range rs {
 		rec := &rs[i]
-		if why := checkName(rec.Name); why != nil {
-			c.d.refuse(c.m, why.about(rec.Raw))
+		s, why := named(sensors, rec)
+		if why != nil {
+			c.d.refuse(c.m, why.about(rec.raw))
 			continue
 		}
-		s, ok := sensors[aquarium.SensorID(tail(rec.Name))]
-		if !ok {
-			c.d.refuse(c.m, refuse(aquarium.ReasonName, "no sensor here answers to the name %q", cut(rec.Name)).about(rec.Raw))
-			continue
-		}
-		c.record(&s, rec)
+		c.record(s, rec)
 	}
-	return nil
+	return why
 }
 
-// tail is what follows the last : / or _ of a name. Ids hold none of these, so
-// that comparing it is the whole rule of suffixes.
-func tail(name string) string {
-	for i := len(name) - 1; i >= 0; i-- {
-		if c := name[i]; c == ':' || c == '/' || c == '_' {
-			return name[i+1:]
-		}
+// named is the sensor that a record of a tank's pack is of.
+func named(sensors tank, rec *record) (*sensor, *refusal) {
+	if rec.err != nil {
+		return nil, rec.err
 	}
-	return name
+	if why := checkName(rec.name); why != nil {
+		return nil, why
+	}
+	s, ok := sensors[aquarium.SensorID(tail(rec.name))]
+	if !ok {
+		return nil, refuse(aquarium.ReasonName, "no sensor here answers to the name %q", cut(string(rec.name)))
+	}
+	return s, nil
 }
 
 // record takes one SenML record for a sensor; what is wrong with it costs the
 // record only.
-func (c *call) record(s *sensor, rec *Record) {
-	why, _ := rec.Err.(*refusal)
+func (c *call) record(s *sensor, rec *record) {
+	why := rec.err
 	if why == nil {
 		why = s.kind(rec)
 	}
 	if why == nil {
-		u := rec.Unit
+		u := rec.unit
 		if u == "" {
-			u = s.unit()
+			u = s.unit
 		}
-		why = c.take(s, rec.Value, u, stampOf(rec))
+		why = c.take(s, rec.value, u, stampOf(rec))
 	}
 	if why != nil {
-		c.d.refuse(c.m, why.about(rec.Raw))
+		c.d.refuse(c.m, why.about(rec.raw))
 	}
 }
 
@@ -184,7 +178,7 @@ func (c *call) pointed(s *sensor) *refusal {
 		}
 		at = stamp{sec: sec, absolute: true}
 	}
-	return c.take(s, v, s.unit(), at)
+	return c.take(s, v, s.unit, at)
 }
 
 // take checks value, unit and time, and keeps the reading.

@@ -65,6 +65,10 @@ func TestReadings(t *testing.T) {
 		{"base fields in a record of their own", home, fmt.Sprintf(`[{"bn":"x:","bt":%d},{"n":"ph","v":6.5}]`, seconds), false, []aquarium.Reading{{Sensor: key("ph"), At: arrived, Value: 6.5, Unit: "pH"}}},
 		{"base value", home, `[{"bn":"ph","bv":6,"v":0.5}]`, false, []aquarium.Reading{{Sensor: key("ph"), At: arrived, Value: 6.5, Unit: "pH"}}},
 		{"CBOR", home + "/ph", unhex("81 a1 02 f9 4680"), false, []aquarium.Reading{{Sensor: key("ph"), At: arrived, Value: 6.5, Unit: "pH"}}},
+		{"escapes, spaces and what is not understood", home, ` [ { "q" : [ { "v]" : "\"" } ] , "\u006e" : "p\u0068" , "v" : 6.5 } ]`, false, []aquarium.Reading{{Sensor: key("ph"), At: arrived, Value: 6.5, Unit: "pH"}}},
+		{"the last of two with one name", home, `[{"n":"ph","v":"x","v":6.5}]`, false, []aquarium.Reading{{Sensor: key("ph"), At: arrived, Value: 6.5, Unit: "pH"}}},
+		{"CBOR of indefinite length, a name in pieces", home, unhex("9f bf 00 7f 61 70 61 68 ff 02 f9 4680 ff ff"), false, []aquarium.Reading{{Sensor: key("ph"), At: arrived, Value: 6.5, Unit: "pH"}}},
+		{"CBOR with a key of bytes and a tagged array", home, unhex("81 a4 41 05 c1 82 01 a1 02 03 00 62 7068 02 fa 40d00000 07 01"), false, []aquarium.Reading{{Sensor: key("ph"), At: arrived, Value: 6.5, Unit: "pH"}}},
 		{"a switch as ratio", home + "/valve", `[{"u":"/","v":0}]`, false, []aquarium.Reading{{Sensor: key("valve"), At: arrived, Value: 0, Unit: "/"}}},
 		{"pulses", home + "/flow-a", "1234", false, []aquarium.Reading{{Sensor: key("flow-a"), At: arrived, Value: 1234, Unit: "count"}}},
 		{"a running total", home + "/flow-a", `[{"u":"l","v":12}]`, false, []aquarium.Reading{{Sensor: key("flow-a"), At: arrived, Value: 12, Unit: "l"}}},
@@ -135,6 +139,11 @@ func TestRefusals(t *testing.T) {
 		{"v as text", home, `[{"n":"ph","v":"6.5"}]`, false, aquarium.ReasonKind, `v is "6.5": want a number`},
 		{"a wrong unit", home, `[{"n":"ph","u":"Cel","v":6.5}]`, false, aquarium.ReasonUnit, `unit "Cel" for ph: want pH, mV`},
 		{"gallons of which kind", home + "/store", `[{"u":"gal","v":6.5}]`, false, aquarium.ReasonUnit, `want mm, cm, m, [in_i], l, [gal_us], [gal_br]`},
+		{"no object", home, `[7]`, false, aquarium.ReasonSyntax, "the record is not a JSON object"},
+		{"no map", home, unhex("81 07"), false, aquarium.ReasonSyntax, "not a CBOR map"},
+		{"one label twice in CBOR", home, unhex("81 a3 00 62 7068 02 01 02 02"), false, aquarium.ReasonSyntax, "not a CBOR map"},
+		{"a label that is not UTF-8", home, unhex("81 a3 00 62 7068 02 01 61 ff 02"), false, aquarium.ReasonSyntax, "not a CBOR map"},
+		{"a value of the wrong kind, and no name", home, `[{"v":"x"}]`, false, aquarium.ReasonKind, `v is "x": want a number`},
 		{"nobody's name", home, `[{"n":"orp","v":200}]`, false, aquarium.ReasonName, `no sensor here answers to the name "orp"`},
 		{"a name that only ends alike", home, `[{"n":"myph","v":6.5}]`, false, aquarium.ReasonName, "no sensor here answers"},
 		{"no name", home, `[{"v":6.5}]`, false, aquarium.ReasonName, "the record has no name"},
@@ -297,9 +306,9 @@ func FuzzDecode(f *testing.F) {
 
 func fuzzPack(f *testing.F) {
 	f.Fuzz(func(t *testing.T, payload []byte) {
-		rs, err := ParseSenML(payload, float64(seconds))
-		if len(rs) > MaxRecords || err != nil && rs != nil {
-			t.Errorf("%d records, error %v", len(rs), err)
+		rs, why := parsePack(payload)
+		if len(rs) > MaxRecords || why != nil && rs != nil {
+			t.Errorf("%d records, refusal %v", len(rs), why)
 		}
 	})
 }

@@ -25,6 +25,7 @@ func (c *call) word(p place) *refusal {
 	default:
 		return refuse(aquarium.ReasonSyntax, "%q: a gateway says present or absent", cut(string(c.m.Payload)))
 	}
+	c.d.Arrival = true
 	c.d.Readings = append(c.d.Readings, aquarium.Reading{
 		Sensor: health(p.site, p.gateway, aquarium.GatewayPresent),
 		At:     c.m.Arrived,
@@ -47,45 +48,45 @@ func (c *call) health(p place) *refusal {
 	if f := formOf(c.m.Payload); f != jsonPack && f != cborPack {
 		return refuse(aquarium.ReasonSyntax, "%q is no SenML pack: a gateway's health is one, with mains, battery, buffered and signal", cut(string(c.m.Payload)))
 	}
-	rs, why := parsePack(c.m.Payload, c.now())
+	rs, why := c.parse()
 	if why != nil {
 		return why
 	}
 	c.r.Seen(p.site, p.gateway)
 	for i := range rs {
 		if why := c.item(p, &rs[i]); why != nil {
-			c.d.refuse(c.m, why.about(rs[i].Raw))
+			c.d.refuse(c.m, why.about(rs[i].raw))
 		}
 	}
 	return nil
 }
 
-func (c *call) item(p place, rec *Record) *refusal {
-	if why, ok := rec.Err.(*refusal); ok {
+func (c *call) item(p place, rec *record) *refusal {
+	if rec.err != nil {
+		return rec.err
+	}
+	if why := checkName(rec.name); why != nil {
 		return why
 	}
-	if why := checkName(rec.Name); why != nil {
-		return why
-	}
-	item := tail(rec.Name)
+	item := string(tail(rec.name))
 	units, ok := items[item]
 	if !ok {
-		return refuse(aquarium.ReasonName, "a gateway's health has no %q: want mains, battery, buffered or signal", cut(rec.Name))
+		return refuse(aquarium.ReasonName, "a gateway's health has no %q: want mains, battery, buffered or signal", cut(string(rec.name)))
 	}
 	if why := kindOf(rec); why != nil {
 		return why
 	}
-	if rec.Kind == Boolean && item != aquarium.GatewayMains {
+	if rec.kind == boolean && item != aquarium.GatewayMains {
 		return refuse(aquarium.ReasonKind, "%s: vb is for mains: send v", item)
 	}
-	u := rec.Unit
+	u := rec.unit
 	if u == "" {
 		u = units[0]
 	}
 	if !slices.Contains(units, u) {
 		return refuse(aquarium.ReasonUnit, "%s: unit %q: want %s", item, cut(string(u)), unitList(units))
 	}
-	s := sensor{key: health(p.site, p.gateway, item)}
-	s.ID, s.Quantity = aquarium.SensorID(item), aquarium.Number
-	return c.take(&s, rec.Value, u, stampOf(rec))
+	s := sensor{key: health(p.site, p.gateway, item),
+		Sensor: aquarium.Sensor{ID: aquarium.SensorID(item), Quantity: aquarium.Number}}
+	return c.take(&s, rec.value, u, stampOf(rec))
 }

@@ -41,6 +41,8 @@ type Decoded struct {
 	Aside     []aquarium.Aside
 	Unclaimed []aquarium.Unclaimed
 	Refused   []aquarium.Refusal
+	// Arrival is set where a reading has the message's arrival for its time.
+	Arrival bool
 }
 
 // Len is the number of things to write.

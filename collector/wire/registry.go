@@ -14,7 +14,7 @@ import (
 type Registry struct {
 	prefix string
 	sites  map[aquarium.SiteID]*site
-	own    map[string][]sensor // by a sensor's effective topic
+	own    map[string][]*sensor // by a sensor's effective topic
 
 	// mu guards seen: the gateways heard of, which is all that a registry
 	// learns.
@@ -23,20 +23,11 @@ type Registry struct {
 }
 
 type site struct {
-	tanks  map[aquarium.TankID]*tank
+	tanks  map[aquarium.TankID]tank
 	topics map[string]bool // named by its sensors with `topic:`
 }
 
-type tank struct {
-	key     aquarium.TankKey
-	sensors map[aquarium.SensorID]sensor
-}
-
-// sensor is a configured sensor and its full name.
-type sensor struct {
-	key aquarium.SensorKey
-	aquarium.Sensor
-}
+type tank map[aquarium.SensorID]*sensor
 
 // NewRegistry builds the lookup for the configured sites. An empty prefix
 // means "lentic".
@@ -48,11 +39,11 @@ func NewRegistry(prefix string, sites []aquarium.Site) *Registry {
 	r := &Registry{
 		prefix: prefix,
 		sites:  map[aquarium.SiteID]*site{},
-		own:    map[string][]sensor{},
+		own:    map[string][]*sensor{},
 		seen:   map[aquarium.SiteID]map[aquarium.GatewayID]bool{},
 	}
 	for _, s := range sites {
-		st := &site{tanks: map[aquarium.TankID]*tank{}, topics: map[string]bool{}}
+		st := &site{tanks: map[aquarium.TankID]tank{}, topics: map[string]bool{}}
 		r.sites[s.ID] = st
 		for _, t := range s.Tanks {
 			st.tanks[t.ID] = r.addTank(st, s.ID, t)
@@ -61,11 +52,11 @@ func NewRegistry(prefix string, sites []aquarium.Site) *Registry {
 	return r
 }
 
-func (r *Registry) addTank(st *site, id aquarium.SiteID, t aquarium.Tank) *tank {
-	tk := &tank{key: aquarium.TankKey{Site: id, Tank: t.ID}, sensors: map[aquarium.SensorID]sensor{}}
+func (r *Registry) addTank(st *site, id aquarium.SiteID, t aquarium.Tank) tank {
+	tk := tank{}
 	for _, s := range t.Sensors {
-		sn := sensor{aquarium.SensorKey{Site: id, Tank: t.ID, Sensor: s.ID}, s}
-		tk.sensors[s.ID] = sn
+		sn := newSensor(aquarium.SensorKey{Site: id, Tank: t.ID, Sensor: s.ID}, s)
+		tk[s.ID] = sn
 		topic := s.Topic
 		if topic == "" {
 			topic = r.prefix + "/" + sn.key.String()

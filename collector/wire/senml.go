@@ -1,220 +1,177 @@
 package wire
 
-import (
-	"math"
+import "lentic/collector/aquarium"
 
-	"lentic/collector/aquarium"
-)
-
-// Relative is the border of RFC 8428, section 4.5.3: below it a time counts
-// from now, from it on it is Unix seconds.
-const Relative = 1 << 28
-
-// version is the SenML version understood (RFC 8428, section 4.4).
-const version = 10
-
-// Kind is which of the value fields a record has.
-type Kind uint8
+// label is a field of a record. They are numbered as in CBOR (RFC 8428, section
+// 6, table 4), whose first is -6.
+type label uint8
 
 const (
-	NoValue Kind = iota
-	Numeric      // v
-	Boolean      // vb
-	Text         // vs
-	Data         // vd
-	SumOnly      // s, and none of the others
-	Several      // more than one, which no record may have
+	labelBS label = iota
+	labelBV
+	labelBU
+	labelBT
+	labelBN
+	labelBVer
+	labelN
+	labelU
+	labelV
+	labelVS
+	labelVB
+	labelS
+	labelT
+	labelUT // how often it comes: understood, and of no use here
+	labelVD
+	labels // how many there are
 )
 
-// Record is one resolved record of a SenML pack: base fields are worked in.
-// Where Err is not nil the record is not to be used, and Err says why.
-type Record struct {
-	Name  string
-	Unit  aquarium.Unit // "" where neither u nor bu is given
-	Time  float64       // Unix seconds; relative times have now added
-	Since float64       // the time as it was sent, bt + t
-	Kind  Kind
-	Value float64 // of Numeric; 1 or 0 of Boolean
-	Raw   []byte  // the record's own bytes
-	Err   error
+var labelNames = [labels]string{"bs", "bv", "bu", "bt", "bn", "bver", "n", "u", "v", "vs", "vb", "s", "t", "ut", "vd"}
+
+var labelOf = func() map[string]label {
+	ls := map[string]label{}
+	for l, name := range labelNames {
+		ls[name] = label(l)
+	}
+	return ls
+}()
+
+// base reports whether the label is a base field.
+func (l label) base() bool { return l <= labelBVer }
+
+// syntax is one of the two ways in which a pack is written. What it refuses
+// about a value it says without the name of the label.
+type syntax int
+
+const (
+	inJSON syntax = iota
+	inCBOR
+)
+
+// records appends the records of a pack to into, as they were sent.
+func (x syntax) records(payload []byte, into [][]byte) ([][]byte, *refusal) {
+	if x == inCBOR {
+		return cborRecords(payload, into)
+	}
+	return jsonRecords(payload, into)
 }
 
-// Absolute reports whether the record's time does not depend on now.
-func (r *Record) Absolute() bool { return r.Since >= Relative }
+func (x syntax) members(record []byte, to *members) *refusal {
+	if x == inCBOR {
+		return cborMembers(record, to)
+	}
+	return jsonMembers(record, to)
+}
 
-// fields are the labels of one record that are understood, still in the terms
-// of the pack.
+func (x syntax) number(raw []byte) (float64, *refusal) {
+	if x == inCBOR {
+		return cborNumber(raw)
+	}
+	return jsonNumber(raw)
+}
+
+func (x syntax) text(raw []byte) ([]byte, *refusal) {
+	if x == inCBOR {
+		return cborText(raw)
+	}
+	return jsonText(raw)
+}
+
+func (x syntax) boolean(raw []byte) (bool, *refusal) {
+	if x == inCBOR {
+		return cborBoolean(raw)
+	}
+	return jsonBoolean(raw)
+}
+
+// members are the values of one record as they were sent; nil where there is
+// none.
+type members struct {
+	raw  [labels][]byte
+	must string // a label ending in _
+}
+
+// fields are the members of one record that could be read, in the terms of the
+// pack.
 type fields struct {
-	bver, bt, bv, bs, t, v, s *float64
-	bn, bu, n, u              *string
-	vb                        *bool
-	vs, vd                    bool
-	must                      string   // a label ending in _
-	base                      *refusal // a base field of the wrong type
-	own                       *refusal // any other field of the wrong type
-	raw                       []byte
+	given  [labels]bool
+	number [labels]float64
+	text   [labels][]byte
+	truth  bool     // vb
+	must   string   // a label ending in _
+	base   *refusal // a base field of the wrong type
+	own    *refusal // any other field of the wrong type, or all of the record
+	raw    []byte
 }
 
-// ParseSenML resolves a pack in JSON or CBOR as RFC 8428 says; now is in Unix
-// seconds. Records come in the order of the pack. An error refuses the whole
-// pack; what concerns one record only is its Err.
-func ParseSenML(payload []byte, now float64) ([]Record, error) {
-	rs, why := parsePack(payload, now)
-	if why != nil {
-		return nil, why
+// fieldsOf takes a record apart.
+func fieldsOf(record []byte, in syntax) fields {
+	f := fields{raw: record}
+	var m members
+	if f.own = in.members(record, &m); f.own != nil {
+		return f
 	}
-	return rs, nil
+	f.must = m.must
+	for i, raw := range m.raw {
+		if raw != nil {
+			f.read(label(i), raw, in)
+		}
+	}
+	return f
 }
 
-func parsePack(payload []byte, now float64) ([]Record, *refusal) {
-	var fs []fields
+func (f *fields) read(l label, raw []byte, in syntax) {
 	var why *refusal
+	switch l {
+	case labelBN, labelBU, labelN, labelU:
+		f.text[l], why = in.text(raw)
+	case labelVB:
+		f.truth, why = in.boolean(raw)
+	case labelVS, labelVD, labelUT:
+	default:
+		f.number[l], why = in.number(raw)
+	}
+	f.given[l] = why == nil
+	if why == nil {
+		return
+	}
+	to := &f.own
+	if l.base() {
+		to = &f.base
+	}
+	if *to == nil { // the first counts
+		why.detail = labelNames[l] + " " + why.detail
+		*to = why
+	}
+}
+
+// parsePack resolves a pack in JSON or CBOR as RFC 8428 says. Its records come
+// in its own order. A refusal is of the whole pack; what concerns one record
+// only is its err. Records share the payload's bytes.
+func parsePack(payload []byte) ([]record, *refusal) {
+	in := inJSON
 	if formOf(payload) == cborPack {
-		fs, why = cborFields(payload)
-	} else {
-		fs, why = jsonFields(payload)
+		in = inCBOR
 	}
-	if why != nil {
+	var few [16][]byte
+	raws, why := in.records(payload, few[:0])
+	switch {
+	case why != nil:
 		return nil, why
-	}
-	return resolve(fs, now)
-}
-
-// base is what the base fields have been set to so far; they act on their own
-// record and on all later ones (RFC 8428, section 4.1).
-type base struct {
-	name    string
-	time    float64
-	unit    string
-	value   float64
-	sum     *float64
-	version float64
-}
-
-func resolve(fs []fields, now float64) ([]Record, *refusal) {
-	if len(fs) == 0 {
+	case len(raws) > MaxRecords:
+		return nil, refuse(aquarium.ReasonSize, "the pack has %d records: at most %d are taken", len(raws), MaxRecords)
+	case len(raws) == 0:
 		return nil, refuse(aquarium.ReasonPack, "the pack holds no record")
 	}
 	b := base{version: version}
-	rs := make([]Record, 0, len(fs))
-	for i := range fs {
-		f := &fs[i]
-		if why := b.take(f, i); why != nil {
+	rs := make([]record, 0, len(raws))
+	for i, raw := range raws {
+		f := fieldsOf(raw, in)
+		if why := b.take(&f, i); why != nil {
 			return nil, why
 		}
-		if f.carrier() {
-			continue
+		if !f.carrier() {
+			rs = append(rs, b.record(&f))
 		}
-		rs = append(rs, b.record(f, now))
 	}
 	return rs, nil
-}
-
-// take works the record's base fields in, and refuses what the RFC refuses the
-// pack for.
-func (b *base) take(f *fields, i int) *refusal {
-	if f.must != "" {
-		return refuse(aquarium.ReasonPack, "record %d: field %q must be understood, and is not (RFC 8428, section 4.4)", i+1, cut(f.must))
-	}
-	if f.base != nil {
-		return refuse(aquarium.ReasonPack, "record %d: %s", i+1, f.base.detail)
-	}
-	if f.bver != nil {
-		if i > 0 && *f.bver != b.version {
-			return refuse(aquarium.ReasonPack, "record %d: version %g after %g: a pack has one version", i+1, *f.bver, b.version)
-		}
-		if *f.bver > version || *f.bver < 1 || *f.bver != math.Trunc(*f.bver) {
-			return refuse(aquarium.ReasonPack, "record %d: version %g is not understood: send version %d", i+1, *f.bver, version)
-		}
-		b.version = *f.bver
-	}
-	if f.bn != nil {
-		b.name = *f.bn
-	}
-	if f.bt != nil {
-		b.time = *f.bt
-	}
-	if f.bu != nil {
-		b.unit = *f.bu
-	}
-	if f.bv != nil {
-		b.value = *f.bv
-	}
-	if f.bs != nil {
-		b.sum = f.bs
-	}
-	return nil
-}
-
-// carrier reports whether the record only sets base fields. The RFC wants a
-// value in every record; encoders that write the base first are common, and
-// there is nothing in such a record to lose.
-func (f *fields) carrier() bool {
-	return f.n == nil && f.v == nil && f.vb == nil && !f.vs && !f.vd && f.s == nil && f.own == nil &&
-		(f.bn != nil || f.bt != nil || f.bu != nil || f.bv != nil || f.bs != nil || f.bver != nil)
-}
-
-func (b *base) record(f *fields, now float64) Record {
-	r := Record{Name: b.name, Unit: aquarium.Unit(b.unit), Since: b.time, Raw: f.raw}
-	if f.n != nil {
-		r.Name += *f.n
-	}
-	if f.u != nil {
-		r.Unit = aquarium.Unit(*f.u)
-	}
-	if f.t != nil {
-		r.Since += *f.t
-	}
-	r.Time = r.Since
-	if r.Since < Relative {
-		r.Time += now
-	}
-	r.Kind, r.Value = b.number(f)
-	if f.own != nil {
-		r.Err = f.own
-	}
-	return r
-}
-
-func (b *base) number(f *fields) (Kind, float64) {
-	kind, v, given := NoValue, 0.0, 0
-	if f.v != nil {
-		kind, v, given = Numeric, b.value+*f.v, given+1
-	}
-	if f.vb != nil {
-		kind, given = Boolean, given+1
-		if *f.vb {
-			v = 1
-		}
-	}
-	if f.vs {
-		kind, given = Text, given+1
-	}
-	if f.vd {
-		kind, given = Data, given+1
-	}
-	switch {
-	case given > 1:
-		return Several, 0
-	case given == 0 && (f.s != nil || b.sum != nil):
-		return SumOnly, 0
-	}
-	return kind, v
-}
-
-// checkName is RFC 8428, section 4.5.1: a letter or digit, then those and
-// - : . / _ only.
-func checkName(name string) *refusal {
-	if name == "" {
-		return refuse(aquarium.ReasonName, "the record has no name: send n, or bn")
-	}
-	for i := 0; i < len(name); i++ {
-		c := name[i]
-		word := c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= '0' && c <= '9'
-		mark := c == '-' || c == ':' || c == '.' || c == '/' || c == '_'
-		if !word && (!mark || i == 0) {
-			return refuse(aquarium.ReasonName, "name %q: character %q is not allowed there (RFC 8428, section 4.5.1)", cut(name), c)
-		}
-	}
-	return nil
 }

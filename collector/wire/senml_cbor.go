@@ -6,18 +6,12 @@ import (
 	"math"
 	"math/big"
 	"strconv"
-	"strings"
+	"unicode/utf8"
 
 	"github.com/fxamacker/cbor/v2"
 
 	"lentic/collector/aquarium"
 )
-
-// The labels of RFC 8428, section 6, table 4.
-var cborLabels = map[int64]string{
-	-1: "bver", -2: "bn", -3: "bt", -4: "bu", -5: "bv", -6: "bs",
-	0: "n", 1: "u", 2: "v", 3: "vs", 4: "vb", 5: "s", 6: "t", 7: "ut", 8: "vd",
-}
 
 // decimalFraction is the tag of 10^e x m (RFC 8949, section 3.4.4).
 const decimalFraction = 4
@@ -37,124 +31,119 @@ var cborMode = func() cbor.DecMode {
 	return m
 }()
 
-// cborFields reads a pack in CBOR (RFC 8428, section 6).
-func cborFields(payload []byte) ([]fields, *refusal) {
-	var raws []cbor.RawMessage
-	if err := cborMode.Unmarshal(bytes.TrimPrefix(payload, selfDescribed), &raws); err != nil {
+// Packs in CBOR (RFC 8428, section 6). The library judges all of it first; the
+// rest finds its way through CBOR that is well formed.
+
+func cborRecords(payload []byte, into [][]byte) ([][]byte, *refusal) {
+	payload = bytes.TrimPrefix(payload, selfDescribed)
+	if err := cborMode.Wellformed(payload); err != nil {
 		return nil, refuse(aquarium.ReasonSyntax, "not a SenML pack in CBOR: %v", err)
 	}
-	if len(raws) > MaxRecords {
-		return nil, tooMany(len(raws))
+	if cborMajor(payload) != majorArray {
+		return nil, refuse(aquarium.ReasonSyntax, "not a SenML pack in CBOR: want an array of records")
 	}
-	fs := make([]fields, len(raws))
-	for i, raw := range raws {
-		fs[i] = cborRecord(raw)
+	for record := range cborItems(payload) {
+		into = append(into, record)
 	}
-	return fs, nil
+	return into, nil
 }
 
-func cborRecord(raw cbor.RawMessage) fields {
-	f := fields{raw: raw}
-	var m map[any]cbor.RawMessage
-	if err := cborMode.Unmarshal(raw, &m); err != nil || m == nil {
-		f.own = refuse(aquarium.ReasonSyntax, "the record is not a CBOR map of SenML labels")
-		return f
+func cborMembers(record []byte, to *members) *refusal {
+	noMap := func() *refusal {
+		return refuse(aquarium.ReasonSyntax, "the record is not a CBOR map of SenML labels")
 	}
-	for key, value := range m {
-		switch k := key.(type) {
-		case int64:
-			f.setCBOR(cborLabels[k], value)
-		case uint64:
-			if k <= 8 {
-				f.setCBOR(cborLabels[int64(k)], value)
+	for cborMajor(record) == majorTag {
+		record = record[cborHeadOf(record).size:]
+	}
+	if cborMajor(record) != majorMap {
+		return noMap()
+	}
+	var key []byte
+	for item := range cborItems(record) {
+		if key == nil {
+			key = item
+			continue
+		}
+		if l, ok := cborLabel(key); ok {
+			if to.raw[l] != nil {
+				return noMap() // which of the two is meant?
 			}
-		case string:
+			to.raw[l] = item
+		} else if cborMajor(key) == majorText {
 			// Labels with a number are to be sent as that number; a
 			// name is an extension's, and one ending in _ must be
 			// understood.
-			if strings.HasSuffix(k, "_") {
-				f.must = k
+			name, why := cborText(key)
+			if why != nil {
+				return noMap()
+			}
+			if bytes.HasSuffix(name, []byte("_")) {
+				to.must = string(name)
 			}
 		}
+		key = nil
 	}
-	return f
+	return nil
 }
 
-func (f *fields) setCBOR(label string, raw cbor.RawMessage) {
-	num := func(to **float64, bad **refusal) {
-		v, err := cborNumber(raw)
-		if err != nil {
-			if *bad == nil {
-				*bad = refuse(aquarium.ReasonKind, "%s %v", label, err)
-			}
-			return
-		}
-		*to = &v
+func cborLabel(key []byte) (label, bool) {
+	h := cborHeadOf(key)
+	switch {
+	case h.major == majorUnsigned && h.n <= uint64(labelVD-labelN):
+		return labelN + label(h.n), true
+	case h.major == majorNegative && h.n < uint64(labelN):
+		return labelN - 1 - label(h.n), true
 	}
-	str := func(to **string, bad **refusal) {
-		var v string
-		if len(raw) == 0 || raw[0]>>5 != 3 || cborMode.Unmarshal(raw, &v) != nil {
-			if *bad == nil {
-				*bad = refuse(aquarium.ReasonKind, "%s is no text", label)
-			}
-			return
-		}
-		*to = &v
-	}
-	switch label {
-	case "bver":
-		num(&f.bver, &f.base)
-	case "bt":
-		num(&f.bt, &f.base)
-	case "bv":
-		num(&f.bv, &f.base)
-	case "bs":
-		num(&f.bs, &f.base)
-	case "bn":
-		str(&f.bn, &f.base)
-	case "bu":
-		str(&f.bu, &f.base)
-	case "n":
-		str(&f.n, &f.own)
-	case "u":
-		str(&f.u, &f.own)
-	case "t":
-		num(&f.t, &f.own)
-	case "v":
-		num(&f.v, &f.own)
-	case "s":
-		num(&f.s, &f.own)
-	case "vb":
-		var v bool
-		if len(raw) != 1 || raw[0]>>1 != 0xf4>>1 || cborMode.Unmarshal(raw, &v) != nil {
-			if f.own == nil {
-				f.own = refuse(aquarium.ReasonKind, "vb is neither true nor false")
-			}
-			return
-		}
-		f.vb = &v
-	case "vs":
-		f.vs = true
-	case "vd":
-		f.vd = true
-	}
+	return 0, false
 }
 
-// cborNumber reads an integer, a float of any width or a decimal fraction.
-func cborNumber(raw cbor.RawMessage) (float64, error) {
+func cborNumber(raw []byte) (float64, *refusal) {
+	h := cborHeadOf(raw)
+	switch {
+	case h.major == majorUnsigned:
+		return float64(h.n), nil
+	case h.major == majorNegative && h.n <= math.MaxInt64:
+		return float64(-1 - int64(h.n)), nil
+	case h.major == majorSimple && h.size == 5:
+		return float64(math.Float32frombits(uint32(h.n))), nil
+	case h.major == majorSimple && h.size == 9:
+		return math.Float64frombits(h.n), nil
+	}
+	v, err := cborAny(raw)
+	if err != nil {
+		return 0, refuse(aquarium.ReasonKind, "%v", err)
+	}
+	return v, nil
+}
+
+func cborText(raw []byte) ([]byte, *refusal) {
+	h := cborHeadOf(raw)
+	if text := raw[h.size:]; h.major == majorText && !h.open && utf8.Valid(text) {
+		return text, nil
+	}
+	var s string
+	if h.major != majorText || cborMode.Unmarshal(raw, &s) != nil {
+		return nil, refuse(aquarium.ReasonKind, "is no text")
+	}
+	return []byte(s), nil
+}
+
+func cborBoolean(raw []byte) (bool, *refusal) {
+	if raw[0]>>1 != 0xf4>>1 {
+		return false, refuse(aquarium.ReasonKind, "is neither true nor false")
+	}
+	return raw[0] == 0xf5, nil
+}
+
+// cborAny reads what is left: halves, large integers and decimal fractions.
+func cborAny(raw []byte) (float64, error) {
 	var v any
 	if err := cborMode.Unmarshal(raw, &v); err != nil {
 		return 0, fmt.Errorf("is not readable: %w", err)
 	}
 	switch n := v.(type) {
-	case int64:
-		return float64(n), nil
-	case uint64:
-		return float64(n), nil
 	case float64:
 		return n, nil
-	case float32:
-		return float64(n), nil
 	case big.Int:
 		f, _ := new(big.Float).SetInt(&n).Float64()
 		return f, nil

@@ -1,32 +1,33 @@
 package wire
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
-	"math"
+	"iter"
+	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"lentic/collector/aquarium"
 )
 
-// jsonFields reads a pack in JSON (RFC 8428, section 5).
-func jsonFields(payload []byte) ([]fields, *refusal) {
-	var raws []json.RawMessage
-	if err := json.Unmarshal(payload, &raws); err != nil {
-		return nil, badJSON(payload, err)
-	}
-	if len(raws) > MaxRecords {
-		return nil, tooMany(len(raws))
-	}
-	fs := make([]fields, len(raws))
-	for i, raw := range raws {
-		fs[i] = jsonRecord(raw)
-	}
-	return fs, nil
-}
+// Packs in JSON (RFC 8428, section 5). The library judges all of it first; the
+// rest finds its way through JSON that is known to be valid.
 
-func tooMany(n int) *refusal {
-	return refuse(aquarium.ReasonSize, "the pack has %d records: at most %d are taken", n, MaxRecords)
+func jsonRecords(payload []byte, into [][]byte) ([][]byte, *refusal) {
+	pack := bytes.TrimLeft(payload, " \t\r\n")
+	if !json.Valid(pack) || pack[0] != '[' {
+		var other []json.RawMessage
+		if err := json.Unmarshal(payload, &other); err != nil {
+			return nil, badJSON(payload, err)
+		}
+		return nil, nil // null, a pack of nothing
+	}
+	for record := range elements(pack) {
+		into = append(into, record)
+	}
+	return into, nil
 }
 
 func badJSON(payload []byte, err error) *refusal {
@@ -43,91 +44,114 @@ func badJSON(payload []byte, err error) *refusal {
 	return refuse(aquarium.ReasonSyntax, "not a SenML pack: %v", err)
 }
 
-func jsonRecord(raw json.RawMessage) fields {
-	f := fields{raw: raw}
-	var m map[string]json.RawMessage
-	if err := json.Unmarshal(raw, &m); err != nil || m == nil {
-		f.own = refuse(aquarium.ReasonSyntax, "the record is not a JSON object")
-		return f
+// jsonMembers keeps the last of several with one name, as the library does.
+func jsonMembers(record []byte, to *members) *refusal {
+	if record[0] != '{' {
+		return refuse(aquarium.ReasonSyntax, "the record is not a JSON object")
 	}
-	for label, value := range m {
-		f.setJSON(label, value)
+	var name []byte
+	isName := true
+	for part := range elements(record) {
+		if isName {
+			name, _ = jsonText(part)
+		} else if l, ok := labelOf[string(name)]; ok {
+			to.raw[l] = part
+		} else if bytes.HasSuffix(name, []byte("_")) {
+			to.must = string(name)
+		}
+		isName = !isName
 	}
-	return f
+	return nil
 }
 
-func (f *fields) setJSON(label string, raw json.RawMessage) {
-	wrong := func(to **refusal, want string) {
-		if *to == nil {
-			*to = refuse(aquarium.ReasonKind, "%s is %s: want %s", label, cut(string(raw)), want)
-		}
+func jsonNumber(raw []byte) (float64, *refusal) {
+	if raw[0] != '-' && (raw[0] < '0' || raw[0] > '9') {
+		return 0, wrong(raw, "a number")
 	}
-	num := func(to **float64, bad **refusal) {
-		var v float64
-		if err := json.Unmarshal(raw, &v); err != nil || string(raw) == "null" {
-			wrong(bad, "a number")
-			if math.IsInf(jsonFloat(raw), 0) {
-				(*bad).reason = aquarium.ReasonValue
-				(*bad).detail = label + " is too large for a number"
+	v, err := strconv.ParseFloat(string(raw), 64)
+	if err != nil { // the syntax is JSON's, so that this is the range
+		return 0, refuse(aquarium.ReasonValue, "is too large for a number")
+	}
+	return v, nil
+}
+
+func jsonText(raw []byte) ([]byte, *refusal) {
+	if raw[0] != '"' {
+		return nil, wrong(raw, "a string")
+	}
+	text := raw[1 : len(raw)-1]
+	if bytes.IndexByte(text, '\\') < 0 && utf8.Valid(text) {
+		return text, nil
+	}
+	var s string
+	if err := json.Unmarshal(raw, &s); err != nil {
+		return nil, wrong(raw, "a string")
+	}
+	return []byte(s), nil
+}
+
+func jsonBoolean(raw []byte) (bool, *refusal) {
+	if raw[0] != 't' && raw[0] != 'f' {
+		return false, wrong(raw, "true or false")
+	}
+	return raw[0] == 't', nil
+}
+
+func wrong(raw []byte, want string) *refusal {
+	return refuse(aquarium.ReasonKind, "is %s: want %s", cut(string(raw)), want)
+}
+
+// elements are the elements of a valid JSON array, or the names and values of
+// an object in turn.
+func elements(whole []byte) iter.Seq[[]byte] {
+	return func(yield func([]byte) bool) {
+		for i := 1; ; {
+			switch whole[i] {
+			case ' ', '\t', '\r', '\n', ',', ':':
+				i++
+			case ']', '}':
+				return
+			default:
+				end := i + extent(whole[i:])
+				if !yield(whole[i:end]) {
+					return
+				}
+				i = end
 			}
-			return
-		}
-		*to = &v
-	}
-	str := func(to **string, bad **refusal) {
-		var v string
-		if err := json.Unmarshal(raw, &v); err != nil || string(raw) == "null" {
-			wrong(bad, "a string")
-			return
-		}
-		*to = &v
-	}
-	switch label {
-	case "bver":
-		num(&f.bver, &f.base)
-	case "bt":
-		num(&f.bt, &f.base)
-	case "bv":
-		num(&f.bv, &f.base)
-	case "bs":
-		num(&f.bs, &f.base)
-	case "bn":
-		str(&f.bn, &f.base)
-	case "bu":
-		str(&f.bu, &f.base)
-	case "n":
-		str(&f.n, &f.own)
-	case "u":
-		str(&f.u, &f.own)
-	case "t":
-		num(&f.t, &f.own)
-	case "v":
-		num(&f.v, &f.own)
-	case "s":
-		num(&f.s, &f.own)
-	case "vb":
-		var v *bool
-		if err := json.Unmarshal(raw, &v); err != nil || v == nil {
-			wrong(&f.own, "true or false")
-			return
-		}
-		f.vb = v
-	case "vs":
-		f.vs = true
-	case "vd":
-		f.vd = true
-	default:
-		if strings.HasSuffix(label, "_") {
-			f.must = label
 		}
 	}
 }
 
-// jsonFloat is the value of a JSON number even where it overflows, 0 otherwise.
-func jsonFloat(raw json.RawMessage) float64 {
-	v, why := number(string(raw))
-	if why != nil && why.reason == aquarium.ReasonValue && len(raw) > 0 && raw[0] != 'n' {
-		return math.Inf(1)
+// extent is the length of the value that b begins with; something follows it.
+func extent(b []byte) int {
+	depth := 0
+	for i := 0; ; i++ {
+		switch b[i] {
+		case '"':
+			i = closing(b, i)
+			if depth == 0 {
+				return i + 1
+			}
+		case '[', '{':
+			depth++
+		case ']', '}':
+			if depth--; depth <= 0 {
+				return i + 1 + depth // the bracket after a number is not its own
+			}
+		case ' ', '\t', '\r', '\n', ',', ':':
+			if depth == 0 {
+				return i
+			}
+		}
 	}
-	return v
+}
+
+// closing is where the string that begins at b[i] ends.
+func closing(b []byte, i int) int {
+	for i++; b[i] != '"'; i++ {
+		if b[i] == '\\' {
+			i++
+		}
+	}
+	return i
 }

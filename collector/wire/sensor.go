@@ -8,42 +8,54 @@ import (
 	"lentic/collector/aquarium"
 )
 
-// unit is what a value without a unit is in.
-func (s *sensor) unit() aquarium.Unit {
+// sensor is a configured sensor, its full name, and the units it is taken in.
+type sensor struct {
+	key aquarium.SensorKey
+	aquarium.Sensor
+	unit  aquarium.Unit   // what a value without a unit is in
+	units []aquarium.Unit // what it may be in, beside any for a number
+}
+
+func newSensor(key aquarium.SensorKey, s aquarium.Sensor) *sensor {
+	return &sensor{key: key, Sensor: s, unit: plainUnit(&s), units: unitsOf(&s)}
+}
+
+func plainUnit(s *aquarium.Sensor) aquarium.Unit {
 	switch {
 	case s.Unit != "":
 		return s.Unit
 	case s.Counter:
 		return "count"
-	case s.levelAsVolume():
+	case levelAsVolume(s):
 		return aquarium.Level.Unit()
 	}
 	return s.Quantity.Unit()
 }
 
-func (s *sensor) levelAsVolume() bool {
+func levelAsVolume(s *aquarium.Sensor) bool {
 	return s.LitresPerMM != 0 && s.Quantity == aquarium.Volume
 }
 
-// accepts refuses a unit the sensor is not taken in. A counter counts pulses
-// or, for a flow, litres; a level used as a volume comes in units of level.
-func (s *sensor) accepts(u aquarium.Unit) *refusal {
-	want := s.Quantity.Units()
+// unitsOf: a counter counts pulses or, for a flow, litres; a level used as a
+// volume comes in units of level too.
+func unitsOf(s *aquarium.Sensor) []aquarium.Unit {
 	switch {
-	case s.Quantity == aquarium.Number, u == s.unit():
-		return nil
+	case s.Counter && s.Quantity == aquarium.Flow:
+		return append([]aquarium.Unit{"count", ""}, aquarium.Volume.Units()...)
 	case s.Counter:
-		want = []aquarium.Unit{"count", ""}
-		if s.Quantity == aquarium.Flow {
-			want = append(want, aquarium.Volume.Units()...)
-		}
-	case s.levelAsVolume():
-		want = append(aquarium.Level.Units(), want...)
+		return []aquarium.Unit{"count", ""}
+	case levelAsVolume(s):
+		return append(aquarium.Level.Units(), aquarium.Volume.Units()...)
 	}
-	if slices.Contains(want, u) {
+	return s.Quantity.Units()
+}
+
+// accepts refuses a unit the sensor is not taken in.
+func (s *sensor) accepts(u aquarium.Unit) *refusal {
+	if s.Quantity == aquarium.Number || u == s.unit || slices.Contains(s.units, u) {
 		return nil
 	}
-	return refuse(aquarium.ReasonUnit, "sensor %q: unit %q for %s: want %s", s.ID, cut(string(u)), s.Quantity, unitList(want))
+	return refuse(aquarium.ReasonUnit, "sensor %q: unit %q for %s: want %s", s.ID, cut(string(u)), s.Quantity, unitList(s.units))
 }
 
 func unitList(us []aquarium.Unit) string {
@@ -59,29 +71,29 @@ func unitList(us []aquarium.Unit) string {
 }
 
 // kind refuses a record whose value is not of the sort the sensor has.
-func (s *sensor) kind(r *Record) *refusal {
+func (s *sensor) kind(r *record) *refusal {
 	if why := kindOf(r); why != nil {
 		why.detail = fmt.Sprintf("sensor %q: %s", s.ID, why.detail)
 		return why
 	}
-	if r.Kind == Boolean && s.Quantity != aquarium.Switch {
+	if r.kind == boolean && s.Quantity != aquarium.Switch {
 		return refuse(aquarium.ReasonKind, "sensor %q: vb is for switches: send v for %s", s.ID, s.Quantity)
 	}
 	return nil
 }
 
 // kindOf refuses what no sensor of ours can have.
-func kindOf(r *Record) *refusal {
-	switch r.Kind {
-	case Text:
+func kindOf(r *record) *refusal {
+	switch r.kind {
+	case textual:
 		return refuse(aquarium.ReasonKind, "vs is text: send a number as v")
-	case Data:
+	case opaque:
 		return refuse(aquarium.ReasonKind, "vd is data: send a number as v")
-	case SumOnly:
+	case sumOnly:
 		return refuse(aquarium.ReasonKind, "s is a sum: send the value as v, or a running total as v to a counter")
-	case Several:
+	case several:
 		return refuse(aquarium.ReasonKind, "the record has more than one value: send one of v and vb")
-	case NoValue:
+	case noValue:
 		return refuse(aquarium.ReasonValue, "the record has no value: send v")
 	}
 	return nil

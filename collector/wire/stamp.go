@@ -16,11 +16,12 @@ type stamp struct {
 // arrival is the stamp of a value that has no time of its own.
 func arrival() stamp { return stamp{} }
 
-// stampOf is the time of a SenML record. A time from now is at or before now;
-// a small positive one is what a clock shows that was never set and counts
-// from 1970 or from its own start, and is taken for that: it will be set aside.
-func stampOf(r *Record) stamp {
-	return stamp{sec: r.Since, absolute: r.Absolute() || r.Since > 0}
+// stampOf is the time of a SenML record. RFC 8428, section 4.5.3, lets a time
+// below 2^28 count from now; that is at or before now. A small positive one is
+// what a clock shows that was never set and counts from 1970 or from its own
+// start, and is taken for that: it will be set aside.
+func stampOf(r *record) stamp {
+	return stamp{sec: r.time, absolute: r.time > 0}
 }
 
 // The times that can be written in RFC 3339: years 1 to 9999.
@@ -35,6 +36,7 @@ var (
 func (c *call) keep(r aquarium.Reading, at stamp) *refusal {
 	sec := at.sec
 	if !at.absolute {
+		c.d.Arrival = true
 		if c.m.Retained {
 			return refuse(aquarium.ReasonRetained, "a stored message without a time of its own: nobody can tell how old it is: send absolute times, or do not retain")
 		}
@@ -61,6 +63,7 @@ func (c *call) aside(r aquarium.Reading) {
 		return
 	}
 	c.clocks = true
+	c.d.Arrival = true
 	c.d.Readings = append(c.d.Readings, aquarium.Reading{
 		Sensor: health(r.Sensor.Site, g, aquarium.GatewayClock),
 		At:     c.m.Arrived,

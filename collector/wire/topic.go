@@ -12,7 +12,7 @@ const maxTopic = 1024
 
 // place is what a topic under the prefix names.
 type place struct {
-	tank    *tank              // a pack of that tank
+	tank    tank               // a pack of that tank
 	site    aquarium.SiteID    // of the gateway
 	gateway aquarium.GatewayID // its word, or its health
 	health  bool
@@ -62,26 +62,24 @@ func (r *Registry) place(topic string) (place, *refusal) {
 	if !ok {
 		return place{}, nil
 	}
-	levels := strings.Split(rest, "/")
-	st := r.sites[aquarium.SiteID(levels[0])]
-	if st == nil || len(levels) < 2 {
+	id, rest, _ := strings.Cut(rest, "/")
+	st := r.sites[aquarium.SiteID(id)]
+	if st == nil {
 		return place{}, nil
 	}
-	if aquarium.TankID(levels[1]) != aquarium.SiteWide {
-		if len(levels) == 2 {
-			return place{tank: st.tanks[aquarium.TankID(levels[1])]}, nil
+	name, rest, deeper := strings.Cut(rest, "/")
+	if aquarium.TankID(name) != aquarium.SiteWide {
+		if deeper {
+			return place{}, nil
 		}
-		return place{}, nil
+		return place{tank: st.tanks[aquarium.TankID(name)]}, nil
 	}
-	if len(levels) < 3 || len(levels) > 4 || len(levels) == 4 && levels[3] != "health" {
-		return place{}, refuse(aquarium.ReasonTopic, "topic %q: a gateway has %s/%s/-/<gateway> and the same with /health", cut(topic), r.prefix, levels[0])
+	gateway, item, health := strings.Cut(rest, "/")
+	if !deeper || health && item != "health" {
+		return place{}, refuse(aquarium.ReasonTopic, "topic %q: a gateway has %s/%s/-/<gateway> and the same with /health", cut(topic), r.prefix, id)
 	}
-	if err := aquarium.CheckID(levels[2]); err != nil {
+	if err := aquarium.CheckID(gateway); err != nil {
 		return place{}, refuse(aquarium.ReasonTopic, "topic %q: gateway %v", cut(topic), err)
 	}
-	return place{
-		site:    aquarium.SiteID(levels[0]),
-		gateway: aquarium.GatewayID(levels[2]),
-		health:  len(levels) == 4,
-	}, nil
+	return place{site: aquarium.SiteID(id), gateway: aquarium.GatewayID(gateway), health: health}, nil
 }
