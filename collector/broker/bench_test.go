@@ -36,7 +36,7 @@ import (
 // readings at QoS 1, one a message, as fast as it is read.
 const (
 	devices = 50
-	each    = 4000
+	each    = 10_000
 )
 
 var floodSensors = []aquarium.SensorID{"ph", "water", "level", "flow-a", "flow-b", "valve",
@@ -340,12 +340,13 @@ func overLentic(b *testing.B) load {
 // bare library that acknowledges nothing and, where asked for, the way over a
 // subscriber. Run with -benchtime 5x and more: medians are printed.
 func BenchmarkFifty(b *testing.B) {
-	var ours, theirs, cpu, round []float64
+	var ours, theirs, cpu, theirCPU, round []float64
 	slow, _ := strconv.ParseBool(os.Getenv("LENTIC_BENCH_PAHO"))
 	for range b.N {
 		const n = devices * each
-		theirs = append(theirs, n/overBare(b).seconds)
-		l := overLentic(b)
+		l := overBare(b)
+		theirs, theirCPU = append(theirs, n/l.seconds), append(theirCPU, l.cpu/n*1e6)
+		l = overLentic(b)
 		ours, cpu = append(ours, n/l.seconds), append(cpu, l.cpu/n*1e6)
 		if slow {
 			round = append(round, n/overPaho(b).seconds)
@@ -355,6 +356,7 @@ func BenchmarkFifty(b *testing.B) {
 	b.ReportMetric(median(theirs), "bare/s")
 	b.ReportMetric(median(ours)/median(theirs), "x-bare")
 	b.ReportMetric(median(cpu), "µs-cpu/message")
+	b.ReportMetric(median(theirCPU), "µs-cpu/bare")
 	if slow {
 		b.ReportMetric(median(ours)/median(round), "x-paho")
 	}

@@ -2,6 +2,7 @@ package broker
 
 import (
 	"fmt"
+	"io"
 	"net"
 	"sync"
 
@@ -92,19 +93,21 @@ func (c *conn) owe(packet byte, id uint16) uint64 {
 // disown takes back the acknowledgement owed last: its message was not taken.
 func (c *conn) disown() {
 	c.mu.Lock()
+	defer c.mu.Unlock()
 	c.owed = c.owed[:len(c.owed)-1]
-	c.mu.Unlock()
 	c.settle(false)
 }
 
-// tell marks an acknowledgement as due. It never blocks. The writer is woken
-// for the first in the order; it takes along what is due behind it.
+// tell marks an acknowledgement as due, and never waits. The writer is woken for
+// the first in the order, and takes along what is due behind it. One that is
+// alone is written here, if the line takes it at once: to wake somebody for it
+// costs more than to write it.
 func (c *conn) tell(n uint64) {
 	c.mu.Lock()
 	c.owed[n-c.first].told = true
-	head := n == c.first
+	head, alone := n == c.first, len(c.owed) == 1
 	c.mu.Unlock()
-	if head {
+	if head && !(alone && c.writeOne()) {
 		signal(c.wake)
 	}
 }
@@ -117,24 +120,26 @@ func signal(token chan<- struct{}) {
 	}
 }
 
-// due removes and encodes, onto out, what may be written now: everything up to
-// the first that is not told yet. Both versions of MQTT read these four bytes
-// as success.
+// due encodes, onto out, what may be written now: everything up to the first
+// that is not told yet. Both versions of MQTT read these four bytes as success.
 func (c *conn) due(out []byte) []byte {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	n := 0
-	for n < len(c.owed) && c.owed[n].told {
+	for n := 0; n < len(c.owed) && c.owed[n].told; n++ {
 		a := c.owed[n]
 		out = append(out, a.packet<<4, 2, byte(a.id>>8), byte(a.id))
-		n++
-	}
-	c.owed = append(c.owed[:0], c.owed[n:]...)
-	c.first += uint64(n)
-	if n > 0 {
-		signal(c.room)
 	}
 	return out
+}
+
+// written strikes off the first n of what is owed.
+func (c *conn) written(n int) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.owed = append(c.owed[:0], c.owed[n:]...)
+	c.first += uint64(n)
+	signal(c.room)
+	c.settle(false)
 }
 
 // empty is closed once nothing is owed any more, or the connection is.
@@ -156,10 +161,8 @@ func (c *conn) empty() <-chan struct{} {
 }
 
 // settle lets go who waits for nothing to be owed; all is whether to do so in
-// any case.
+// any case. mu is held.
 func (c *conn) settle(all bool) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
 	if !all && len(c.owed) > 0 {
 		return
 	}
@@ -172,7 +175,11 @@ func (c *conn) settle(all bool) {
 // acknowledge writes what is due, in order, until the connection ends. What is
 // told later is dropped: the device will send the message again.
 func (c *conn) acknowledge() {
-	defer c.settle(true)
+	defer func() {
+		c.mu.Lock()
+		defer c.mu.Unlock()
+		c.settle(true)
+	}()
 	var out []byte
 	for {
 		select {
@@ -180,23 +187,52 @@ func (c *conn) acknowledge() {
 			return
 		case <-c.wake:
 		}
-		for out = c.due(out[:0]); len(out) > 0; out = c.due(out[:0]) {
-			if err := c.write(out); err != nil {
-				c.cl.Stop(err)
-				return
-			}
+		var err error
+		if out, err = c.writeDue(out[:0]); err != nil {
+			c.cl.Stop(err)
+			return
 		}
-		c.settle(false)
 	}
 }
 
-// write sends raw packets past the library, which would make a system call of
-// each. Its own writes take the same lock.
-func (c *conn) write(out []byte) error {
+// writeDue writes until nothing is due, past the library, which would make a
+// system call of each. Its own writes take the same lock, and so does whoever
+// takes from what is due: it keeps the order.
+func (c *conn) writeDue(out []byte) ([]byte, error) {
 	c.cl.Lock()
 	defer c.cl.Unlock()
-	_, err := c.link.Write(out)
-	return err
+	for out = c.due(out); len(out) > 0; out = c.due(out[:0]) {
+		if _, err := c.link.Write(out); err != nil {
+			return out, err
+		}
+		c.written(len(out) / ackSize)
+	}
+	return out, nil
+}
+
+const ackSize = 4
+
+// writeOne writes what is due, if that is one, nobody else is writing and the
+// line takes it without waiting.
+func (c *conn) writeOne() bool {
+	if !c.cl.TryLock() {
+		return false
+	}
+	defer c.cl.Unlock()
+	var one [ackSize]byte
+	out := c.due(one[:0])
+	if len(out) != ackSize {
+		return len(out) == 0
+	}
+	switch c.link.writeNow(out) {
+	case ackSize:
+		c.written(1)
+		return true
+	case 0:
+		return false
+	}
+	c.cl.Stop(io.ErrShortWrite) // the device will send the message again
+	return true
 }
 
 // complete answers a PUBREL.
@@ -206,7 +242,10 @@ func (c *conn) complete(id uint16, known bool) {
 		out = append(out, packets.ErrPacketIdentifierNotFound.Code)
 		out[1]++
 	}
-	if err := c.write(out); err != nil {
+	c.cl.Lock()
+	_, err := c.link.Write(out)
+	c.cl.Unlock()
+	if err != nil {
 		c.cl.Stop(err)
 	}
 }

@@ -115,6 +115,9 @@ func (l *listener) Serve(establish listeners.EstablishFn) {
 // serve runs one connection to its end.
 func (l *listener) serve(c net.Conn) {
 	k := &link{Conn: c, writeMost: l.writeMost, closed: make(chan struct{})}
+	if plain, ok := c.(*net.TCPConn); ok {
+		k.raw, _ = plain.SyscallConn()
+	}
 	if !l.add(k) {
 		_ = k.Close()
 		return
@@ -184,6 +187,7 @@ func (l *listener) hangUp() {
 type link struct {
 	net.Conn
 	conn      atomic.Pointer[conn] // nil until its device has been let in
+	raw       syscall.RawConn      // nil where bytes are wrapped on their way
 	writeMost time.Duration
 	until     time.Time // the read deadline; the reader's own
 	once      sync.Once
@@ -210,7 +214,24 @@ func (k *link) Write(p []byte) (int, error) {
 	if err := k.SetWriteDeadline(time.Now().Add(k.writeMost)); err != nil {
 		return 0, err
 	}
+	defer func() { _ = k.SetWriteDeadline(time.Time{}) }()
 	return k.Conn.Write(p)
+}
+
+// writeNow writes as much as the line takes without waiting, and is the number
+// of bytes. It is 0 where the line is not a plain one.
+func (k *link) writeNow(p []byte) (n int) {
+	if k.raw == nil {
+		return 0
+	}
+	err := k.raw.Write(func(fd uintptr) bool {
+		n, _ = syscall.Write(int(fd), p)
+		return true // do not wait and try again
+	})
+	if err != nil {
+		return 0
+	}
+	return max(n, 0)
 }
 
 func (k *link) Close() error {
