@@ -205,12 +205,18 @@ func (s *Series) push(t aquarium.Instant, lo, mean, hi float64, poor bool) {
 	}
 }
 
+// regular is how many steps tell an interval by themselves.
+const regular = 12
+
 // Gap is the longest step that a line may join: three intervals, and the width
 // of a bucket, whose time is that of its start. Where the interval is not known
-// it is taken from the steps themselves.
+// it is taken from the steps themselves; so it is where a fifth of them is longer,
+// for a device may have reported less often then than it does now.
 func (s Series) Gap(every time.Duration) time.Duration {
 	if every <= 0 {
-		every = s.typicalStep()
+		every = s.step(0.5)
+	} else if often := s.step(0.8); len(s.T) > regular && often > s.Width {
+		every = max(every, often)
 	}
 	return 3*every + s.Width
 }

@@ -5,8 +5,9 @@ import (
 	"time"
 )
 
-// typicalStep is the median time between neighbours; 0 with fewer than two.
-func (s Series) typicalStep() time.Duration {
+// step is the time between neighbours that the part p of them does not exceed;
+// 0 with fewer than two.
+func (s Series) step(p float64) time.Duration {
 	if len(s.T) < 2 {
 		return 0
 	}
@@ -15,5 +16,5 @@ func (s Series) typicalStep() time.Duration {
 		steps = append(steps, s.T[i].Sub(s.T[i-1]))
 	}
 	slices.Sort(steps)
-	return steps[len(steps)/2]
+	return steps[min(int(p*float64(len(steps))), len(steps)-1)]
 }
