@@ -35,7 +35,7 @@ func (s *Server) alarmPage(a aquarium.Alarm, v visitor) *page.AlarmPage {
 	p.First, p.Then, p.Cautions = ad.First, ad.Then, ad.Cautions
 	p.From, p.To = s.around(a)
 	if v.Acts() {
-		p.Told = s.told(a.ID)
+		p.Told = s.told(s.Desk.Outbox(outboxLimit), a.ID)
 	}
 	site := s.scene.Load().site(a.Site)
 	if site == nil {
@@ -74,10 +74,10 @@ func (s *Server) around(a aquarium.Alarm) (from, to aquarium.Instant) {
 }
 
 // told lists the messages about an alarm, oldest first.
-func (s *Server) told(id aquarium.AlarmID) []page.Told {
+func (s *Server) told(messages []OutMessage, id aquarium.AlarmID) []page.Told {
 	c := s.scene.Load()
 	var out []page.Told
-	for _, m := range s.Desk.Outbox(outboxLimit) {
+	for _, m := range messages {
 		if m.Alarm != id {
 			continue
 		}

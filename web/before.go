@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"strings"
 
 	"lentic/collector/aquarium"
 	"lentic/web/page"
@@ -15,15 +16,50 @@ const (
 	sheetPoints  = 200
 )
 
+// How many sheets are made without being asked for, and at once: a sheet of two
+// weeks is read from a quarter of a million readings. More tanks than a day's
+// round are chosen from.
+const (
+	sheetsUnasked = 12
+	sheetsAtOnce  = 24
+)
+
 func (s *Server) beforeAll(w http.ResponseWriter, r *http.Request, v visitor) error {
+	c, chosen := s.scene.Load(), map[aquarium.TankKey]bool{}
+	for _, name := range r.URL.Query()["tank"] {
+		siteID, tankID, _ := strings.Cut(name, "/")
+		site, tank, err := c.findTank(v, siteID, tankID)
+		if err != nil {
+			return err
+		}
+		chosen[aquarium.TankKey{Site: site.ID, Tank: tank.ID}] = true
+	}
+	if len(chosen) > sheetsAtOnce {
+		return badRequest("%d tanks are chosen: at most %d sheets are made at once.", len(chosen), sheetsAtOnce)
+	}
 	p := &page.Before{Frame: s.frame(v), All: true}
-	for _, site := range s.scene.Load().seen(v) {
-		for i := range site.Tanks {
-			p.Sheets = append(p.Sheets, s.sheet(v, site, &site.Tanks[i]))
+	p.Offers = s.offers(v, c, chosen)
+	for _, o := range p.Offers {
+		if o.Chosen || len(chosen) == 0 && len(p.Offers) <= sheetsUnasked {
+			p.Sheets = append(p.Sheets, s.sheet(v, o.Site, o.Tank))
 		}
 	}
 	s.show(w, r, http.StatusOK, p)
 	return nil
+}
+
+// offers are the tanks a visitor may have sheets of, and what tells whether to
+// go there; no reading is looked at.
+func (s *Server) offers(v visitor, c *scene, chosen map[aquarium.TankKey]bool) []page.Offer {
+	var out []page.Offer
+	standing := s.alarms(v, true, 0)
+	for _, site := range c.seen(v) {
+		for i := range site.Tanks {
+			k := aquarium.TankKey{Site: site.ID, Tank: site.Tanks[i].ID}
+			out = append(out, page.Offer{Site: site, Tank: &site.Tanks[i], Last: s.lastVisit(k), Alarms: s.at(standing, k), Chosen: chosen[k]})
+		}
+	}
+	return out
 }
 
 func (s *Server) before(w http.ResponseWriter, r *http.Request, v visitor) error {

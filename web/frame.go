@@ -60,6 +60,11 @@ func (s *Server) worded(a aquarium.Alarm) page.Alarm {
 		p.SiteName, p.Zone = site.Name, site.Timezone
 		if t := site.Tank(a.Tank); t != nil {
 			p.TankName = t.Name
+			if sensor := t.Sensor(a.Evidence.Sensor); sensor != nil && a.Evidence.LastKnown {
+				if r, ok := s.Readings.Latest(aquarium.SensorKey{Site: a.Site, Tank: a.Tank, Sensor: sensor.ID}); ok {
+					p.Heard = r.At
+				}
+			}
 		}
 	}
 	return p

@@ -62,6 +62,7 @@ type stream struct {
 	site  aquarium.SiteID  // empty: every site the visitor sees
 	tank  aquarium.TankID  // empty: every tank
 	since aquarium.Instant // 0: nothing is replayed
+	only  bool             // the alarms, and no readings
 	conn  *websocket.Conn
 	co2   map[aquarium.TankKey]*estimator
 	sent  replayed
@@ -79,6 +80,13 @@ func (s *Server) newStream(r *http.Request, v visitor) (*stream, error) {
 		if _, err := st.scene.find(v, q.Get("site")); err != nil {
 			return nil, err
 		}
+	}
+	switch only := q.Get("only"); only {
+	case "":
+	case "alarms":
+		st.only = true
+	default:
+		return nil, badRequest("only is %q: want alarms, or nothing.", cut(only, 40))
 	}
 	if t := q.Get("since"); t != "" {
 		var err error
@@ -100,6 +108,8 @@ func (st *stream) wants(it item) bool {
 		if k.Tank == "" && k.Site == st.site { // a whole site's alarm concerns each of its tanks
 			return st.v.Sees(k.Site)
 		}
+	} else if st.only {
+		return false
 	}
 	return st.v.Sees(k.Site) && (st.site == "" || k.Site == st.site) && (st.tank == "" || k.Tank == st.tank)
 }

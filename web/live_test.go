@@ -217,3 +217,24 @@ func TestStreamChecksOrigin(t *testing.T) {
 	}
 	dial(t, srv, "", http.Header{"Origin": {srv.URL}})
 }
+
+// TestStreamOfAlarmsOnly: a page that lists tanks follows what happens, and not
+// every reading of all of them.
+func TestStreamOfAlarmsOnly(t *testing.T) {
+	b := newBench(t, nil)
+	srv := httptest.NewServer(b)
+	defer srv.Close()
+	since := strconv.FormatInt(int64(aquarium.At(noon.Add(-time.Hour))), 10)
+	c := dial(t, srv, "only=alarms&since="+since, nil)
+	if items := next(t, c); len(items) != 3 || items[0].Alarm == nil {
+		t.Fatalf("got %+v, want the three alarms that something has happened to", items)
+	}
+	b.Feed.Publish([]aquarium.Sample{{Sensor: key("quillmere-library", "atrium", "ph"), At: aquarium.At(noon), Value: 6}})
+	b.Feed.PublishAlarm(aquarium.Alarm{ID: "q2", Identity: aquarium.Identity{Site: "quillmere-library", Tank: "atrium", Cause: aquarium.PHLow}, State: aquarium.Unacknowledged})
+	if items := next(t, c); len(items) != 1 || items[0].Alarm == nil || items[0].Alarm.ID != "q2" {
+		t.Errorf("got %+v, want the alarm alone", items)
+	}
+	if got := b.ask(http.MethodGet, "/api/v1/live?only=news", "").Code; got != http.StatusBadRequest {
+		t.Errorf("only=news: got status %d, want 400", got)
+	}
+}

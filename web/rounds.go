@@ -20,6 +20,10 @@ func (s *Server) rounds(w http.ResponseWriter, r *http.Request, v visitor) error
 	c := s.scene.Load()
 	standing := s.alarms(v, true, 0)
 	p := &page.Rounds{Frame: s.said(s.frame(v), r)}
+	var messages []OutMessage
+	if v.Acts() {
+		messages = s.Desk.Outbox(outboxLimit)
+	}
 	for _, site := range c.seen(v) {
 		p.Sites = append(p.Sites, forEyes(*site, v))
 		p.SiteAlarms = append(p.SiteAlarms, s.at(standing, aquarium.TankKey{Site: site.ID})...)
@@ -28,6 +32,10 @@ func (s *Server) rounds(w http.ResponseWriter, r *http.Request, v visitor) error
 			view := s.view(v, site, t, standing)
 			if ph := phSensor(t); ph != "" {
 				view.Strips = s.strips(site, t, []aquarium.SensorID{ph}, p.Now.Add(-day), p.Now+1, roundsPoints)
+			}
+			view.Last = s.lastVisit(aquarium.TankKey{Site: site.ID, Tank: t.ID})
+			for i := range view.Alarms {
+				view.Alarms[i].Told = s.told(messages, view.Alarms[i].ID)
 			}
 			p.Tanks = append(p.Tanks, view)
 		}

@@ -36,6 +36,7 @@ type Server struct {
 	Options
 	public  *url.URL // nil: loopback only
 	scene   atomic.Pointer[scene]
+	habits  atomic.Pointer[habits] // of the scene's sensors
 	assets  ui.Assets
 	handler http.Handler
 	logins  *throttle
@@ -72,6 +73,7 @@ func New(o Options) (*Server, error) {
 // point to must not be changed afterwards.
 func (s *Server) Configure(sites []aquarium.Site, people []aquarium.Person) {
 	s.scene.Store(newScene(sites, people))
+	s.habits.Store(newHabits())
 }
 
 // ServeHTTP answers one request.

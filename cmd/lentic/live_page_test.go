@@ -171,7 +171,10 @@ func TestKeyboard(t *testing.T) {
 	if moved == now {
 		t.Errorf("the arrow did not move the cursor from %q", now)
 	}
-	shows(t, ctx, "[role=status].unseen", moved)
+	shows(t, ctx, "[role=status].unseen", "temperature 24.5") // heard in full, read in short
+	if strings.Contains(moved, "\n") || len(moved) > 80 {
+		t.Errorf("the cursor's sentence is too long for a phone: %q", moved)
+	}
 	press("t")
 	shows(t, ctx, ".js-table table", "pH")
 	if rows := ask(`document.querySelectorAll('.js-table tbody tr').length >= 20 && document.querySelector('.js-table tbody th').scope === 'row'`); !rows {

@@ -24,6 +24,7 @@ func bundle(root string) error {
 	res := api.Build(api.BuildOptions{
 		EntryPointsAdvanced: []api.EntryPoint{
 			{InputPath: filepath.Join(src, "script", "tank.ts"), OutputPath: "tank"},
+			{InputPath: filepath.Join(src, "script", "pages.ts"), OutputPath: "pages"},
 			{InputPath: filepath.Join(src, "css", "style.css"), OutputPath: "style"},
 			{InputPath: filepath.Join(src, "css", "icon.svg"), OutputPath: "icon"},
 		},

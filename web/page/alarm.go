@@ -17,7 +17,6 @@ type AlarmPage struct {
 	Evidence []Series
 	From, To aquarium.Instant
 	Latest   []Latest // of the evidence's sensors
-	Told     []Told
 	// Token is set on a texted link: the page then shows this alarm only
 	// and its form posts to /a/{token}. Else it posts to /alarm/{id}.
 	// The form sends act=acknowledge with note, or (never from a texted

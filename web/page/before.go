@@ -8,6 +8,17 @@ type Before struct {
 	Frame
 	Sheets []Sheet
 	All    bool // the page of all tanks, /before, and not that of one
+	// Offers are the tanks to choose from; on the page of all tanks only.
+	Offers []Offer
+}
+
+// Offer is a tank of which a sheet can be made.
+type Offer struct {
+	Site   *aquarium.Site
+	Tank   *aquarium.Tank
+	Last   aquarium.Instant // when somebody was there last; 0: never
+	Alarms []Alarm          // standing
+	Chosen bool
 }
 
 // Sheet is one tank since its last visit.

@@ -29,6 +29,7 @@ type Drawing struct {
 	Times   []tick
 	Rules   []rule
 	Bounds  []rule
+	Usual   []string // what is usual at each hour, as outlines
 	Lines   []drawnLine
 	Poor    []dot
 	Bars    []bars
@@ -57,12 +58,6 @@ type bars struct {
 	Boxes    []box
 }
 
-type mark struct {
-	X      float64
-	Letter string
-	High   bool
-}
-
 // canvas is what a strip is drawn on.
 type canvas struct {
 	from, to, now aquarium.Instant
@@ -70,7 +65,9 @@ type canvas struct {
 	lights        *aquarium.Span
 	h             float64
 	axis          bool
-	marks         []mark
+	happened      []Happening
+	strip         int // which strip of the plan this is
+	usual         map[aquarium.SensorID]Usual
 	latest        []Latest
 }
 
@@ -84,7 +81,7 @@ func (c canvas) draw(st Strip, all []Series) Drawing {
 	}
 	sc := scaleOf(&st, own)
 	d := Drawing{Name: upper(st.Name), H: c.h, Total: c.h, Times: ticks(c.from, c.to, c.zone),
-		Nights: nights(c.lights, c.from, c.to, c.zone), Marks: c.marks,
+		Nights: nights(c.lights, c.from, c.to, c.zone), Marks: marks(c.happened, c.from, c.to, c.strip),
 		Summary: c.summary(st, own)}
 	for _, v := range sc.rules() {
 		r := rule{round1(sc.y(v, c.h)), st.form.bare(v)}
@@ -104,6 +101,7 @@ func (c canvas) draw(st Strip, all []Series) Drawing {
 		if !ok || len(s.T) == 0 {
 			continue
 		}
+		d.Usual = append(d.Usual, c.usually(l.Sensor, sc)...)
 		d.Lines = append(d.Lines, c.line(st, l, s, sc, i > 0))
 		d.Poor = append(d.Poor, c.poor(s, sc)...)
 	}

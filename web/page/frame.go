@@ -44,6 +44,10 @@ type Alarm struct {
 	TankName string         // empty: the whole site
 	Zone     *time.Location // the site's; nil means UTC
 	By       string         // name of who acknowledged it; empty: nobody did
+	// Heard is the newest reading of the sensor it rests on; 0: none, or
+	// not known.
+	Heard aquarium.Instant
+	Told  []Told // the messages about it, oldest first; only where they are shown
 }
 
 // Latest is the newest sample of a sensor. A zero At means that the sensor was

@@ -25,4 +25,7 @@ type TankView struct {
 	Strips []Series
 	Visit  *aquarium.Entry // the visit under way; nil: none
 	Heard  aquarium.Instant
+	// Last is when a service visit was last noted or a visit ended; 0: never.
+	// On rounds only.
+	Last aquarium.Instant
 }

@@ -9,6 +9,9 @@ import (
 // scale is the span of values a strip shows.
 type scale struct{ lo, hi float64 }
 
+// The moving strips work out the same in the browser, for there the data come
+// and go: testdata/scales.json holds both to one another.
+
 // scaleOf fits the data and never magnifies noise: a strip is at least its
 // MinSpan wide. A bound that lies within one MinSpan of the data is let in.
 func scaleOf(st *Strip, series []Series) scale {

@@ -25,8 +25,10 @@ func Stories(zone *time.Location) []Story {
 		{"rounds-empty", &Rounds{Frame: s.frame()}},
 		{"rounds-settled", &Rounds{Frame: s.frame(), Tanks: []TankView{s.tank("atrium", nil), s.tank("lobby", nil)}}},
 		{"rounds-alarm", &Rounds{Frame: s.frame(), Tanks: []TankView{s.tank("lobby", nil), s.tank("atrium", s.crash()), s.silent()}}},
+		{"rounds-known", &Rounds{Frame: s.frame(), Tanks: []TankView{s.unseen(), s.visited()}}},
 		{"tank-settled", &TankPage{Frame: s.frame(), View: s.tank("atrium", nil), KH: 4}},
-		{"tank-alarm", &TankPage{Frame: s.frame(), View: s.tank("atrium", s.crash()), KH: 4.5, KHAt: s.now.Add(-70 * time.Hour), Journal: s.journal(), Blind: []string{"water loss: no reservoir"}}},
+		{"tank-alarm", &TankPage{Frame: s.frame(), View: s.tank("atrium", s.crash()), KH: 4.5, KHAt: s.now.Add(-70 * time.Hour), Journal: s.journal(), Recent: s.over(), Usual: s.usual(), Blind: []string{"water loss: no reservoir"}}},
+		{"tank-known", &TankPage{Frame: s.frame(), View: s.unseen(), KH: 4}},
 		{"tank-silent", &TankPage{Frame: s.frame(), View: s.silent()}},
 		{"tank-visit", &TankPage{Frame: s.frame(), View: s.visited(), KH: 4}},
 	}
@@ -84,6 +86,27 @@ func (s stage) silent() TankView {
 		ser.T, ser.Min, ser.Mean, ser.Max = ser.T[:n], ser.Min[:n], ser.Mean[:n], ser.Max[:n]
 	}
 	return v
+}
+
+// unseen is a tank whose readings stopped while an alarm stood.
+func (s stage) unseen() TankView {
+	v := s.silent()
+	v.Alarms = s.crash()
+	a := &v.Alarms[0]
+	a.Evidence.LastKnown, a.Heard, a.Since = true, v.Heard, v.Heard.Add(-time.Hour)
+	a.Told = []Told{{Name: "Keeper", By: "texts", At: v.Heard.Add(-50 * time.Minute)}}
+	v.Last = s.now.Add(-9 * 24 * time.Hour)
+	return v
+}
+
+// usual is a course of the day like that of series.
+func (s stage) usual() map[aquarium.SensorID]Usual {
+	u := Usual{Days: 13}
+	for i := range usualSlots {
+		mid := 6.6 + 0.05*math.Sin(float64(i)/7.6)
+		u.Lo, u.Hi = append(u.Lo, mid-0.04), append(u.Hi, mid+0.04)
+	}
+	return map[aquarium.SensorID]Usual{"ph": u}
 }
 
 func (s stage) visited() TankView {
@@ -146,8 +169,17 @@ func (s stage) crash() []Alarm {
 		Text: "Too much CO2: pH 5.98, 0.62 under its target.", SiteName: "Quillmere Library", TankName: "Atrium island", Zone: s.zone}}
 }
 
+// over is an alarm of the day before that went by itself.
+func (s stage) over() []Alarm {
+	return []Alarm{{Alarm: aquarium.Alarm{ID: "a0", Identity: aquarium.Identity{Site: "quillmere-library", Tank: "atrium", Cause: aquarium.FilterStalled, Equipment: "a"},
+		Priority: aquarium.Medium, State: aquarium.Normal, Since: s.now.Add(-11 * time.Hour), Raised: s.now.Add(-11 * time.Hour), Returned: s.now.Add(-8 * time.Hour),
+		Evidence: aquarium.Evidence{Sensor: "flow-a", Unit: "l/h"}}, Text: "Filter a stands still.", SiteName: "Quillmere Library", TankName: "Atrium island", Zone: s.zone}}
+}
+
 func (s stage) journal() []aquarium.Entry {
 	return []aquarium.Entry{
+		{ID: "e0", Kind: aquarium.Visit, At: s.now.Add(-16 * time.Hour), Until: s.now.Add(-14 * time.Hour), By: "keeper", Note: "Glass cleaned"},
+		{ID: "e4", Kind: aquarium.HandTest, At: s.now.Add(-15 * time.Hour), KH: 4.5, By: "keeper"},
 		{ID: "e1", Kind: aquarium.Visit, At: s.now.Add(-72 * time.Hour), Until: s.now.Add(-70 * time.Hour), By: "keeper", Note: "Pruned, filter a cleaned"},
 		{ID: "e2", Kind: aquarium.HandTest, At: s.now.Add(-70 * time.Hour), KH: 4.5, By: "keeper"},
 		{ID: "e3", Kind: aquarium.Deaf, At: s.now.Add(-30 * time.Hour), Until: s.now.Add(-29 * time.Hour)},

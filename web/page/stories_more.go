@@ -14,8 +14,8 @@ func (s stage) alarm(change func(*AlarmPage)) *AlarmPage {
 	valve, _ := find(all, "valve")
 	p := &AlarmPage{Frame: s.frame(), Alarm: s.crash()[0], Site: at, Tank: t, From: from, To: s.now, Evidence: []Series{ph, valve},
 		First: "Shut the valve on the CO2 cylinder by hand.", Then: []string{"Lift the filter outlet so that the surface breaks.", "Look for fish at the surface, and say so."},
-		Cautions: []string{"CO2 is heavier than air and collects low: air a closed cupboard or room before you go in.", "Change nothing quickly: shut off, aerate, then correct slowly."},
-		Told:     []Told{{Name: "Keeper", By: "texts", At: s.now.Add(-69 * time.Minute)}, {Name: "Deputy", By: "texts", Due: s.now.Add(time.Minute)}, {Name: "Desk", By: "mail", Lost: "the server refused it"}}}
+		Cautions: []string{"CO2 is heavier than air and collects low: air a closed cupboard or room before you go in.", "Change nothing quickly: shut off, aerate, then correct slowly."}}
+	p.Told = []Told{{Name: "Keeper", By: "texts", At: s.now.Add(-69 * time.Minute)}, {Name: "Deputy", By: "texts", Due: s.now.Add(time.Minute)}, {Name: "Desk", By: "mail", Lost: "the server refused it"}}
 	change(p)
 	return p
 }
@@ -30,6 +30,7 @@ func (s stage) alarms() []Story {
 		{"alarm-over", s.alarm(func(p *AlarmPage) {
 			p.State, p.Active, p.Returned = aquarium.ReturnedUnacknowledged, false, s.now.Add(-time.Minute)
 		})},
+		{"alarm-known", s.alarm(func(p *AlarmPage) { p.Alarm.Evidence.LastKnown, p.Heard = true, s.now.Add(-time.Hour) })},
 		{"alarm-own", &AlarmPage{Frame: s.frame(), Alarm: Alarm{Alarm: aquarium.Alarm{ID: "a9", Identity: aquarium.Identity{Cause: aquarium.DiskLow}, Priority: aquarium.High,
 			State: aquarium.Unacknowledged, Active: true, Since: s.now.Add(-time.Hour)}, Text: "The disk is nearly full.", Zone: s.zone}, First: "Make room on the disk."}},
 	}
@@ -43,6 +44,7 @@ func (s stage) sheets() []Story {
 	return []Story{
 		{"before-empty", &Before{Frame: s.frame(), All: true}},
 		{"before-all", &Before{Frame: s.frame(), All: true, Sheets: []Sheet{sheet, {Site: at2, Tank: t2, From: s.now.Add(-14 * 24 * time.Hour)}}}},
+		{"before-choose", &Before{Frame: s.frame(), All: true, Offers: []Offer{{Site: at, Tank: t, Alarms: s.crash()}, {Site: at2, Tank: t2, Last: from}}}},
 		{"before-tank", &Before{Frame: s.frame(), Sheets: []Sheet{sheet}}},
 	}
 }

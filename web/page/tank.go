@@ -16,6 +16,9 @@ type TankPage struct {
 	KHAt       aquarium.Instant // of the hand test; 0: from the configuration
 	// Blind lists causes that cannot be judged here and why, in words.
 	Blind []string
+	// Usual is what is usual at each hour of the day, by sensor; it may be
+	// empty.
+	Usual map[aquarium.SensorID]Usual
 }
 
 func (*TankPage) name() string { return "tank" }

@@ -12,6 +12,7 @@ type Item struct {
 	Need  string // the word before the sentence; empty: none is needed
 	High  bool   // drawn heavy
 	Text  string
+	Known string // that it is the last known; empty: it is seen to be so
 	State string // since when, and what has become of it
 	Link  string
 	Place string
@@ -19,7 +20,7 @@ type Item struct {
 
 func item(a *Alarm, now aquarium.Instant) Item {
 	n := needOf(a)
-	it := Item{Need: needWords[n], High: n <= needToday, Text: a.Text, State: stateOf(a, now), Link: "/alarm/" + string(a.ID)}
+	it := Item{Need: needWords[n], High: n <= needToday, Text: a.Text, Known: known(a, now), State: stateOf(a, now), Link: "/alarm/" + string(a.ID)}
 	it.Place = a.TankName
 	if a.SiteName != "" && it.Place != "" {
 		it.Place += ", "
@@ -39,24 +40,32 @@ func items(as []Alarm, now aquarium.Instant) []Item {
 	return its
 }
 
+// known says that an alarm stands as it was last seen, its readings having
+// stopped: silence is not normal, and it is no news either. It ends in a space.
+func known(a *Alarm, now aquarium.Instant) string {
+	switch {
+	case !a.Evidence.LastKnown || !a.Active:
+		return ""
+	case a.Heard == 0:
+		return "Last known: its readings have stopped, and nobody can see whether it is still so. "
+	}
+	return "Last known, of " + clock(a.Heard, now, a.Zone) + ", " + ago(a.Heard, now) + ": its readings have stopped, and nobody can see whether it is still so. "
+}
+
 // stateOf tells the state of an alarm in words.
 func stateOf(a *Alarm, now aquarium.Instant) string {
 	since := "Since " + clock(a.Since, now, a.Zone)
 	lasted := since + ", " + lasting(now.Sub(a.Since))
 	ended := since + ", for " + lasting(a.Returned.Sub(a.Since))
-	known := ""
-	if a.Evidence.LastKnown {
-		known = " Last known: its readings have stopped."
-	}
 	switch a.State {
 	case aquarium.Unacknowledged:
-		return lasted + "; nobody has acknowledged it." + known
+		return lasted + "; nobody has acknowledged it."
 	case aquarium.Acknowledged:
 		by := ""
 		if a.By != "" {
 			by = " by " + a.By
 		}
-		return lasted + "; acknowledged" + by + " at " + clock(a.AcknowledgedAt, now, a.Zone) + "." + note(a.Note) + known
+		return lasted + "; acknowledged" + by + " at " + clock(a.AcknowledgedAt, now, a.Zone) + "." + note(a.Note)
 	case aquarium.ReturnedUnacknowledged:
 		return ended + "; back to normal by itself, and nobody has acknowledged it."
 	case aquarium.Shelved:
@@ -85,8 +94,10 @@ type Row struct {
 	Need             string
 	High             bool
 	Sentence         string
+	Known            string // that the sentence is the last known; empty: it is seen to be so
 	State            string
-	More             string // "and 2 more"
+	More             string   // "and 2 more"
+	Notes            []string // for the margin
 	Figures          []Figure
 	Strip            *Drawing // nil: nothing to draw
 	Heard            string
@@ -96,8 +107,9 @@ type Row struct {
 func (r *Rounds) Rows() []Row {
 	var rows []Row
 	for _, v := range ordered(r.Tanks, r.Now) {
-		row := Row{Tank: v.Tank.Name, Site: v.Site.Name, Link: v.link("/tank/"), Figures: four(&v, r.Now), Heard: heard(v.Heard, r.Now, v.Site.Timezone)}
-		row.Need, row.High, row.Sentence, row.State, row.More = v.say(r.Now)
+		row := Row{Tank: v.Tank.Name, Site: v.Site.Name, Link: v.link("/tank/"), Figures: four(&v, r.Now)}
+		v.say(&row, r.Now)
+		row.Notes = v.notes(r.Now)
 		if d, ok := v.small(r.Now); ok {
 			row.Strip = &d
 		}
@@ -168,12 +180,13 @@ func (f *Frame) Asset(name string) string {
 
 func (v *TankView) link(to string) string { return to + string(v.Site.ID) + "/" + string(v.Tank.ID) }
 
-// say is the sentence on a tank, with the word before it.
-func (v *TankView) say(now aquarium.Instant) (word string, high bool, sentence, state, more string) {
+// say writes the sentence on a tank into its row, with the word before it.
+func (v *TankView) say(row *Row, now aquarium.Instant) {
 	n := needOfTank(v, now)
-	word, high = needWords[n], n <= needToday
+	row.Need, row.High = needWords[n], n <= needToday
 	if n >= silent {
-		return word, high, doing(v, now), "", ""
+		row.Sentence = doing(v, now)
+		return
 	}
 	as := worst(v.Alarms)
 	rest := 0
@@ -183,9 +196,9 @@ func (v *TankView) say(now aquarium.Instant) (word string, high bool, sentence, 
 		}
 	}
 	if rest > 0 {
-		more = "and " + count(rest, "thing", "things") + " more"
+		row.More = "and " + count(rest, "thing", "things") + " more"
 	}
-	return word, high, as[0].Text, stateOf(&as[0], now), more
+	row.Sentence, row.Known, row.State = as[0].Text, known(&as[0], now), stateOf(&as[0], now)
 }
 
 // small is the strip of a tank on rounds: pH, else the first there is.
@@ -196,7 +209,7 @@ func (v *TankView) small(now aquarium.Instant) (Drawing, bool) {
 				st.Switches = nil
 				c := v.canvas(now, 64)
 				c.axis = true
-				c.marks = marks(v.Alarms, c.from, c.to, nil)
+				c.happened = unlettered(v.Alarms)
 				return c.draw(st, v.Strips), true
 			}
 		}
@@ -208,16 +221,13 @@ func (v *TankView) canvas(now aquarium.Instant, h float64) canvas {
 	return canvas{from: now.Add(-24 * time.Hour), to: now, now: now, zone: v.Site.Timezone, lights: v.Tank.Lights, h: h, latest: v.Latest}
 }
 
-// marks are the onsets of alarms within a stretch, lettered in the order of
-// letters (nil: without letters).
-func marks(as []Alarm, from, to aquarium.Instant, letters map[aquarium.AlarmID]string) []mark {
-	var ms []mark
-	for _, a := range as {
-		if a.Since >= from && a.Since <= to {
-			ms = append(ms, mark{round1(percent(a.Since, from, to)), letters[a.ID], a.Priority == aquarium.High})
-		}
+// unlettered are alarms marked where no note names them.
+func unlettered(as []Alarm) []Happening {
+	hs := happenings(as, nil, nil, func(*Alarm) string { return "" }, nil)
+	for i := range hs {
+		hs[i].Letter, hs[i].Strip = "", -1
 	}
-	return ms
+	return hs
 }
 
 func heard(at, now aquarium.Instant, zone *time.Location) string {

@@ -19,6 +19,9 @@ func (p *AlarmPage) Word() string { return needWords[needOf(&p.Alarm)] }
 // Standing is the alarm's state in words.
 func (p *AlarmPage) Standing() string { return stateOf(&p.Alarm, p.Now) }
 
+// Known says that it is the last known; empty: it is seen to be so.
+func (p *AlarmPage) Known() string { return known(&p.Alarm, p.Now) }
+
 // TankLink leads to the tank's page; empty without one.
 func (p *AlarmPage) TankLink() string {
 	if p.Tank == nil || p.Site == nil {
@@ -28,16 +31,7 @@ func (p *AlarmPage) TankLink() string {
 }
 
 // Access is how to get at the tank.
-func (p *AlarmPage) Access() string {
-	if p.Site == nil || p.Site.Access == "" {
-		return ""
-	}
-	s := strings.TrimSuffix(p.Site.Access, ".") + "."
-	if p.Site.HoursAs != "" {
-		s += " People are there " + p.Site.HoursAs + "."
-	}
-	return s
-}
+func (p *AlarmPage) Access() string { return access(p.Site) }
 
 // Action is where the forms post to.
 func (p *AlarmPage) Action() string {
@@ -60,13 +54,31 @@ func (p *AlarmPage) CanShelve() bool {
 
 // Stretch says what time the evidence is of.
 func (p *AlarmPage) Stretch() string {
-	return "From " + clock(p.From, p.Now, p.Zone()) + " to " + clock(p.To, p.Now, p.Zone()) + "; the heavy upright line is where it began, " + clock(p.Since, p.Now, p.Zone()) + "."
+	return "From " + clock(p.From, p.Now, p.Zone()) + " to " + clock(p.To, p.Now, p.Zone()) + "; the heavy upright line is where it began, " + clock(p.Since, p.Now, p.Zone()) + p.ended()
+}
+
+// ended says where the bar above the strips ends.
+func (p *AlarmPage) ended() string {
+	if p.Active || p.Returned == 0 {
+		return "."
+	}
+	return ", the thin one where it was over, " + clock(p.Returned, p.Now, p.Zone()) + "."
+}
+
+// Figures are the latest values of what is drawn.
+func (p *AlarmPage) Figures() []Figure {
+	rs := roles(p.Tank)
+	var fs []Figure
+	for _, l := range p.Latest {
+		fs = append(fs, figure(l, rs[l.Sensor.ID], p.Now, p.Zone()))
+	}
+	return fs
 }
 
 // Zone is the site's, else the frame's.
 func (p *AlarmPage) Zone() *time.Location {
 	if p.Site != nil {
-		return p.Site.Timezone
+		return zoneOf(p.Site)
 	}
 	return p.Frame.Zone
 }
@@ -77,7 +89,7 @@ func (p *AlarmPage) Drawings() []Drawing {
 		return nil
 	}
 	c := canvas{from: p.From, to: p.To, now: p.Now, zone: p.Zone(), lights: p.Tank.Lights, h: 120, axis: true, latest: nil}
-	c.marks = marks([]Alarm{p.Alarm}, p.From, p.To, nil)
+	c.happened = unlettered([]Alarm{p.Alarm})
 	var ds []Drawing
 	_, co2 := find(p.Evidence, CO2Estimate.ID)
 	for _, st := range Plan(p.Tank, co2) {
@@ -92,22 +104,7 @@ func (p *AlarmPage) Drawings() []Drawing {
 }
 
 // ToldLines say who was told, when, and what became of it.
-func (p *AlarmPage) ToldLines() []string {
-	var ls []string
-	for _, t := range p.Told {
-		s := t.Name + " by " + string(t.By)
-		switch {
-		case t.Lost != "":
-			s += ": given up, " + t.Lost
-		case t.At != 0:
-			s += ", " + clock(t.At, p.Now, p.Zone())
-		default:
-			s += ": due " + clock(t.Due, p.Now, p.Zone()) + ", not sent yet"
-		}
-		ls = append(ls, s+".")
-	}
-	return ls
-}
+func (p *AlarmPage) ToldLines() []string { return toldLines(p.Told, p.Now, p.Site) }
 
 // HistoryLines say what happened to the alarm, oldest first.
 func (p *AlarmPage) HistoryLines() []string {

@@ -13,7 +13,7 @@ type SheetView struct {
 	Bring                    []string
 	Changes                  []Change
 	Drawings                 []Drawing
-	Alarms, Journal          []string
+	Alarms, Journal          []Note
 	Link, Visit, Written     string
 }
 
@@ -22,11 +22,48 @@ type Change struct{ Name, Now, Range, Week string }
 
 // Lead is the first sentence of the page of all tanks.
 func (b *Before) Lead() string {
+	if len(b.Sheets) == 0 && len(b.Offers) > 0 {
+		return "Which tanks do you visit?"
+	}
 	if len(b.Sheets) == 0 {
 		return "No tank is configured yet, so there is nothing to prepare."
 	}
 	return "What has changed at " + count(len(b.Sheets), "tank", "tanks") + ", and what to bring."
 }
+
+// OfferSite is one site's tanks to choose from.
+type OfferSite struct {
+	Name  string
+	Tanks []OfferLine
+}
+
+// OfferLine is one tank to choose.
+type OfferLine struct {
+	Value, Tank, Need, Text string
+	Chosen                  bool
+}
+
+// Choices are the tanks to choose from, by site; none where there is one only.
+func (b *Before) Choices() []OfferSite {
+	if len(b.Offers) < 2 {
+		return nil
+	}
+	var out []OfferSite
+	for _, o := range b.Offers {
+		l := OfferLine{Value: string(o.Site.ID) + "/" + string(o.Tank.ID), Tank: o.Tank.Name, Chosen: o.Chosen}
+		v := TankView{Site: o.Site, Tank: o.Tank, Alarms: o.Alarms, Heard: b.Now, Last: o.Last}
+		l.Need, l.Text = needWords[needOfTank(&v, b.Now)], v.lastVisit(b.Now)
+		if n := len(out); n == 0 || out[n-1].Name != o.Site.Name {
+			out = append(out, OfferSite{Name: o.Site.Name})
+		}
+		site := &out[len(out)-1]
+		site.Tanks = append(site.Tanks, l)
+	}
+	return out
+}
+
+// Asks reports whether tanks must be chosen before anything is shown.
+func (b *Before) Asks() bool { return len(b.Sheets) == 0 && len(b.Offers) > 0 }
 
 // Views are the sheets.
 func (b *Before) Views() []SheetView {
@@ -51,20 +88,22 @@ func (b *Before) view(s *Sheet) SheetView {
 	if b.Public != "" {
 		v.Written = b.Public + v.Link
 	}
-	c := canvas{from: s.From, to: b.Now, now: b.Now, zone: zone, h: 70, latest: s.Latest}
 	plan := b.planOf(s)
+	c := canvas{from: s.From, to: b.Now, now: b.Now, zone: zone, h: 62, latest: s.Latest}
+	c.happened = happenings(s.Alarms, s.Journal, plan, func(a *Alarm) string { return a.Text + " " + known(a, b.Now) + stateOf(a, b.Now) },
+		func(e aquarium.Entry) string { return entry(e, b.Now, zone) })
 	for i, st := range plan {
 		v.Changes = append(v.Changes, b.changes(s, st)...)
 		st.Switches = nil
-		c.axis = i == len(plan)-1
+		c.axis, c.strip = i == len(plan)-1, i
 		v.Drawings = append(v.Drawings, c.draw(st, s.Sensors))
 	}
-	for _, a := range worst(s.Alarms) {
-		v.Alarms = append(v.Alarms, a.Text+" "+stateOf(&a, b.Now))
-	}
-	for _, e := range s.Journal {
-		if text := entry(e, b.Now, zone); text != "" {
-			v.Journal = append(v.Journal, clock(e.At, b.Now, zone)+": "+text)
+	for _, h := range c.happened {
+		n := Note{Letter: h.Letter, When: clock(h.At, b.Now, zone), Text: h.text, Link: h.link, High: h.needs}
+		if h.Kind == alarmKind {
+			v.Alarms = append(v.Alarms, n)
+		} else {
+			v.Journal = append(v.Journal, n)
 		}
 	}
 	v.Bring = b.bring(s)

@@ -11,7 +11,7 @@ import (
 func (p *TankPage) Row() Row {
 	v := &p.View
 	row := Row{Tank: v.Tank.Name, Site: v.Site.Name, Heard: heard(v.Heard, p.Now, v.Site.Timezone)}
-	row.Need, row.High, row.Sentence, row.State, row.More = v.say(p.Now)
+	v.say(&row, p.Now)
 	return row
 }
 
@@ -38,54 +38,40 @@ func (p *TankPage) Account() string {
 type Note struct {
 	Letter, When, Text, Link string
 	High                     bool
-	at                       aquarium.Instant
+	Strip                    int // beside which strip it stands on a wide page
 }
 
 // Notes are alarms, visits and tests, newest first.
 func (p *TankPage) Notes() []Note {
-	zone := p.View.Site.Timezone
-	letters := p.letters()
 	var ns []Note
-	for _, a := range p.alarms() {
-		ns = append(ns, Note{letters[a.ID], clock(a.Since, p.Now, zone), a.Text + " " + stateOf(&a, p.Now), "/alarm/" + string(a.ID), needOf(&a) <= needToday, a.Since})
+	for _, h := range p.happened() {
+		ns = append(ns, Note{h.Letter, clock(h.At, p.Now, p.View.Site.Timezone), h.text, h.link, h.needs, h.Strip})
 	}
-	for _, e := range p.Journal {
-		if text := entry(e, p.Now, zone); text != "" {
-			ns = append(ns, Note{"", clock(e.At, p.Now, zone), text, "", false, e.At})
-		}
-	}
-	slices.SortStableFunc(ns, func(a, b Note) int { return int(b.at - a.at) })
 	return ns[:min(len(ns), 30)]
 }
 
-func (p *TankPage) alarms() []Alarm { return slices.Concat(p.View.Alarms, p.SiteAlarms, p.Recent) }
-
-// letters name the alarms on strips and in the margin, newest A.
-func (p *TankPage) letters() map[aquarium.AlarmID]string {
-	as := p.alarms()
-	slices.SortStableFunc(as, func(a, b Alarm) int { return int(b.Since - a.Since) })
-	m := map[aquarium.AlarmID]string{}
-	for _, a := range as {
-		if len(m) < 26 && m[a.ID] == "" {
-			m[a.ID] = string(rune('A' + len(m)))
-		}
-	}
-	return m
+func (p *TankPage) happened() []Happening {
+	zone := p.View.Site.Timezone
+	return happenings(slices.Concat(p.View.Alarms, p.SiteAlarms, p.Recent), p.Journal, p.plan(),
+		func(a *Alarm) string { return a.Text + " " + known(a, p.Now) + stateOf(a, p.Now) },
+		func(e aquarium.Entry) string { return entry(e, p.Now, zone) })
 }
 
 // Drawings are the still strips of the last day.
 func (p *TankPage) Drawings() []Drawing {
 	v := &p.View
 	var ds []Drawing
-	plan := p.plan()
+	plan, happened := p.plan(), p.happened()
 	for i, st := range plan {
 		c := v.canvas(p.Now, 92)
-		c.axis = i == len(plan)-1
-		c.marks = marks(p.alarms(), c.from, c.to, p.letters())
+		c.axis, c.strip, c.happened, c.usual = i == len(plan)-1, i, happened, p.Usual
 		ds = append(ds, c.draw(st, v.Strips))
 	}
 	return ds
 }
+
+// UsualLine says what the pale band is; empty where there is none.
+func (p *TankPage) UsualLine() string { return usualLine(p.Usual) }
 
 func (p *TankPage) plan() []Strip {
 	_, co2 := value(p.View.Latest, CO2Estimate.ID)
@@ -128,30 +114,30 @@ func (p *TankPage) Chemistry() string {
 
 // Data is the plan of the page for its script, as JSON.
 func (p *TankPage) Data() (string, error) {
-	type markOf struct {
-		At     aquarium.Instant `json:"at"`
-		Letter string           `json:"letter"`
-		High   bool             `json:"high"`
-	}
 	data := struct {
-		Site   aquarium.SiteID  `json:"site"`
-		Tank   aquarium.TankID  `json:"tank"`
-		Zone   string           `json:"zone"`
-		Now    aquarium.Instant `json:"now"`
-		Speed  float64          `json:"speed"`
-		Lights *[2]int          `json:"lights"`
-		Strips []Strip          `json:"strips"`
-		Marks  []markOf         `json:"marks"`
-	}{Site: p.View.Site.ID, Tank: p.View.Tank.ID, Zone: "UTC", Now: p.Now, Speed: max(p.Speed, 1), Strips: p.plan(), Marks: []markOf{}}
+		Site   aquarium.SiteID                 `json:"site"`
+		Tank   aquarium.TankID                 `json:"tank"`
+		Zone   string                          `json:"zone"`
+		Now    aquarium.Instant                `json:"now"`
+		Speed  float64                         `json:"speed"`
+		Lights *[2]int                         `json:"lights"`
+		Strips []Strip                         `json:"strips"`
+		Marks  []Happening                     `json:"marks"`
+		Usual  map[aquarium.SensorID]usualData `json:"usual"`
+	}{Site: p.View.Site.ID, Tank: p.View.Tank.ID, Zone: "UTC", Now: p.Now, Speed: max(p.Speed, 1), Strips: p.plan(), Marks: []Happening{}, Usual: map[aquarium.SensorID]usualData{}}
 	if z := p.View.Site.Timezone; z != nil {
 		data.Zone = z.String()
 	}
 	if l := p.View.Tank.Lights; l != nil && l.From != l.To {
 		data.Lights = &[2]int{int(l.From), int(l.To)}
 	}
-	letters := p.letters()
-	for _, a := range p.alarms() {
-		data.Marks = append(data.Marks, markOf{a.Since, letters[a.ID], a.Priority == aquarium.High})
+	for _, h := range p.happened() {
+		if h.Kind != "" {
+			data.Marks = append(data.Marks, h)
+		}
+	}
+	for id, u := range p.Usual {
+		data.Usual[id] = u.data()
 	}
 	b, err := json.Marshal(data)
 	return string(b), err

@@ -7,10 +7,14 @@ export interface StripPlan {
   name: string; unit: string; digits: number; step: number; sign: boolean;
   minSpan: number; fromZero: boolean; lines: Line[]; bounds: Bound[]; switches: Switch[];
 }
-export interface Mark { at: number; letter: string; high: boolean }
+/** What happened: at a moment, until it was over, or open still; on the strip
+ *  that tells it, or (below 0) on each. */
+export interface Mark { at: number; until: number; open: boolean; kind: "alarm" | "visit" | "test"; high: boolean; letter: string; strip: number }
+/** What is usual at each half hour of the site's day; null: not known. */
+export interface Usual { lo: (number | null)[]; hi: (number | null)[] }
 export interface Plan {
   site: string; tank: string; zone: string; now: number; speed: number;
-  lights: [number, number] | null; strips: StripPlan[]; marks: Mark[];
+  lights: [number, number] | null; strips: StripPlan[]; marks: Mark[]; usual: Record<string, Usual>;
 }
 export interface Readings { sensor: string; unit: string; gap_ms: number; t: number[]; min: number[]; mean: number[]; max: number[];
   /** Places in the columns whose values are not judged. */

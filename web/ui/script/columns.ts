@@ -66,19 +66,3 @@ export function valueAt(c: Columns, ms: number, holds = false): Value | null {
   if (!holds && c.gap > 0 && ms - c.t[lo - 1]! * 1000 > c.gap) return null;
   return { v, poor: c.mean[lo - 1] == null };
 }
-
-/** The span of a strip: fits the data, never magnifies noise. */
-export function span(lo: number, hi: number, s: { minSpan: number; fromZero: boolean; bounds: { at: number }[] }): [number, number] {
-  if (!(lo <= hi)) lo = hi = s.bounds[0]?.at ?? 0;
-  const data: [number, number] = [lo, hi];
-  for (const b of s.bounds) {
-    if (b.at > data[0] - s.minSpan && b.at < data[1] + s.minSpan) { lo = Math.min(lo, b.at); hi = Math.max(hi, b.at); }
-  }
-  if (s.fromZero) lo = Math.min(0, lo);
-  const short = s.minSpan - (hi - lo);
-  if (short > 0) {
-    if (s.fromZero && lo === 0) hi += short; else { lo -= short / 2; hi += short / 2; }
-  }
-  const pad = (hi - lo) * 0.06;
-  return [s.fromZero && lo >= 0 ? lo : lo - pad, hi + pad];
-}

@@ -1,5 +1,4 @@
 // The live feed: resumes where it stopped, after sleep and after being dropped.
-import type { Plan } from "./api.ts";
 
 interface Item { sensor?: string; t?: number; v?: number; quality?: string; alarm?: unknown }
 
@@ -15,12 +14,12 @@ export interface Follower {
   stale(): void; // since is too long ago for the stream: fetch anew, follow from now
 }
 
-/** Follows the tank until the page is left. */
-export function follow(p: Plan, f: Follower): void {
+/** Follows what the query asks for until the page is left. */
+export function follow(query: Record<string, string>, f: Follower): void {
   let wait = 1000, socket: WebSocket | null = null, timer = 0;
   const open = () => {
     clearTimeout(timer);
-    const q = new URLSearchParams({ site: p.site, tank: p.tank, since: String(Math.floor(f.since())) });
+    const q = new URLSearchParams({ ...query, since: String(Math.floor(f.since())) });
     let opened = false;
     const s = socket = new WebSocket(`${location.protocol === "https:" ? "wss" : "ws"}://${location.host}/api/v1/live?${q}`);
     s.onopen = () => { opened = true; wait = 1000; f.state(true); };

@@ -1,7 +1,8 @@
 // One strip: lines, their breadth, bounds, nights, marks, and bars beneath.
 import uPlot from "uplot";
 import type { Plan, Range, StripPlan } from "./api.ts";
-import { align, span, type Columns } from "./columns.ts";
+import { align, type Columns } from "./columns.ts";
+import { rules, span } from "./scale.ts";
 import { bare, full, type Clock } from "./words.ts";
 
 const HEIGHT = 96, BAR = 15, AXIS = 24;
@@ -13,8 +14,11 @@ export class Strip {
   private readonly ends: HTMLElement;
   readonly root: HTMLElement;
 
-  constructor(readonly plan: StripPlan, private readonly page: Plan, private readonly clock: Clock,
-    private readonly store: Store, private readonly last: boolean, private readonly range: () => Range, into: HTMLElement) {
+  private readonly last: boolean; // the one with the axis
+
+  constructor(readonly plan: StripPlan, private readonly index: number, private readonly page: Plan, private readonly clock: Clock,
+    private readonly store: Store, private readonly range: () => Range, into: HTMLElement) {
+    this.last = index === page.strips.length - 1;
     this.root = document.createElement("div");
     this.root.className = "strip-live";
     into.append(this.root);
@@ -70,7 +74,7 @@ export class Strip {
           values: this.last ? (u, at, _i, _s, step) => at.map((t) => this.fits(u, t) ? this.clock.tick(t * 1000, step) : "") : () => [] },
         { show: true, size: 0, values: () => [], ticks: { show: false }, grid: { stroke: () => ink("--rule"), width: 1 }, space: 30 },
       ],
-      hooks: { drawClear: [(u) => this.nights(u, ink)], draw: [(u) => this.over(u, ink)] },
+      hooks: { drawClear: [(u) => { this.nights(u, ink); this.usual(u, ink); }], draw: [(u) => this.over(u, ink)] },
     };
   }
 
@@ -125,16 +129,70 @@ export class Strip {
       if (y - lastY > 13 * k) { write(b.label, left + width * 0.34, y - 3 * k); lastY = y; }
     }
     c.setLineDash([]);
-    const r = this.range();
-    for (const m of this.page.marks) {
-      if (m.at < r.from || m.at > r.to) continue;
-      const x = u.valToPos(m.at / 1000, "x", true);
-      c.strokeStyle = c.fillStyle = ink(m.high ? "--vermilion" : "--ink");
-      c.lineWidth = (m.high ? 2.5 : 1.5) * k;
-      stroke(c, x, top, x, top + height);
-      c.fillText(m.letter, x + 4 * k, top + 11 * k);
-    }
+    this.marks(u, ink);
     this.bars(u, ink, top + height + (this.last ? AXIS : 2) * k);
+    c.restore();
+  }
+
+  /** What happened: a line where it began, on the strip that tells it heavy and
+   *  with its letter, a bar above for as long as it lasted, a thin line at its end. */
+  private marks(u: uPlot, ink: (n: string) => string): void {
+    const k = devicePixelRatio, { left, top, width, height } = u.bbox, c = u.ctx, r = this.range();
+    const px = (ms: number) => Math.min(left + width, Math.max(left, u.valToPos(ms / 1000, "x", true)));
+    const within = (ms: number) => ms >= r.from && ms <= r.to;
+    const letters: [number, number][] = [];
+    for (const m of this.page.marks) {
+      const until = m.open ? r.to : Math.max(m.at, m.until), own = m.strip === this.index || m.strip < 0;
+      if (m.at > r.to || until < r.from) continue;
+      const x = px(m.at), end = px(until), alarm = m.kind === "alarm";
+      c.strokeStyle = c.fillStyle = ink(!own ? "--line" : m.high ? "--vermilion" : "--ink");
+      c.lineWidth = (own && m.high ? 2.5 : own ? 1.5 : 1) * k;
+      c.setLineDash(alarm ? [] : [k, 3 * k]);
+      if (within(m.at)) stroke(c, x, top, x, top + height);
+      c.lineWidth = k; c.setLineDash([2 * k, 3 * k]);
+      if (!m.open && until > m.at && within(until)) stroke(c, end, top, end, top + height);
+      c.setLineDash([]);
+      if (!own) continue;
+      if (alarm) c.fillRect(x, top, end - x, 4 * k);
+      else if (end > x) { c.clearRect(x, top, end - x, 4 * k); c.strokeRect(x, top, end - x, 4 * k); }
+      const row = letters.filter(([at]) => Math.abs(at - x) < 14 * k).length;
+      letters.push([x, row]);
+      c.font = `bold ${12 * k}px ui-sans-serif, system-ui, sans-serif`;
+      c.textAlign = x > left + width - 16 * k ? "right" : "left";
+      c.fillText(m.letter, x + (c.textAlign === "right" ? -4 : 4) * k, top + (18 + 12 * row) * k);
+    }
+    c.textAlign = "left";
+  }
+
+  /** What is usual at each hour, as a pale band; over weeks the days are too
+   *  narrow to be told apart. */
+  private usual(u: uPlot, ink: (n: string) => string): void {
+    const r = this.range(), { left, top, width, height } = u.bbox, HALF = 1800e3;
+    if (r.to - r.from > 9 * 86400e3) return;
+    const c = u.ctx;
+    c.save();
+    c.beginPath(); c.rect(left, top, width, height); c.clip();
+    c.fillStyle = ink("--quiet") + "21";
+    for (const l of this.plan.lines) {
+      const day = this.page.usual[l.sensor];
+      if (!day) continue;
+      let up: [number, number, number][] = [];
+      const flush = () => {
+        if (up.length > 1) {
+          c.beginPath();
+          for (const [x, , hi] of up) c.lineTo(x, hi);
+          for (const [x, lo] of up.reverse()) c.lineTo(x, lo);
+          c.fill();
+        }
+        up = [];
+      };
+      for (let t = Math.floor(r.from / HALF) * HALF - HALF / 2; t <= r.to + HALF; t += HALF) {
+        const i = Math.floor(this.clock.minutes(t) / 30), lo = day.lo[i], hi = day.hi[i];
+        if (lo == null || hi == null) { flush(); continue; }
+        up.push([u.valToPos(t / 1000, "x", true), u.valToPos(lo, "y", true), u.valToPos(hi, "y", true)]);
+      }
+      flush();
+    }
     c.restore();
   }
 
@@ -180,13 +238,4 @@ export class Strip {
 
 function stroke(c: CanvasRenderingContext2D, x1: number, y1: number, x2: number, y2: number): void {
   c.beginPath(); c.moveTo(x1, y1); c.lineTo(x2, y2); c.stroke();
-}
-
-/** Round values inside a scale, two to four of them. */
-export function rules(lo: number, hi: number): number[] {
-  const raw = (hi - lo) / 3, base = 10 ** Math.floor(Math.log10(raw));
-  const step = base * ([1, 2, 5, 10].find((m) => base * m >= raw) ?? 10);
-  const out: number[] = [];
-  for (let n = Math.ceil(lo / step); n * step <= hi; n++) out.push(n * step);
-  return out;
 }

@@ -6,6 +6,8 @@ import { append, columns } from "./columns.ts";
 import { sentence } from "./cursor.ts";
 import { listen } from "./gestures.ts";
 import { follow } from "./live.ts";
+import { besides } from "./margin.ts";
+import { keepNew } from "./renew.ts";
 import { Strip, type Store } from "./strip.ts";
 import { table } from "./table.ts";
 import { Clock } from "./words.ts";
@@ -45,16 +47,16 @@ class Page {
     root.append(this.says, this.voice);
     const sheet = document.createElement("div");
     root.append(sheet);
-    this.strips = plan.strips.map((s, i) => new Strip(s, plan, this.clock, this.store, i === plan.strips.length - 1, () => this.range(), sheet));
+    this.strips = plan.strips.map((s, i) => new Strip(s, i, plan, this.clock, this.store, () => this.range(), sheet));
     listen(root, () => this.strips[0]!.root.getBoundingClientRect(), {
       point: (f) => this.point(this.range().from + f * this.width),
       pan: (f) => this.go(this.range().to + f * this.width, this.width),
       zoom: (k, f) => { const r = this.range(), pivot = r.from + f * this.width, w = this.width * k; this.go(pivot + (1 - f) * w, w); },
-      step: (n) => this.point((this.at ?? this.range().to) + n * this.width / 200),
+      step: (n) => this.step(n * this.width / 200),
       home: () => { this.end = null; this.at = null; this.width = 24 * HOUR; this.load(); this.speak(); },
       table: () => { this.shown = !this.shown; this.list(); if (this.shown) this.numbers?.scrollIntoView(); },
     });
-    new ResizeObserver(() => { for (const s of this.strips) s.resize(); }).observe(sheet);
+    new ResizeObserver(() => { for (const s of this.strips) s.resize(); this.beside(); }).observe(sheet);
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.draw());
     this.start();
   }
@@ -66,13 +68,15 @@ class Page {
     await this.fetch();
     this.still.hidden = true;
     this.root.dataset["ready"] = "true";
-    follow(this.plan, {
+    this.beside();
+    const news = keepNew((d) => this.renewed(d));
+    follow({ site: this.plan.site, tank: this.plan.tank }, {
       since: () => this.fresh ? this.now() : Math.max(this.newest(), this.now() - REPLAY),
       take: (sensor, t, v, poor) => {
         const c = this.store.get(sensor);
         if (c && this.end === null && append(c, t, v, poor)) this.draw();
       },
-      alarmed: () => this.say(),
+      alarmed: news,
       state: (on) => {
         const changed = on !== this.connected;
         this.connected = on;
@@ -84,6 +88,20 @@ class Page {
     });
     setInterval(() => { if (this.end === null && !document.hidden) this.draw(); }, 15000);
   }
+
+  /** Takes what a new page says has happened. */
+  private renewed(d: Document): void {
+    const text = d.querySelector<HTMLElement>(".js-strips")?.dataset["plan"];
+    if (text) {
+      const p = JSON.parse(text) as Plan;
+      this.plan.marks = p.marks;
+      this.plan.usual = p.usual;
+    }
+    this.draw();
+    this.beside();
+  }
+
+  private beside(): void { besides(document.querySelector<HTMLElement>(".js-notes"), this.strips.map((s) => s.root)); }
 
   private newest(): number {
     let t = 0;
@@ -122,6 +140,14 @@ class Page {
     this.timer = window.setTimeout(() => void this.fetch(), 150);
   }
 
+  /** Moves the cursor, and the paper with it where it would leave the strip. */
+  private step(ms: number): void {
+    const r = this.range(), to = Math.min(this.now(), (this.at ?? r.to) + ms);
+    if (to < r.from) this.go(to + this.width, this.width);
+    else if (to > r.to) this.go(to, this.width);
+    this.point(to);
+  }
+
   private point(ms: number): void {
     const r = this.range();
     this.at = Math.min(r.to, Math.max(r.from, ms));
@@ -133,13 +159,16 @@ class Page {
   /** Says aloud what is written, once the hand rests. */
   private speak(): void {
     clearTimeout(this.silence);
-    this.silence = window.setTimeout(() => { this.voice.textContent = this.says.textContent; }, 300);
+    this.silence = window.setTimeout(() => { this.voice.textContent = this.sentence(true); }, 300);
   }
 
   private draw(): void {
     cancelAnimationFrame(this.frame);
     this.frame = requestAnimationFrame(() => {
       for (const s of this.strips) { s.draw(this.now()); s.point(this.at); }
+      const r = this.range();
+      this.root.dataset["from"] = String(Math.round(r.from));
+      this.root.dataset["to"] = String(Math.round(r.to));
       for (const [i, b] of this.buttons.entries()) b.setAttribute("aria-pressed", String(Math.abs(SPANS[i]![1] - this.width) < 1));
       this.say();
       this.list();
@@ -147,9 +176,13 @@ class Page {
   }
 
   private say(): void {
-    const off = this.connected ? "" : ". The line to lentic is down; trying again.";
-    const text = (this.trouble || sentence(this.plan, this.store, this.clock, this.at ?? this.newest(), this.width)) + off;
+    const text = this.sentence(false);
     if (this.says.textContent !== text) this.says.textContent = text;
+  }
+
+  private sentence(whole: boolean): string {
+    const off = this.connected ? "" : ". The line to lentic is down; trying again.";
+    return (this.trouble || sentence(this.plan, this.store, this.clock, this.at ?? this.newest(), this.width, whole)) + off;
   }
 
   private list(): void {

@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import test from "node:test";
-import { align, append, columns, span, valueAt } from "../columns.ts";
+import { align, append, columns, valueAt } from "../columns.ts";
 import { bare } from "../words.ts";
 
 const r = (t, v, gap) => ({ sensor: "ph", unit: "pH", gap_ms: gap, t, min: v, mean: v, max: v });
@@ -45,12 +45,6 @@ test("what is not judged is joined to nothing, and still told", () => {
   assert.equal(append(c, 3000, 8, true), true);
   assert.deepEqual(c.mean, [1, null, 2, null]);
   assert.deepEqual(align([c])[4], [null, 9, null, 8]);
-});
-test("noise is never magnified", () => {
-  const wide = ([lo, hi]) => hi - lo;
-  assert.ok(wide(span(6.5, 6.51, { minSpan: 0.5, fromZero: false, bounds: [] })) >= 0.5);
-  assert.ok(wide(span(24.5, 24.6, { minSpan: 2, fromZero: false, bounds: [] })) >= 2);
-  assert.equal(span(900, 1000, { minSpan: 100, fromZero: true, bounds: [] })[0], 0);
 });
 test("numbers as the pages write them", () => {
   assert.equal(bare({ digits: 0, step: 10, sign: false }, 1043), "1,040");
