@@ -1,13 +1,18 @@
 # make demo   everything set up, the invented sites running, one address to open
 # make test   everything set up, every check
+# make bench  what the store is measured against, in bench.tsv; BENCH=-h tells of a
+#             shorter year, single rows and another folder than /tmp
 # make build  bin/lentic, one static binary with the page inside
-.PHONY: demo test build bundle types script-test clean
+.PHONY: demo test bench build bundle types script-test clean
 
 demo: build
 	@bin/lentic demo
 
 test:
 	@.ci/test
+
+bench: build
+	@go -C store/bench run . -lentic "$(CURDIR)/bin/lentic" -tsv "$(CURDIR)/bench.tsv" $(BENCH)
 
 build: bundle
 	CGO_ENABLED=0 go build -trimpath -ldflags '-s -w' -o bin/lentic ./cmd/lentic
