@@ -33,7 +33,9 @@ type HTTPOptions struct {
 	// form or of plain text, as the body looks, unless given.
 	Headers  map[string]string
 	Accepted Accepted
-	// Secrets are cut out of what is quoted, beside the headers' values.
+	// Secrets are cut out of what is quoted, beside the headers' values and
+	// what the URL itself holds: its user and password, and those parts of
+	// path and query that are the same in every message.
 	Secrets []string
 	// Client sends the requests; a client of its own when nil.
 	Client *http.Client
@@ -45,6 +47,7 @@ type HTTP struct {
 	o         HTTPOptions
 	url, body *template.Template
 	client    http.Client
+	secrets   secrets // of every message
 }
 
 // values is what templates get: plain strings only.
@@ -73,8 +76,16 @@ func NewHTTP(o HTTPOptions) (*HTTP, error) {
 	// A redirect would carry the token to wherever it points.
 	h.client.CheckRedirect = func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }
 	trial := values{To: "+447700900000", Name: `"`, Text: "\n", Subject: "a&b", ID: "0"}
-	_, err = h.request(context.Background(), trial)
-	return h, err
+	one, err := h.request(context.Background(), trial)
+	if err != nil {
+		return h, err
+	}
+	other, err := h.request(context.Background(), values{To: "+447700900001", Name: "b", Text: "b", Subject: "b", ID: "1"})
+	if err != nil {
+		return h, err
+	}
+	h.secrets = forms(append(constant(one, other), o.Secrets...))
+	return h, nil
 }
 
 // Address is the person's phone number.
@@ -83,11 +94,11 @@ func (h *HTTP) Address(p aquarium.Person) string { return p.Phone }
 // Send makes one request. The receipt is the provider's status and the first
 // characters of its answer.
 func (h *HTTP) Send(ctx context.Context, m rota.Outgoing) (string, error) {
+	cut := h.secrets.and(m.To.Phone, strings.TrimPrefix(m.To.Phone, "+"))
 	r, err := h.request(ctx, values{To: m.To.Phone, Name: m.To.Name, Text: m.Text, Subject: m.Subject, ID: m.ID})
 	if err != nil {
-		return "", err
+		return "", scrubbed{err, cut}
 	}
-	cut := h.secrets(m.To)
 	resp, err := h.client.Do(r)
 	if err != nil {
 		return "", fmt.Errorf("provider not reached: %w", scrubbed{bare(err), cut})

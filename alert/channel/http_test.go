@@ -2,7 +2,9 @@ package channel
 
 import (
 	"context"
+	"encoding/base64"
 	"encoding/json"
+	"fmt"
 	"io"
 	"net/http"
 	"net/http/httptest"
@@ -138,31 +140,52 @@ func TestAccepted(t *testing.T) {
 	}
 }
 
+// TestHTTPQuotesNoSecret: wherever a secret stands in the request and however
+// the provider gives it back, no answer and no error shows it.
 func TestHTTPQuotesNoSecret(t *testing.T) {
-	answer := `{"error":"token ` + token + ` for 447700900101 is not valid` + strings.Repeat(" x", 5000) + `"}`
-	at, _, _ := provider(t, 403, answer)
-	o := HTTPOptions{
-		URL: at + "/?key=another-secret", Body: "{{json .Text}}",
-		Headers: map[string]string{"Authorization": "Bearer " + token}, Secrets: []string{"another-secret"},
-	}
-	_, err := send(t, o, rota.Outgoing{To: keeper})
-	if err == nil {
-		t.Fatal("want a refusal")
-	}
-	for _, s := range []string{token, "another-secret", "447700900101"} {
-		if strings.Contains(err.Error(), s) {
-			t.Errorf("quotes %q: %v", s, err)
-		}
-	}
-	if !strings.Contains(err.Error(), "403 Forbidden") || !strings.Contains(err.Error(), "is not valid") {
-		t.Errorf("want the status and the answer, got %v", err)
-	}
-	if n := len([]rune(err.Error())); n > 350 {
-		t.Errorf("quotes %d characters", n)
-	}
-	o.URL = "http://127.0.0.1:1/?key=another-secret" // nobody listens on tcpmux
-	if _, err = send(t, o, rota.Outgoing{To: keeper}); err == nil || strings.Contains(err.Error(), "another-secret") {
-		t.Errorf("not reached: got %v", err)
+	echo := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		body, _ := io.ReadAll(r.Body)
+		user, password, _ := r.BasicAuth()
+		heard, _ := json.Marshal(map[string]any{"decoded": r.URL.Query(), "path": r.URL.Path, "user": user, "password": password})
+		w.WriteHeader(403)
+		fmt.Fprintf(w, "%s is not valid: %v %s %s", r.URL.RequestURI(), r.Header, heard, body)
+	}))
+	t.Cleanup(echo.Close)
+	at := echo.URL
+	for _, c := range []struct {
+		name    string
+		o       HTTPOptions
+		secrets []string
+	}{
+		{"header", HTTPOptions{URL: at, Headers: map[string]string{"Authorization": "Bearer " + token}}, []string{token}},
+		{"a header of its own", HTTPOptions{URL: at, Headers: map[string]string{"X-Key": token}}, []string{token}},
+		{"query", HTTPOptions{URL: at + "/send?to={{urlquery .To}}&key=a%2Fsecret%22key"}, []string{"a%2Fsecret%22key", `a/secret"key`, `a/secret\"key`}},
+		{"path", HTTPOptions{URL: at + "/robot" + token + "/send"}, []string{token}},
+		{"user and password", HTTPOptions{URL: strings.Replace(at, "http://", "http://watch1:"+token+"@", 1)},
+			[]string{"watch1", token, base64.StdEncoding.EncodeToString([]byte("watch1:" + token))}},
+		{"body", HTTPOptions{URL: at, Body: `{"key":"` + token + `"}`, Secrets: []string{token}}, []string{token}},
+		{"no answer", HTTPOptions{URL: "http://watch1:" + token + "@127.0.0.1:1/?key=another-secret"}, []string{token, "another-secret"}}, // nobody listens on tcpmux
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			if c.o.Body == "" {
+				c.o.Body = "{{json .Text}}"
+			}
+			_, err := send(t, c.o, rota.Outgoing{To: keeper, Text: strings.Repeat("x ", 5000)})
+			if err == nil {
+				t.Fatal("want a refusal")
+			}
+			for _, s := range append(c.secrets, "447700900101") {
+				if strings.Contains(err.Error(), s) {
+					t.Errorf("quotes %q: %v", s, err)
+				}
+			}
+			if c.name != "no answer" && (!strings.Contains(err.Error(), "403 Forbidden") || !strings.Contains(err.Error(), "is not valid")) {
+				t.Errorf("want the status and the answer, got %v", err)
+			}
+			if n := len([]rune(err.Error())); n > 350 {
+				t.Errorf("quotes %d characters", n)
+			}
+		})
 	}
 }
 

@@ -2,6 +2,7 @@ package config
 
 import (
 	"net/http"
+	"slices"
 	"strings"
 
 	"lentic/alert/channel"
@@ -52,16 +53,22 @@ func (p *parse) channel(n *node, seen map[string]bool) (c Channel) {
 
 func (p *parse) http(n *node, id, kind field) *HTTP {
 	h := &HTTP{Method: http.MethodPost, Headers: map[string]Secret{}}
+	before := len(p.secrets)
 	p.object(n, id, kind,
 		must("url", func(n *node) { h.URL = p.webURL(n) }),
 		may("method", func(n *node) { h.Method = p.oneOf(n, http.MethodPost, http.MethodPut) }),
 		may("headers", func(n *node) { p.headers(n, h) }),
-		must("body", func(n *node) { h.Body, _ = p.text(n) }),
+		must("body", func(n *node) {
+			if n.kind != scalar || n.text != "" {
+				h.Body = p.expand(n)
+			}
+		}),
 		may("accepted", func(n *node) { p.accepted(n, h) }),
 	)
 	if n.get("accepted") == nil {
 		p.warn(n, "without accepted, any answer of 200 to 299 counts as taken: a provider that answers 200 with an error in it would not be noticed")
 	}
+	h.Secrets = slices.Clone(p.secrets[before:])
 	p.templates(n, h)
 	return h
 }

@@ -72,8 +72,9 @@ type HTTP struct {
 	URL      string
 	Method   string            // POST or PUT
 	Headers  map[string]Secret // references to the environment resolved
-	Body     string            // template
+	Body     string            // template; references to the environment resolved
 	Accepted Accepted
+	Secrets  []Secret // what came from the environment: never to be quoted
 }
 
 // Accepted is the answer that proves a message was taken. Zero values are not

@@ -62,7 +62,8 @@ func TestWholeGrammar(t *testing.T) {
 	check(t, "channels", c.Channels, []Channel{
 		{ID: "texts", HTTP: &HTTP{
 			URL: "https://sms.example.net/send", Method: "POST", Headers: map[string]Secret{"Authorization": "Bearer token-of-SMS_TOKEN"},
-			Body: `{"to":{{json .To}},"text":{{json .Text}}}`, Accepted: Accepted{200, "/status", "queued"}}},
+			Secrets: []Secret{"token-of-SMS_TOKEN"},
+			Body:    `{"to":{{json .To}},"text":{{json .Text}}}`, Accepted: Accepted{200, "/status", "queued"}}},
 		{ID: "mail", SMTP: &SMTP{Host: "mail.example.net", Port: 587, Username: "watch", Password: "secret-of-mail.pass", From: "watch@example.net"}},
 	})
 	half := aquarium.Clock(7*60 + 30)
@@ -92,6 +93,21 @@ func TestWholeGrammar(t *testing.T) {
 		Drain:     &aquarium.Drain{Level: "waste", StartMM: 250, StopMM: 60, OverflowMM: 380, Pump: "waste-pump"},
 		Heater:    &aquarium.Heater{Temperature: "water", Switch: "heat", Target: 24.5},
 	})
+}
+
+// TestSecretsOfAChannel: the environment is asked wherever a secret may stand,
+// and what it gave is known as one.
+func TestSecretsOfAChannel(t *testing.T) {
+	src := strings.Replace(base, `url: "https://sms.example.net/send", body: "{{.Text}}"`,
+		`url: "https://sms.example.net/send?key=${URL_KEY}", headers: { X-Key: "${HEADER_KEY}" }, body: '{"key":"${BODY_KEY}","text":{{json .Text}}}'`, 1)
+	c, problems := Parse("f.yaml", []byte(src), world())
+	if err := problems.Err(); err != nil {
+		t.Fatal(err)
+	}
+	h := c.Channels[0].HTTP
+	check(t, "url", h.URL, "https://sms.example.net/send?key=token-of-URL_KEY")
+	check(t, "body", h.Body, `{"key":"token-of-BODY_KEY","text":{{json .Text}}}`)
+	check(t, "secrets", h.Secrets, []Secret{"token-of-URL_KEY", "token-of-HEADER_KEY", "token-of-BODY_KEY"})
 }
 
 func check(t *testing.T, what string, got, want any) {

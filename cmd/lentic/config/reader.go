@@ -12,6 +12,7 @@ type reader struct {
 	path     []string // the labels of what is being read, outermost first
 	mistakes Problems
 	warnings Problems
+	secrets  []Secret // what the environment gave, in the order asked for
 }
 
 // bad adds a mistake at a node.

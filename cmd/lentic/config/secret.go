@@ -36,6 +36,7 @@ func (r *reader) expand(n *node) string {
 			r.bad(n, "the environment has no %s: set it where lentic is started", name)
 			whole = false
 		}
+		r.secrets = append(r.secrets, Secret(v))
 		return v
 	})
 	if strings.TrimSpace(s) == "" && whole {

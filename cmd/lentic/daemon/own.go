@@ -2,8 +2,10 @@ package daemon
 
 import (
 	"context"
+	"errors"
 	"log/slog"
 	"net/http"
+	"net/url"
 	"sync"
 	"time"
 
@@ -72,10 +74,18 @@ func (s *stuck) stands(waiting int, commits uint64, now time.Time) bool {
 	return now.Sub(s.since) > stuckAfter
 }
 
+// reason is why a request failed, without the address, which may hold a token.
+func reason(err error) error {
+	if u := (*url.Error)(nil); errors.As(err, &u) {
+		return u.Err
+	}
+	return err
+}
+
 // heartbeat fetches the URL in force each minute while alive reports no
 // trouble: whoever listens there learns from its absence what lentic itself
 // cannot tell. An empty URL is nobody; a nil via is the network.
-func heartbeat(ctx context.Context, via http.RoundTripper, where func() string, alive func() []string, log *slog.Logger) {
+func heartbeat(ctx context.Context, via http.RoundTripper, address func() string, alive func() []string, log *slog.Logger) {
 	client := &http.Client{Timeout: 20 * time.Second, Transport: via}
 	tick := time.NewTicker(heartbeatEvery)
 	defer tick.Stop()
@@ -85,22 +95,22 @@ func heartbeat(ctx context.Context, via http.RoundTripper, where func() string, 
 			return
 		case <-tick.C:
 		}
-		url := where()
-		if url == "" {
+		to := address()
+		if to == "" {
 			continue
 		}
 		if why := alive(); len(why) > 0 {
 			log.Warn("no heartbeat", "err", why)
 			continue
 		}
-		req, err := http.NewRequestWithContext(ctx, http.MethodGet, url, nil)
+		req, err := http.NewRequestWithContext(ctx, http.MethodGet, to, nil)
 		if err != nil {
-			log.Error("heartbeat", "err", err)
+			log.Error("heartbeat", "err", reason(err))
 			continue
 		}
 		res, err := client.Do(req)
 		if err != nil {
-			log.Warn("heartbeat", "err", err)
+			log.Warn("heartbeat", "err", reason(err))
 			continue
 		}
 		res.Body.Close()

@@ -1,10 +1,13 @@
 package daemon
 
 import (
+	"bytes"
 	"context"
+	"errors"
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
+	"strings"
 	"sync/atomic"
 	"testing"
 	"testing/synctest"
@@ -62,6 +65,33 @@ func TestHeartbeatOnlyWhileHealthy(t *testing.T) {
 		want(0, "no URL in force")
 		stop()
 		<-done
+	})
+}
+
+// unreachable is a network that answers nobody.
+type unreachable struct{}
+
+func (unreachable) RoundTrip(*http.Request) (*http.Response, error) {
+	return nil, errors.New("no route to host")
+}
+
+// TestHeartbeatKeepsItsToken: the log says why, and not where to.
+func TestHeartbeatKeepsItsToken(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		ctx, stop := context.WithCancel(t.Context())
+		var said bytes.Buffer
+		done := make(chan struct{})
+		go func() {
+			defer close(done)
+			heartbeat(ctx, unreachable{}, func() string { return "https://beat.example.net/s3cr3t" },
+				func() []string { return nil }, slog.New(slog.NewTextHandler(&said, nil)))
+		}()
+		time.Sleep(heartbeatEvery + time.Second)
+		stop()
+		<-done
+		if s := said.String(); !strings.Contains(s, "no route to host") || strings.Contains(s, "s3cr3t") {
+			t.Errorf("got %q, want the reason without the address", s)
+		}
 	})
 }
 

@@ -129,12 +129,15 @@ func setupOf(cfg *config.Config, linkBase string) (alert.Setup, error) {
 
 func senderOf(c config.Channel) (alert.Sender, error) {
 	if c.HTTP != nil {
-		headers := map[string]string{}
+		headers, secrets := map[string]string{}, []string{}
 		for k, v := range c.HTTP.Headers {
 			headers[k] = v.Reveal()
 		}
+		for _, s := range c.HTTP.Secrets {
+			secrets = append(secrets, s.Reveal())
+		}
 		return channel.NewHTTP(channel.HTTPOptions{
-			URL: c.HTTP.URL, Method: c.HTTP.Method, Headers: headers, Body: c.HTTP.Body,
+			URL: c.HTTP.URL, Method: c.HTTP.Method, Headers: headers, Body: c.HTTP.Body, Secrets: secrets,
 			Accepted: channel.Accepted{Status: c.HTTP.Accepted.Status, Pointer: c.HTTP.Accepted.Pointer, Equals: c.HTTP.Accepted.Equals},
 		})
 	}
