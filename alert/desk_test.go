@@ -199,7 +199,7 @@ func TestVisit(t *testing.T) {
 		if _, err := w.desk.StartVisit(aquarium.TankKey{Site: library, Tank: "cellar"}, 0, "keeper", ""); !errors.Is(err, aquarium.ErrUnknownTank) {
 			t.Errorf("unknown tank: got %v", err)
 		}
-		if _, err := w.desk.EndVisit(tankKey); !errors.Is(err, aquarium.ErrNotPossible) {
+		if _, err := w.desk.EndVisit(tankKey, "keeper", ""); !errors.Is(err, aquarium.ErrNotPossible) {
 			t.Errorf("no visit to end: got %v", err)
 		}
 		if _, err := w.desk.StartVisit(tankKey, 30*time.Minute, "keeper", "cleaning"); err != nil {
@@ -227,7 +227,7 @@ func TestVisitEndedByHand(t *testing.T) {
 		w.up()
 		w.flow(0)
 		w.wantTexts("keeper", 1)
-		if _, err := w.desk.StartVisit(tankKey, 0, "keeper", ""); err != nil {
+		if _, err := w.desk.StartVisit(tankKey, 0, "", "filter"); err != nil {
 			t.Fatal(err)
 		}
 		w.pass(time.Minute)
@@ -236,8 +236,11 @@ func TestVisitEndedByHand(t *testing.T) {
 		}
 		w.flow(900) // cured while there: all clear to who was told
 		w.wantTexts("keeper", 2)
-		if _, err := w.desk.EndVisit(tankKey); err != nil {
+		if _, err := w.desk.EndVisit(tankKey, "keeper", "hose refitted"); err != nil {
 			t.Fatal(err)
+		}
+		if e := w.desk.Journal(library, atrium, 0, 0)[0]; e.By != "keeper" || e.Note != "filter; hose refitted" {
+			t.Errorf("journal: got by %q, note %q; want keeper, both notes", e.By, e.Note)
 		}
 		w.pass(3 * time.Hour)
 		w.wantTexts("keeper", 2)

@@ -110,8 +110,9 @@ func (d *Desk) StartVisit(k aquarium.TankKey, length time.Duration, by aquarium.
 }
 
 // EndVisit ends the visit at the tank now; aquarium.ErrNotPossible when none is
-// open there.
-func (d *Desk) EndVisit(k aquarium.TankKey) (aquarium.Entry, error) {
+// open there. Who ends it is remembered where nobody is known to have begun it;
+// a note is added to the one it began with.
+func (d *Desk) EndVisit(k aquarium.TankKey, by aquarium.PersonID, note string) (aquarium.Entry, error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if err := d.place(k); err != nil {
@@ -121,7 +122,13 @@ func (d *Desk) EndVisit(k aquarium.TankKey) (aquarium.Entry, error) {
 	if !ok {
 		return aquarium.Entry{}, fmt.Errorf("%w: no visit is open at %s", aquarium.ErrNotPossible, k)
 	}
-	e.Until = d.now()
+	e.Until, e.By = d.now(), cmp.Or(e.By, by)
+	switch {
+	case e.Note == "":
+		e.Note = note
+	case note != "":
+		e.Note += "; " + note
+	}
 	return e, d.update(func(c *change) error {
 		if err := c.closeVisit(e.ID); err != nil {
 			return err

@@ -125,6 +125,25 @@ func TestSignedIn(t *testing.T) {
 	if status, _, _ := asks(t, http.MethodPost, deed, "{}", func(r *http.Request) { bearer(r); r.Header.Set("Origin", "https://elsewhere.example.net") }); status != http.StatusNotFound {
 		t.Errorf("a deed by token, whatever its Origin: got %d, want 404 for an alarm that is not", status)
 	}
+	// A new password ends the session, beside the running daemon, and is the
+	// one that opens from now on; the token stays.
+	const another = "and a fourth one on the sand"
+	if _, errs, status := typed(t, another+"\n", "user", "password", "-c", cfg, "keeper"); status != 0 {
+		t.Fatalf("user password: exit status %d: %s", status, errs)
+	}
+	if status, _ := get(t, base+"/", also("Cookie", session)); status != http.StatusSeeOther {
+		t.Errorf("rounds with the session of an old password: got %d, want 303 to the sign-in", status)
+	}
+	if status, _ := signIn("https://watch.example.net"); status == http.StatusSeeOther {
+		t.Error("the old password still opens")
+	}
+	form = url.Values{"name": {"keeper"}, "password": {another}}.Encode()
+	if status, _ := signIn("https://watch.example.net"); status != http.StatusSeeOther {
+		t.Errorf("sign-in with the new password: got %d, want 303", status)
+	}
+	if status, _ := get(t, base+"/api/v1/sites", bearer); status != 200 {
+		t.Errorf("sites with the token, after the password: got %d, want 200", status)
+	}
 	// An account that is removed is out at once, its sessions and tokens too.
 	does(t, "user", "remove", "-c", cfg, "keeper")
 	if status, _ := get(t, base+"/api/v1/sites", bearer); status != 401 {

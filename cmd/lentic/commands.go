@@ -39,10 +39,11 @@ func (c *visitStart) Run(b *base) error {
 type visitEnd struct {
 	configured
 	place
+	Note string `help:"What was done."`
 }
 
 func (c *visitEnd) Run(b *base) error {
-	return c.call(b, "visit-end", daemon.VisitArgs{Site: c.Site, Tank: c.Tank}, nil, os.Stdout)
+	return c.call(b, "visit-end", daemon.VisitArgs{Site: c.Site, Tank: c.Tank, Note: c.Note}, nil, os.Stdout)
 }
 
 type handTestCommand struct {

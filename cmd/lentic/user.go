@@ -14,10 +14,12 @@ import (
 )
 
 type userCommand struct {
-	Add    userAdd    `cmd:"" help:"Make an account; the password is asked for, or read from standard input."`
-	List   userList   `cmd:"" help:"List the accounts."`
-	Remove userRemove `cmd:"" help:"Remove an account with its sessions and tokens."`
-	Token  userToken  `cmd:"" help:"Give a program a bearer token in the name of an account; it is printed once."`
+	Add      userAdd      `cmd:"" help:"Make an account; the password is asked for, or read from standard input."`
+	Password userPassword `cmd:"" help:"Give an account a new password, asked for likewise, and sign it out everywhere."`
+	List     userList     `cmd:"" help:"List the accounts and their tokens."`
+	Remove   userRemove   `cmd:"" help:"Remove an account with its sessions and tokens."`
+	Token    userToken    `cmd:"" help:"Give a program a bearer token in the name of an account; it is printed once."`
+	Revoke   userRevoke   `cmd:"" help:"Take a bearer token back by its label."`
 }
 
 type userAdd struct {
@@ -33,6 +35,19 @@ func (c *userAdd) Run(b *base) error {
 		return daemon.UsageError("password: %v", err)
 	}
 	return c.call(b, "user-add", daemon.UserArgs{Name: c.Name, Password: password, Role: c.Role, Sites: c.Site}, nil, os.Stdout)
+}
+
+type userPassword struct {
+	configured
+	Name string `arg:"" help:"The account's name."`
+}
+
+func (c *userPassword) Run(b *base) error {
+	password, err := askPassword()
+	if err != nil {
+		return daemon.UsageError("password: %v", err)
+	}
+	return c.call(b, "user-password", daemon.UserArgs{Name: c.Name, Password: password}, nil, os.Stdout)
 }
 
 // askPassword reads a password without showing it; piped, it is one line.
@@ -86,4 +101,14 @@ type userToken struct {
 
 func (c *userToken) Run(b *base) error {
 	return c.call(b, "user-token", daemon.UserArgs{Name: c.Name, Label: c.Label}, nil, os.Stdout)
+}
+
+type userRevoke struct {
+	configured
+	Name  string `arg:"" help:"The account's name."`
+	Label string `required:"" help:"The token's label, as it is listed."`
+}
+
+func (c *userRevoke) Run(b *base) error {
+	return c.call(b, "user-revoke", daemon.UserArgs{Name: c.Name, Label: c.Label}, nil, os.Stdout)
 }

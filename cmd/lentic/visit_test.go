@@ -81,7 +81,7 @@ func journalCommands(t *testing.T, cfg string) {
 	contains(t, fails(t, 3, with("visit", "end")...), "no visit is open")
 	contains(t, does(t, with("visit", "start", "--for", "90m", "--note", "trimming")...), "Visit at quillmere-library/atrium until", "CO2, wet floor and power go on being watched")
 	contains(t, does(t, with("visit", "start", "--for", "3h")...), "until") // its end moves
-	contains(t, does(t, with("visit", "end")...), "is over")
+	contains(t, does(t, with("visit", "end", "--note", "two stems lost")...), "is over")
 	contains(t, fails(t, 3, with("visit", "end")...), "no visit is open")
 	contains(t, does(t, with("hand-test", "--kh", "4.5")...), "4.5 dKH, from")
 	contains(t, does(t, with("hand-test", "--kh", "5", "--at", time.Now().Add(-48*time.Hour).UTC().Format(time.RFC3339))...), "5.0 dKH")
@@ -117,7 +117,21 @@ func userCommands(t *testing.T, cfg string) {
 	if len(token) < 32 || strings.ContainsAny(token, " \n") {
 		t.Errorf("token %q: want one long word", token)
 	}
-	contains(t, does(t, "user", "list", "-c", cfg), "keeper  keeper  every site  tokens: 0")
+	contains(t, does(t, "user", "list", "-c", cfg), "keeper  keeper  every site  tokens: 0", `token "wall display"`)
+	does(t, "user", "token", "-c", cfg, "keeper", "--label", "old phone")
+	contains(t, does(t, "user", "revoke", "-c", cfg, "keeper", "--label", "old phone"), "revoked")
+	contains(t, fails(t, 3, "user", "revoke", "-c", cfg, "keeper", "--label", "old phone"), "old phone")
+	if _, errs, status := typed(t, "short\n", "user", "password", "-c", cfg, "keeper"); status != 2 {
+		t.Errorf("a short new password: exit status %d, want 2: %s", status, errs)
+	}
+	if _, errs, status := typed(t, password+"\n", "user", "password", "-c", cfg, "stranger"); status != 3 {
+		t.Errorf("a stranger's new password: exit status %d, want 3: %s", status, errs)
+	}
+	out, errs, status := typed(t, "another fine password\n", "user", "password", "-c", cfg, "keeper")
+	if status != 0 {
+		t.Errorf("user password: exit status %d: %s", status, errs)
+	}
+	contains(t, out, "Account keeper has a new password", "signed out everywhere")
 	contains(t, does(t, "user", "remove", "-c", cfg, "keeper"), "removed")
 	if list := does(t, "user", "list", "-c", cfg); strings.Contains(list, "keeper  keeper") {
 		t.Errorf("still listed:\n%s", list)

@@ -46,8 +46,8 @@ func (o office) StartVisit(k aquarium.TankKey, d time.Duration, by aquarium.Pers
 	return err
 }
 
-func (o office) EndVisit(k aquarium.TankKey, _ aquarium.PersonID, _ string) error {
-	_, err := o.desk.EndVisit(k)
+func (o office) EndVisit(k aquarium.TankKey, by aquarium.PersonID, note string) error {
+	_, err := o.desk.EndVisit(k, by, note)
 	return err
 }
 

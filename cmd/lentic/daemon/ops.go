@@ -20,20 +20,22 @@ import (
 type operation func(ctx context.Context, s *services, args []byte, in io.Reader, out io.Writer) error
 
 var operations = map[string]operation{
-	"reload":      with(reload),
-	"visit-start": with(visitStart),
-	"visit-end":   with(visitEnd),
-	"hand-test":   with(handTest),
-	"serviced":    with(serviced),
-	"export":      with(export),
-	"backtest":    with(backtest),
-	"refused":     with(refused),
-	"release":     with(release),
-	"test-text":   with(testText),
-	"user-add":    with(userAdd),
-	"user-list":   with(userList),
-	"user-remove": with(userRemove),
-	"user-token":  with(userToken),
+	"reload":        with(reload),
+	"visit-start":   with(visitStart),
+	"visit-end":     with(visitEnd),
+	"hand-test":     with(handTest),
+	"serviced":      with(serviced),
+	"export":        with(export),
+	"backtest":      with(backtest),
+	"refused":       with(refused),
+	"release":       with(release),
+	"test-text":     with(testText),
+	"user-add":      with(userAdd),
+	"user-list":     with(userList),
+	"user-remove":   with(userRemove),
+	"user-token":    with(userToken),
+	"user-password": with(userPassword),
+	"user-revoke":   with(userRevoke),
 }
 
 // do runs an operation by name.
@@ -113,7 +115,7 @@ func visitEnd(_ context.Context, s *services, a VisitArgs, out io.Writer) error 
 	if err != nil {
 		return err
 	}
-	if _, err := s.desk.EndVisit(k); err != nil {
+	if _, err := s.desk.EndVisit(k, "", a.Note); err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(out, "The visit at %s is over.\n", k)

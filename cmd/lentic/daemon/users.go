@@ -28,6 +28,18 @@ func userAdd(_ context.Context, s *services, a UserArgs, out io.Writer) error {
 	return err
 }
 
+func userPassword(_ context.Context, s *services, a UserArgs, out io.Writer) error {
+	h, err := account.NewHash(a.Password)
+	if err != nil {
+		return UsageError("%v", err)
+	}
+	if err := s.store.Update(func(tx ledger.Tx) error { return account.SetPassword(tx, a.Name, h) }); err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(out, "Account %s has a new password and is signed out everywhere; its tokens stay.\n", a.Name)
+	return err
+}
+
 func userList(_ context.Context, s *services, _ UserArgs, out io.Writer) error {
 	return s.store.View(func(tx ledger.Tx) error {
 		us, err := account.All(tx)
@@ -48,6 +60,9 @@ func userList(_ context.Context, s *services, _ UserArgs, out io.Writer) error {
 				return err
 			}
 			fmt.Fprintf(out, "%s  %s  %s  tokens: %d\n", u.Name, u.Role, sees, len(tokens))
+			for _, t := range tokens {
+				fmt.Fprintf(out, "    token %q, given %s\n", t.Label, t.Created)
+			}
 		}
 		return nil
 	})
@@ -71,5 +86,13 @@ func userToken(_ context.Context, s *services, a UserArgs, out io.Writer) error 
 		return err
 	}
 	_, err = fmt.Fprintln(out, token) // shown once; only its hash is kept
+	return err
+}
+
+func userRevoke(_ context.Context, s *services, a UserArgs, out io.Writer) error {
+	if err := s.store.Update(func(tx ledger.Tx) error { return account.Revoke(tx, a.Name, a.Label) }); err != nil {
+		return err
+	}
+	_, err := fmt.Fprintf(out, "Token %q of account %s revoked.\n", a.Label, a.Name)
 	return err
 }
