@@ -244,6 +244,50 @@ func TestPlaceThatCannotChange(t *testing.T) {
 	contains(t, errs, "listen.web cannot change while lentic runs: restart it")
 }
 
+// TestReloadOfAnotherFile: the daemon reads its own file, by whatever name, and
+// says so to who means another.
+func TestReloadOfAnotherFile(t *testing.T) {
+	t.Parallel()
+	dir, web := t.TempDir(), freePort(t)
+	cfg := writeConfig(t, dir, keeperConfig(dir, web))
+	watching(t, cfg, web)
+	other := writeConfig(t, t.TempDir(), keeperConfig(dir, web))
+	contains(t, fails(t, 2, "reload", "-c", other), "lentic runs on "+cfg, "put the change there", "start it anew with -c "+other)
+	if got := standing(t, web); len(got) > 0 {
+		t.Errorf("standing: got %v, want none: nothing was refused", got)
+	}
+	link := filepath.Join(t.TempDir(), "same.yaml")
+	if err := os.Symlink(cfg, link); err != nil {
+		t.Fatal(err)
+	}
+	contains(t, does(t, "reload", "-c", link), "in force")
+}
+
+// TestLongDataPath: a socket's path is bounded by the system (107 bytes on
+// Linux, unix(7)); a data directory's is not.
+func TestLongDataPath(t *testing.T) {
+	t.Parallel()
+	dir, web := filepath.Join(t.TempDir(), strings.Repeat("deep/", 30)), freePort(t)
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	cfg := writeConfig(t, dir, keeperConfig(dir, web))
+	p := watching(t, cfg, web)
+	contains(t, does(t, "visit", "start", "-c", cfg, "--site", "quillmere-library", "--tank", "atrium"), "Visit at")
+	contains(t, does(t, "reload", "-c", cfg), "in force")
+	socket := filepath.Join(dir, "data", "control.sock")
+	if info, err := os.Stat(socket); err != nil || info.Mode().Perm() != 0o600 {
+		t.Errorf("control.sock: %v, %v; want mode 600", info, err)
+	}
+	if status := p.stop(12 * time.Second); status != 0 {
+		t.Errorf("stop: exit status %d, want 0", status)
+	}
+	if _, err := os.Stat(socket); !os.IsNotExist(err) {
+		t.Errorf("control.sock is still there (%v)", err)
+	}
+	contains(t, does(t, "visit", "end", "-c", cfg, "--site", "quillmere-library", "--tank", "atrium"), "is over")
+}
+
 // TestTakenPort: whose port is taken is told its address.
 func TestTakenPort(t *testing.T) {
 	t.Parallel()
@@ -275,7 +319,7 @@ func TestSecondDaemon(t *testing.T) {
 	cfg := writeConfig(t, dir, keeperConfig(dir, web))
 	p := watching(t, cfg, web)
 	said := refusesToRun(t, cfg, 3)
-	contains(t, said, filepath.Join(dir, "data"), "database is in use by another process", "stop it")
+	contains(t, said, "another lentic, or one of its commands, is at work in "+filepath.Join(dir, "data"), "stop it", "lentic reload", "a data directory of its own")
 	if !healthy(web) {
 		t.Error("the first daemon suffered from the second")
 	}

@@ -164,7 +164,7 @@ func (r *tankReader) sensorWhole(n *node, s *aquarium.Sensor) {
 	if n.get("unit") == nil && s.Quantity != "" && !s.Counter {
 		s.Unit = taken(s)[0]
 	}
-	if s.Unit == "mV" {
-		r.warn(n, "pH in mV needs an electrode calibration: readings are kept and drawn as received, and not judged until there is one")
+	if underived(*s) {
+		r.warn(n, "%s: readings are kept as received, and neither shown, judged nor exported. Have the device send pH, or let its bare number be taken as pH: unit: pH with scale: and offset: (a fresh electrode at 25 Cel: scale: -0.0169, offset: 7)", noPH)
 	}
 }

@@ -1,6 +1,8 @@
 package config
 
 import (
+	"slices"
+
 	"lentic/alert/detect"
 	"lentic/collector/aquarium"
 )
@@ -26,20 +28,36 @@ func Sight(c *Config) []TankSight {
 	var all []TankSight
 	for _, s := range c.Sites {
 		for _, t := range s.Tanks {
-			all = append(all, sightOf(s, t))
+			all = append(all, SightOf(s, t))
 		}
 	}
 	return all
 }
 
-func sightOf(s aquarium.Site, t aquarium.Tank) TankSight {
+// SightOf is Sight of one tank.
+func SightOf(s aquarium.Site, t aquarium.Tank) TankSight {
 	out := TankSight{Site: s.ID, Tank: t.ID}
-	for _, seen := range detect.Sight(s, t) {
-		if seen.Blind == "" {
+	// A sensor whose readings have no meaning is as good as none.
+	real := t
+	real.Sensors = slices.DeleteFunc(slices.Clone(t.Sensors), underived)
+	whole := detect.Sight(s, t)
+	for i, seen := range detect.Sight(s, real) {
+		switch {
+		case seen.Blind == "":
 			out.Sees = append(out.Sees, seen.Cause)
-		} else {
+		case whole[i].Blind == "":
+			out.Blind = append(out.Blind, Blindness{seen.Cause, noPH})
+		default:
 			out.Blind = append(out.Blind, Blindness{seen.Cause, seen.Blind})
 		}
 	}
 	return out
+}
+
+// noPH is why a pH in millivolts tells nothing yet.
+const noPH = "pH in mV needs an electrode calibration, which this version cannot take"
+
+// underived reports whether nothing is derived from what a sensor sends.
+func underived(s aquarium.Sensor) bool {
+	return s.Quantity == aquarium.PH && s.Unit == "mV"
 }

@@ -2,6 +2,7 @@ package config
 
 import (
 	"slices"
+	"strings"
 	"testing"
 
 	"lentic/collector/aquarium"
@@ -36,5 +37,25 @@ func TestSightNamesEveryCause(t *testing.T) {
 	}
 	if slices.Contains(sights[0].Sees, aquarium.FloorWet) {
 		t.Error("floor-wet is seen without a sensor on the floor")
+	}
+}
+
+// A pH in mV is not derived: what depends on it is not seen, and the tank's own
+// lines say why.
+func TestSightOfMillivolts(t *testing.T) {
+	c, problems := Parse("f.yaml", []byte(strings.Replace(base, "ph: { quantity: ph }", "ph: { quantity: ph, unit: mV }", 1)), world())
+	if err := problems.Err(); err != nil {
+		t.Fatal(err)
+	}
+	if w := c.Warnings.Error(); !strings.Contains(w, "tank \"atrium\", sensor \"ph\": pH in mV") || !strings.Contains(w, "scale: -0.0169, offset: 7") {
+		t.Errorf("warnings: got %s, want the sensor, the reason and the remedy", w)
+	}
+	for _, cause := range []aquarium.Cause{aquarium.CO2Overshoot, aquarium.CO2ValveStuck, aquarium.PHFalling, aquarium.PHLow, aquarium.PHHigh} {
+		if got := Sight(c)[0].Blind; !slices.Contains(got, Blindness{cause, noPH}) {
+			t.Errorf("%s is not said to be blind for want of a calibration: %v", cause, got)
+		}
+	}
+	if !slices.Contains(Sight(c)[0].Sees, aquarium.SensorSilent) {
+		t.Error("what does not depend on pH is no longer seen")
 	}
 }

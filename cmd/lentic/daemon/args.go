@@ -8,6 +8,9 @@ import (
 
 // Arguments of the operations, as they cross the control socket.
 
+// ReloadArgs name the file that is meant, as an absolute path.
+type ReloadArgs struct{ File string }
+
 // VisitArgs begin or end a visit.
 type VisitArgs struct {
 	Site aquarium.SiteID

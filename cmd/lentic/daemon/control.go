@@ -32,12 +32,14 @@ const (
 // ErrNotRunning: no daemon answers on the control socket.
 var ErrNotRunning = errors.New("no lentic is running on this data directory")
 
-func socketPath(data string) string { return filepath.Join(data, socketName) }
-
 // listenControl takes over a socket left behind by a process that died. The
 // store's lock is held by now, so no living daemon can own it.
 func listenControl(data string) (net.Listener, error) {
-	path := socketPath(data)
+	path, release, err := socketPath(data)
+	if err != nil {
+		return nil, err
+	}
+	defer release()
 	if err := os.Remove(path); err != nil && !errors.Is(err, os.ErrNotExist) {
 		return nil, fmt.Errorf("control socket: %w", err)
 	}
@@ -47,11 +49,14 @@ func listenControl(data string) (net.Listener, error) {
 	if err != nil {
 		return nil, fmt.Errorf("control socket: %w", err)
 	}
+	// The path it knows may be gone by then: serveControl removes it.
+	l.(*net.UnixListener).SetUnlinkOnClose(false)
 	return l, nil
 }
 
 // serveControl answers commands until ctx ends, and returns when all have.
 func serveControl(ctx context.Context, l net.Listener, s *services) error {
+	defer os.Remove(filepath.Join(s.cfg.Load().Data, socketName))
 	srv := &http.Server{
 		Handler:           controlHandler(s),
 		ReadHeaderTimeout: 5 * time.Second,
@@ -106,8 +111,11 @@ func Call(ctx context.Context, cfg *config.Config, version, name string, args an
 		if err == nil {
 			return errors.Join(s.do(ctx, name, a, in, out), s.close())
 		}
-		if !errors.Is(err, store.ErrLocked) || time.Now().After(deadline) {
+		if !errors.Is(err, store.ErrLocked) {
 			return err
+		}
+		if time.Now().After(deadline) {
+			return fmt.Errorf("%w; it answers no commands: wait until it has started or ended, or end it", err)
 		}
 		select {
 		case <-ctx.Done():
@@ -124,7 +132,11 @@ func Reload(ctx context.Context, path string, out io.Writer) error {
 	if err != nil {
 		return err
 	}
-	err = CallRunning(ctx, cfg, "reload", struct{}{}, nil, out)
+	file, err := filepath.Abs(path)
+	if err != nil {
+		return err
+	}
+	err = CallRunning(ctx, cfg, "reload", ReloadArgs{File: file}, nil, out)
 	if len(refused) > 0 && (ExitStatus(err) == ConfigRefused || errors.Is(err, ErrNotRunning)) {
 		return refused
 	}
@@ -145,8 +157,12 @@ func CallRunning(ctx context.Context, cfg *config.Config, name string, args any,
 	req.Header.Set(argsHeader, string(a))
 	client := &http.Client{Transport: &http.Transport{
 		DialContext: func(ctx context.Context, _, _ string) (net.Conn, error) {
-			var d net.Dialer
-			return d.DialContext(ctx, "unix", socketPath(cfg.Data))
+			path, release, err := socketPath(cfg.Data)
+			if err != nil {
+				return nil, err
+			}
+			defer release()
+			return new(net.Dialer).DialContext(ctx, "unix", path)
 		},
 	}}
 	defer client.CloseIdleConnections()

@@ -19,7 +19,6 @@ import (
 	"github.com/prometheus/client_golang/prometheus"
 	"github.com/prometheus/client_golang/prometheus/collectors"
 
-	"lentic/alert/detect"
 	"lentic/cmd/lentic/config"
 	"lentic/collector"
 	"lentic/collector/aquarium"
@@ -76,6 +75,9 @@ func Run(ctx context.Context, o Options) error {
 		}
 	}
 	d, err := build(cfg, o)
+	if errors.Is(err, store.ErrLocked) {
+		return fmt.Errorf("another lentic, or one of its commands, is at work in %s: stop it, have it read its file anew with lentic reload, or give this one a data directory of its own: %w", cfg.Data, err)
+	}
 	if err != nil {
 		return err
 	}
@@ -143,10 +145,8 @@ func (d *Daemon) buildListeners(cfg *config.Config) (err error) {
 // blind says in words what cannot be judged at a tank.
 func blind(site aquarium.Site, tank aquarium.Tank) []string {
 	var out []string
-	for _, s := range detect.Sight(site, tank) {
-		if s.Blind != "" {
-			out = append(out, fmt.Sprintf("%s: %s", s.Cause, s.Blind))
-		}
+	for _, b := range config.SightOf(site, tank).Blind {
+		out = append(out, fmt.Sprintf("%s: %s", b.Cause, b.Why))
 	}
 	return out
 }

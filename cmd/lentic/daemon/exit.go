@@ -40,7 +40,8 @@ func UsageError(format string, a ...any) error {
 }
 
 // ExitStatus is the process's exit status for err; nil and a stop by signal are
-// Done.
+// Done. A store in use is Failed: trying again cures it as soon as whoever has
+// it ends, and a service that gave up then would watch nobody's tanks.
 func ExitStatus(err error) int {
 	var s *statusError
 	var p config.Problems

@@ -5,6 +5,8 @@ import (
 	"crypto/tls"
 	"crypto/x509"
 	"errors"
+	"os"
+	"path/filepath"
 	"reflect"
 	"sync"
 	"time"
@@ -123,10 +125,14 @@ func (l *brokerLink) overdue() {
 }
 
 // reload reads the file again and puts it in force, or raises
-// configuration-refused and leaves everything as it is.
-func (d *Daemon) reload() error {
+// configuration-refused and leaves everything as it is. Whoever means another
+// file than lentic runs on is told.
+func (d *Daemon) reload(file string) error {
 	if d.o.Config != nil {
 		return errors.New("this lentic runs on a configuration of its own")
+	}
+	if own, err := filepath.Abs(d.o.ConfigPath); err != nil || !sameFile(own, file) {
+		return UsageError("lentic runs on %s, and that is what it reads again: put the change there, or start it anew with -c %s", own, file)
 	}
 	cfg, problems := config.Load(d.o.ConfigPath, config.OS)
 	if len(problems) == 0 {
@@ -158,6 +164,12 @@ func (d *Daemon) reload() error {
 	d.ownRefused(nil)
 	_, err = d.adopt()
 	return err
+}
+
+func sameFile(a, b string) bool {
+	x, err1 := os.Stat(a)
+	y, err2 := os.Stat(b)
+	return a == b || err1 == nil && err2 == nil && os.SameFile(x, y)
 }
 
 // fixed lists what a running daemon cannot change: where it listens, to whom,

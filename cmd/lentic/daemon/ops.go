@@ -83,11 +83,11 @@ func (s *services) at(t aquarium.Instant) (aquarium.Instant, error) {
 	return t, nil
 }
 
-func reload(_ context.Context, s *services, _ struct{}, out io.Writer) error {
+func reload(_ context.Context, s *services, a ReloadArgs, out io.Writer) error {
 	if s.reload == nil {
 		return ErrNotRunning
 	}
-	if err := s.reload(); err != nil {
+	if err := s.reload(a.File); err != nil {
 		return err
 	}
 	_, err := fmt.Fprintln(out, "The configuration is in force.")

@@ -31,8 +31,9 @@ type services struct {
 	desk  *alert.Desk
 	now   func() time.Time
 	log   *slog.Logger
-	// reload has the daemon read its file again; nil where none runs.
-	reload func() error
+	// reload has the daemon read its file again, which must be the one named;
+	// nil where none runs.
+	reload func(file string) error
 	// adopt hands unclaimed messages to the intake; nil where none runs.
 	adopt func() (int, error)
 }
