@@ -16,10 +16,10 @@ const (
 	Small
 )
 
-// Max is how many readings or rows a column has at most: 12 hours at 24 a
-// second. Decoding more is refused, so that damaged bytes cannot ask for
-// memory; appending more panics.
-const Max = 1 << 20
+// Max is how many readings or rows a column has at most: more than 12 hours at
+// one a millisecond. Decoding more is refused, so that damaged bytes cannot ask
+// for more memory; appending more panics.
+const Max = 1 << 26
 
 // ErrDamaged is what decoding returns, wrapped with the place, for bytes that
 // are no column of that kind and length.

@@ -1,7 +1,5 @@
 package column
 
-import "math"
-
 // maxExp is the most decimal places a Decimal has. A double has 15 decimal
 // digits that survive (DBL_DIG of C, IEEE 754 binary64).
 const maxExp = 15
@@ -16,7 +14,7 @@ var pow10 = [maxExp + 1]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 
 // NaN, infinities, minus zero, thirds, and mantissas beyond 2^53.
 func Decimal(v float64) (mantissa int64, exp uint8, ok bool) {
 	for e := range uint8(maxExp + 1) {
-		if m, ok := scaled(v, e); ok {
+		if m, ok := quotient.whole(v, e); ok {
 			return m, e, true
 		}
 	}
@@ -28,14 +26,4 @@ func Decimal(v float64) (mantissa int64, exp uint8, ok bool) {
 // mantissa at most 2^53 either way.
 func FromDecimal(mantissa int64, exp uint8) float64 {
 	return float64(mantissa) / pow10[exp]
-}
-
-// scaled is v as a mantissa at exactly that exponent.
-func scaled(v float64, exp uint8) (int64, bool) {
-	x := math.RoundToEven(v * pow10[exp])
-	if !(math.Abs(x) <= maxMantissa) {
-		return 0, false
-	}
-	m := int64(x)
-	return m, math.Float64bits(FromDecimal(m, exp)) == math.Float64bits(v)
 }

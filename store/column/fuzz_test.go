@@ -143,6 +143,7 @@ func FuzzDecodeTimes(f *testing.F) {
 		f.Add(AppendTimes(nil, m, []int64{1, 2, 3, 10}), 4)
 	}
 	f.Fuzz(func(t *testing.T, b []byte, n int) {
+		n %= 1 << 12
 		got, err := DecodeTimes([]int64{7}, b, n)
 		if err != nil {
 			wantUntouched(t, len(got))
@@ -160,6 +161,7 @@ func FuzzDecodeValues(f *testing.F) {
 		f.Add(AppendValues(nil, m, []float64{1, 2.5, 3, math.NaN()}), 4)
 	}
 	f.Fuzz(func(t *testing.T, b []byte, n int) {
+		n %= 1 << 12
 		got, err := DecodeValues([]float64{7}, b, n)
 		if err != nil {
 			wantUntouched(t, len(got))
@@ -175,6 +177,7 @@ func FuzzDecodeValues(f *testing.F) {
 func FuzzDecodeMarks(f *testing.F) {
 	f.Add(AppendMarks(nil, []uint8{0, 0, 0, 5}), 4)
 	f.Fuzz(func(t *testing.T, b []byte, n int) {
+		n %= 1 << 12
 		got, err := DecodeMarks([]uint8{7}, b, n)
 		if err != nil {
 			wantUntouched(t, len(got))
@@ -187,6 +190,7 @@ func FuzzDecodeMarks(f *testing.F) {
 func FuzzDecodeRows(f *testing.F) {
 	f.Add(AppendRows(nil, 1000, []Row{{At: 1000, Good: 6, Min: 1, Max: 2, Sum: 9}}), 1)
 	f.Fuzz(func(t *testing.T, b []byte, n int) {
+		n %= 1 << 12
 		got, err := DecodeRows([]Row{{}}, b, n)
 		if err != nil {
 			wantUntouched(t, len(got))
