@@ -74,7 +74,7 @@ func (r *rights) OnConnectAuthenticate(_ *mochi.Client, pk packets.Packet) bool 
 	return string(pk.Connect.Password) != "wrong"
 }
 
-func freePort(t *testing.T) string {
+func freePort(t testing.TB) string {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
@@ -84,9 +84,11 @@ func freePort(t *testing.T) string {
 	return l.Addr().String()
 }
 
-// mosquitto is the real one, with the settings of deploy/mosquitto.conf that
+func mosquitto(t *testing.T) (address string) { return realBroker(t) }
+
+// realBroker is Mosquitto, with the settings of deploy/mosquitto.conf that
 // are not about its place.
-func mosquitto(t *testing.T) (address string) {
+func realBroker(t testing.TB) (address string) {
 	t.Helper()
 	path, err := exec.LookPath("mosquitto")
 	if err != nil {
