@@ -101,7 +101,7 @@ func (i *Intake) Registry() *wire.Registry { return i.registry.Load() }
 // A message without a time of arrival is given the present.
 //
 // The decoding is done here and not by the committer: while that waits for the
-// disk there is time for it (measured in BenchmarkDecodeWhere).
+// disk there is time for it.
 func (i *Intake) Offer(ctx context.Context, m wire.Message, done func()) {
 	if m.Arrived == 0 {
 		m.Arrived = aquarium.At(i.opt.Now())

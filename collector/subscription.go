@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"net"
 	"net/url"
 	"slices"
 	"sync"
@@ -186,8 +187,10 @@ func (s *Subscription) paho() *paho.ClientOptions {
 		SetOnConnectHandler(s.connected).
 		SetConnectionLostHandler(s.lost).
 		SetConnectionNotificationHandler(s.notice)
-	o.SetTLSConfig(&tls.Config{RootCAs: s.opt.CA, MinVersion: tls.VersionTLS12, ServerName: s.url.Hostname()})
-	return o
+	config := &tls.Config{RootCAs: s.opt.CA, MinVersion: tls.VersionTLS12, ServerName: s.url.Hostname()}
+	return o.SetCustomOpenConnectionFn(func(u *url.URL, _ paho.ClientOptions) (net.Conn, error) {
+		return dial(s.ctx, u, config)
+	})
 }
 
 // receive queues one message.

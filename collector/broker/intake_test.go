@@ -31,39 +31,39 @@ func (s *slow) Commit(_ context.Context, b aquarium.Batch) error {
 	return nil
 }
 
-// chain runs broker and intake together. stop ends the broker first, as a
+var atrium = []aquarium.Site{{ID: "quillmere-library", Tanks: []aquarium.Tank{{
+	ID: "atrium", Sensors: []aquarium.Sensor{{ID: "ph", Quantity: aquarium.PH}}}}}}
+
+// serve runs broker and intake together. stop ends the broker first, as a
 // daemon does.
-func chain(t testing.TB, s *slow) (address string, stop func()) {
-	t.Helper()
-	registry := wire.NewRegistry("", []aquarium.Site{{ID: "quillmere-library", Tanks: []aquarium.Tank{{
-		ID: "atrium", Sensors: []aquarium.Sensor{{ID: "ph", Quantity: aquarium.PH}}}}}})
-	in := collector.New(collector.Options{Registry: registry, Sink: s})
+func serve(tb testing.TB, sink collector.Sink, sites []aquarium.Site) (address string, stop func()) {
+	tb.Helper()
+	in := collector.New(collector.Options{Registry: wire.NewRegistry("", sites), Sink: sink})
 	b, err := New(Options{Address: "127.0.0.1:0", Offer: in.Offer})
 	if err != nil {
-		t.Fatal(err)
+		tb.Fatal(err)
 	}
 	if err := b.Listen(); err != nil {
-		t.Fatal(err)
+		tb.Fatal(err)
 	}
 	serving, endServing := context.WithCancel(context.Background())
 	storing, endStoring := context.WithCancel(context.Background())
-	var work sync.WaitGroup
-	var served sync.WaitGroup
+	var served, stored sync.WaitGroup
 	served.Go(func() {
 		if err := b.Run(serving); err != nil {
-			t.Error(err)
+			tb.Error(err)
 		}
 	})
-	work.Go(func() {
+	stored.Go(func() {
 		if err := in.Run(storing); err != nil {
-			t.Error(err)
+			tb.Error(err)
 		}
 	})
 	return b.Addr(), sync.OnceFunc(func() {
 		endServing()
 		served.Wait()
 		endStoring()
-		work.Wait()
+		stored.Wait()
 	})
 }
 
@@ -107,7 +107,7 @@ func flood(address, id string, first aquarium.Instant, n int) (acknowledged int,
 // acknowledged is on the disk, once.
 func TestStoppedUnderLoad(t *testing.T) {
 	s := &slow{stored: map[aquarium.Instant]int{}}
-	address, stop := chain(t, s)
+	address, stop := serve(t, s, atrium)
 	defer stop()
 	first := aquarium.At(time.Now().Add(-24 * time.Hour))
 	const devices, each = 3, 200_000
@@ -134,16 +134,4 @@ func TestStoppedUnderLoad(t *testing.T) {
 		t.Fatalf("%d of %d were acknowledged: the test stopped nothing", total, devices*each)
 	}
 	t.Logf("%d acknowledged and on the disk, %d on the disk in all", total, len(s.stored))
-}
-
-// BenchmarkBroker is the whole way of one device: TCP, broker, decoding, a disk
-// of 5 ms a commit, PUBACK.
-func BenchmarkBroker(b *testing.B) {
-	address, stop := chain(b, &slow{stored: map[aquarium.Instant]int{}})
-	defer stop()
-	b.ResetTimer()
-	if n, err := flood(address, "device", aquarium.At(time.Now().Add(-24*time.Hour)), b.N); err != nil {
-		b.Fatalf("%d of %d acknowledged: %v", n, b.N, err)
-	}
-	b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "messages/s")
 }
