@@ -284,7 +284,6 @@ func TestStopDrains(t *testing.T) {
 		t.Error(err)
 	}
 	dev.wantClosed()
-	d.commit(0)
 }
 
 // Told when the device has gone: nothing to write to, and nothing breaks.

@@ -184,6 +184,7 @@ func (h *hook) publish(c *conn, pk *packets.Packet) {
 		n := c.owe(packets.Pubrec, pk.PacketID)
 		stored := c.session.take(pk.PacketID, func() { c.tell(n) })
 		if stored != nil && !h.offer(c, m, stored) {
+			c.session.release(pk.PacketID) // it comes again, as if for the first time
 			c.disown()
 		}
 	}

@@ -196,7 +196,7 @@ type link struct {
 
 // slack is how much earlier than asked a read may end, so that not each packet
 // costs a timer. Keepalives are whole seconds, and stretched by half.
-const slack = 500 * time.Millisecond
+const slack = 100 * time.Millisecond
 
 // SetDeadline is the library's: how long its reader waits for the next packet.
 // It means writing too, and sets this once per packet read: a device that then

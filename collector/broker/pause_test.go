@@ -44,6 +44,23 @@ func TestPause(t *testing.T) {
 	dev.want(0x50, 8)
 }
 
+// A message that comes while a pause begins, after sessions have been gone
+// through and before its connection is closed, is taken when it comes again.
+func TestPauseBegins(t *testing.T) {
+	d := newDisk()
+	b, _ := start(t, Options{Offer: d.offer})
+	dev := dial(t, b.Addr(), login{id: "gw1"})
+	again := publish(topic, 2, 8, []byte("6.58"))
+	b.paused.Store(true)
+	dev.send(again)
+	dev.wantPong()
+	b.paused.Store(false)
+	dev.send(again)
+	d.await(t, 1)
+	d.commit(1)
+	dev.want(0x50, 8)
+}
+
 // A pause may begin while connections come and messages are on their way.
 func TestPauseUnderLoad(t *testing.T) {
 	b, stop := start(t, Options{Offer: func(_ context.Context, _ wire.Message, done func()) {

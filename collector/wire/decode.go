@@ -23,6 +23,10 @@ type call struct {
 	m      *Message
 	d      Decoded
 	clocks bool // the gateway's clock has been noted once
+
+	read  bool // the document has been
+	doc   any  // other JSON, for pointers
+	noDoc *refusal
 }
 
 // route finds whose message it is. A refusal it returns is about all of it.
@@ -155,11 +159,14 @@ func (c *call) record(s *sensor, rec *record) {
 
 // pointed takes the value that a sensor's pointers find in other JSON.
 func (c *call) pointed(s *sensor) *refusal {
-	doc, why := document(bytes.TrimSpace(c.m.Payload))
-	if why != nil {
-		return why
+	if !c.read {
+		c.read = true
+		c.doc, c.noDoc = document(bytes.TrimSpace(c.m.Payload))
 	}
-	found, why := find(doc, s.Pointer)
+	if c.noDoc != nil {
+		return c.noDoc
+	}
+	found, why := find(c.doc, s.Pointer)
 	if why != nil {
 		return why
 	}
@@ -169,7 +176,7 @@ func (c *call) pointed(s *sensor) *refusal {
 	}
 	at := arrival()
 	if s.TimePointer != "" {
-		if found, why = find(doc, s.TimePointer); why != nil {
+		if found, why = find(c.doc, s.TimePointer); why != nil {
 			return why
 		}
 		sec, why := pointedTime(found, s.TimeUnit)
