@@ -43,28 +43,21 @@ func toCode(table int, symbol int8) code { return code(table)<<8 | code(uint8(sy
 
 // appendCodes codes from the last to the first, as such states do, so that
 // decoding goes from the first to the last.
-func appendCodes(dst []byte, codes []code, tables []table) []byte {
-	x := [2]uint32{stateLow, stateLow}
-	if len(codes)&1 == 1 {
-		x[0] = push(&dst, x[0], codes[len(codes)-1], tables)
+func appendCodes(dst []byte, codes []code, tables *[maxTables]table) []byte {
+	x, y := uint32(stateLow), uint32(stateLow) // x's turn is next
+	for i := len(codes) - 1; i >= 0; i-- {
+		s := tables[codes[i]>>8&(maxTables-1)].spans[uint8(codes[i])]
+		freq := uint32(s.freq)
+		if uint64(x) >= uint64(freq)<<(32-scaleBits) {
+			dst = append(dst, byte(x), byte(x>>8))
+			x >>= 16
+		}
+		q := x / freq
+		x, y = y, q<<scaleBits+(x-q*freq)+uint32(s.from)
 	}
-	for i := len(codes)&^1 - 1; i > 0; i -= 2 {
-		x[1] = push(&dst, x[1], codes[i], tables)
-		x[0] = push(&dst, x[0], codes[i-1], tables)
-	}
-	dst = binary.LittleEndian.AppendUint32(dst, x[1])
-	return binary.LittleEndian.AppendUint32(dst, x[0])
-}
-
-func push(dst *[]byte, x uint32, c code, tables []table) uint32 {
-	s := tables[c>>8].spans[uint8(c)]
-	freq := uint32(s.freq)
-	if uint64(x) >= uint64(freq)<<(32-scaleBits) {
-		*dst = append(*dst, byte(x), byte(x>>8))
-		x >>= 16
-	}
-	q := x / freq
-	return q<<scaleBits + (x - q*freq) + uint32(s.from)
+	// The last was the first state's; or none was, and both are the same.
+	dst = binary.LittleEndian.AppendUint32(dst, x)
+	return binary.LittleEndian.AppendUint32(dst, y)
 }
 
 // decoder takes residuals out of the end of a column. It is large and kept for

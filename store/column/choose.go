@@ -6,9 +6,14 @@ import (
 	"slices"
 )
 
-// sampleLen is how many numbers models are tried on at most, half of them from
-// the first third and half from the last.
-const sampleLen = 512
+const (
+	// sampleLen is how many numbers models are tried on at most, half of
+	// them from the first half and half from the last quarter.
+	sampleLen = 512
+	// finalists are how many models are weighed in earnest for the smallness
+	// of their residuals alone.
+	finalists = 2
+)
 
 // trial is the room for trying models.
 type trial struct {
@@ -18,31 +23,56 @@ type trial struct {
 	n      int // in the whole series
 }
 
+type candidate struct {
+	model
+	rough int // bits of the sample's residuals, their distribution aside
+}
+
 // choose is the model that codes a sample of ys in the fewest bits, and the
-// shift for its residuals.
-func choose(ys []int64, steps []int64) (best model, shift uint) {
-	least := math.Inf(1)
-	for _, s := range []bool{false, true} {
-		zs := ys
-		if s {
-			zs = steps
-		}
-		t := trial{n: len(zs)}
+// shift for its residuals. Weighed are those that leave the smallest, and those
+// that contexts suit best, whose residuals need not be small.
+func (t *trial) choose(ys, steps []int64) (best model, shift uint) {
+	var room [2 * (still + 1)]candidate
+	all := room[:0]
+	for _, zs := range [][]int64{ys, steps} {
+		stepwise := len(all) > 0
 		t.take(zs)
 		for k := uint(0); k <= still; k++ {
-			if s && k&1 == 1 && k != still { // every second will do for steps
+			if stepwise && k != 0 && k != 2 && k != still { // few will do for steps
 				continue
 			}
-			m := model{follow: k, steps: s, start: startOf(zs, k)}
-			bits, contexts, sh := t.cost(m)
-			if bits < least {
-				least, best, shift = bits, m, sh
-				best.contexts = contexts
+			c := candidate{model: model{follow: k, steps: stepwise, start: startOf(zs, k)}}
+			var lens [65]int
+			for _, d := range t.miss(c.model) {
+				lens[lenOf(d)]++
 			}
+			for l, n := range lens {
+				c.rough += l * n
+			}
+			all = append(all, c)
+		}
+	}
+	slices.SortStableFunc(all, func(a, b candidate) int { return a.rough - b.rough })
+	least := math.Inf(1)
+	for i, c := range all {
+		if i >= finalists && (c.steps || c.follow < 2 || c.follow > 4) {
+			continue
+		}
+		if c.steps {
+			t.take(steps)
+		} else {
+			t.take(ys)
+		}
+		if bits, contexts, sh := t.cost(c.model); bits < least {
+			least, best, shift = bits, c.model, sh
+			best.contexts = contexts
 		}
 	}
 	return best, shift
 }
+
+// lenOf is how many bits a number has beside its sign.
+func lenOf(d int64) int { return bits.Len64(uint64(d ^ d>>63)) }
 
 // startOf is a first forecast near what comes: the first number for a model
 // that follows at once, else the middle of the first few, or of some from all
@@ -51,14 +81,14 @@ func startOf(zs []int64, follow uint) int64 {
 	if follow < 2 {
 		return 0
 	}
-	few := zs[:min(15, len(zs))]
+	var room [65]int64
+	few := append(room[:0], zs[:min(15, len(zs))]...)
 	if follow == still {
-		few = make([]int64, 0, 64)
+		few = room[:0]
 		for i := 0; i < len(zs); i += 1 + len(zs)/64 {
 			few = append(few, zs[i])
 		}
 	}
-	few = slices.Clone(few)
 	slices.Sort(few)
 	mid := few[len(few)/2]
 	if mid < -1<<20 || mid > 1<<20 {
@@ -68,32 +98,38 @@ func startOf(zs []int64, follow uint) int64 {
 }
 
 func (t *trial) take(zs []int64) {
+	t.n = len(zs)
 	if len(zs) <= sampleLen {
-		t.sample[0] = zs
+		t.sample = [2][]int64{zs}
 		return
 	}
-	const half = sampleLen / 2
-	t.sample[0] = zs[len(zs)/3-half/2:][:half]
-	t.sample[1] = zs[len(zs)-half-len(zs)/8:][:half]
+	const part = sampleLen / 2
+	t.sample[0] = zs[len(zs)/3-part/2:][:part]
+	t.sample[1] = zs[len(zs)-len(zs)/8-part:][:part]
 }
 
-// cost is how many bits the whole series would take by that model, whether
-// contexts were worth their tables, and the shift.
-func (t *trial) cost(m model) (least float64, contexts bool, shift uint) {
+// miss is what the model leaves of the sample.
+func (t *trial) miss(m model) []int64 {
 	n := 0
-	for i, s := range t.sample {
+	for _, s := range t.sample {
 		if len(s) == 0 {
 			continue
 		}
-		if m.follow != still && (i > 0 || t.n > sampleLen) {
+		if m.follow != still && t.n > sampleLen {
 			m.start = s[0]
 		}
 		m.miss(s, t.res[n:], t.where[n:])
 		n += len(s)
 	}
-	res := t.res[:n]
+	return t.res[:n]
+}
+
+// cost is how many bits the whole series would take by that model, whether
+// contexts were worth their tables, and the shift.
+func (t *trial) cost(m model) (least float64, contexts bool, shift uint) {
+	res := t.miss(m)
 	least, shift = shiftCost(res, t.n)
-	if shift > 0 || m.follow == still {
+	if shift > 0 || m.follow == still || m.follow == 0 {
 		return least, false, shift
 	}
 	var hs [contextTables]hist
@@ -109,7 +145,7 @@ func (t *trial) cost(m model) (least float64, contexts bool, shift uint) {
 	}
 	bits := 0.0
 	for i := range hs {
-		bits += hs[i].bits(far[i], float64(t.n)/float64(n))
+		bits += hs[i].bits(far[i], float64(t.n)/float64(len(res)))
 	}
 	if bits < least {
 		return bits, true, 0
@@ -123,7 +159,8 @@ func shiftCost(res []int64, n int) (least float64, shift uint) {
 	if len(res) == 0 {
 		return 0, 0
 	}
-	for _, s := range shifts(res) {
+	var room [2]uint
+	for _, s := range shifts(res, room[:0]) {
 		if bits := costAt(res, s, n); bits < least {
 			least, shift = bits, s
 		}
@@ -151,38 +188,46 @@ func (h *hist) count(d int64) int {
 	if uint64(d-symbolMin) < uint64(len(h.counts)) {
 		return 0
 	}
-	return 6 + bits.Len64(uint64(d^d>>63))
+	return 6 + lenOf(d)
 }
 
 // bits is what times as many numbers as were counted take, and the tables; far
 // is what their escapes take.
 func (h *hist) bits(far int, times float64) float64 {
-	total, sum, kinds := float64(h.escs), 0.0, 0
-	plogp := func(c uint32) {
+	const perTable = levelBits - 1 // for each symbol; a little less, as many are alike
+	total, sum, kinds := uint32(h.escs), xlogx(h.escs), 0
+	for _, c := range h.counts {
 		if c > 0 {
-			sum += float64(c) * math.Log2(float64(c))
+			sum += xlogx(c)
+			total += c
 			kinds++
 		}
 	}
-	for _, c := range h.counts {
-		plogp(c)
-		total += float64(c)
-	}
-	plogp(h.escs)
-	if total == 0 {
-		return 0
-	}
-	return (total*math.Log2(total)-sum+float64(far))*times + float64(kinds*5)
+	return (xlogx(total)-sum+float64(far))*times + float64(kinds*perTable)
 }
 
-// shifts are the numbers of low bits worth trying: none, and those that leave
-// the middle, or most, of the residuals within a few symbols.
-func shifts(res []int64) []uint {
+// xlogx is x times its binary logarithm; of 0 it is 0.
+func xlogx(x uint32) float64 {
+	if x < uint32(len(xlogxs)) {
+		return xlogxs[x]
+	}
+	return float64(x) * math.Log2(float64(x))
+}
+
+var xlogxs = func() (all [sampleLen + 1]float64) {
+	for x := 1; x < len(all); x++ {
+		all[x] = float64(x) * math.Log2(float64(x))
+	}
+	return all
+}()
+
+// shifts are the numbers of low bits worth trying: those that leave half, or
+// most, of the residuals within a few symbols.
+func shifts(res []int64, ss []uint) []uint {
 	var lens [65]int
 	for _, d := range res {
-		lens[bits.Len64(uint64(d^d>>63))]++
+		lens[lenOf(d)]++
 	}
-	ss := make([]uint, 0, 3)
 	below, at := 0, 0
 	for _, share := range []int{len(res) / 2, len(res) * 7 / 8} {
 		for below+lens[at] <= share {

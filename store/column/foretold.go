@@ -8,7 +8,7 @@ func (s *scratch) appendForetold(dst []byte, ys []int64) ([]byte, byte) {
 	n := len(ys)
 	copy(s.steps, ys)
 	toSteps(s.steps)
-	m, shift := choose(ys, s.steps)
+	m, shift := s.trial.choose(ys, s.steps)
 	zs := ys
 	if m.steps {
 		zs = s.steps
@@ -34,10 +34,8 @@ func (s *scratch) appendForetold(dst []byte, ys []int64) ([]byte, byte) {
 	w := bitWriter{b: dst}
 	w.putGamma(zigzag(m.start))
 	g.write(&w)
-	for i, d := range s.res {
-		s.codes[i] = w.putResidual(&g, int(s.where[i]), d)
-	}
-	dst = appendCodes(w.close(), s.codes[:n], s.tables[:len(hs)])
+	w.putResiduals(&g, s.codes, s.res, s.where)
+	dst = appendCodes(w.close(), s.codes[:n], &s.tables)
 	kind := seriesForetold | byte(m.follow)<<seriesFollow
 	if m.steps {
 		kind |= seriesSteps
@@ -46,6 +44,24 @@ func (s *scratch) appendForetold(dst []byte, ys []int64) ([]byte, byte) {
 		kind |= seriesContexts
 	}
 	return dst, kind
+}
+
+// putResiduals makes codes of residuals and their tables.
+func (w *bitWriter) putResiduals(g *group, codes []code, res []int64, tables []uint8) {
+	codes, tables = codes[:len(res)], tables[:len(res)]
+	lo, wide := int64(g.lo), uint64(g.hi-g.lo)
+	shift := g.shift & 63
+	for i, d := range res {
+		symbol := d >> shift
+		if uint64(symbol-lo) > wide {
+			codes[i] = w.putResidual(g, int(tables[i]), d)
+			continue
+		}
+		codes[i] = code(tables[i])<<8 | code(uint8(symbol))
+		if shift > 0 {
+			w.put(uint64(d)&(1<<shift-1), shift)
+		}
+	}
 }
 
 // putResidual is the code for d by table t of the group; low bits and escapes

@@ -90,7 +90,7 @@ func (g *group) write(w *bitWriter) {
 	w.putGamma(uint64(g.shift))
 	w.putGamma(zigzag(int64(g.lo)))
 	w.putGamma(uint64(g.hi - g.lo))
-	w.put(uint64(flag(g.esc)), 1)
+	w.put(uint64(bit(g.esc)), 1)
 	way, least := uint(rawLevels), levelBits*len(g.levels)*(g.hi-g.lo+1)
 	for k := uint(1); k <= 3; k++ {
 		cost, last := 0, uint8(0)
@@ -217,7 +217,7 @@ func fill(s []entry, e entry) {
 	}
 }
 
-func flag(is bool) byte {
+func bit(is bool) byte {
 	if is {
 		return 1
 	}

@@ -89,14 +89,14 @@ func drain(b []byte, word uint64, used uint) []byte {
 	return b
 }
 
-// readPacked fills dst from what appendPacked wrote.
-func (r *reader) readPacked(dst []int64) {
-	last := int64(0)
+// readPacked fills dst from what appendPacked wrote, each above base.
+func (r *reader) readPacked(dst []int64, base int64) {
+	last := base
 	for len(dst) > 0 {
 		f := dst[:min(frameLen, len(dst))]
 		dst = dst[len(f):]
 		head := r.byte()
-		base := r.int()
+		least := r.int()
 		width := uint(head & frameWidth)
 		size := (len(f)*int(width) + 7) / 8
 		if width > 64 || size > len(r.b) {
@@ -106,9 +106,9 @@ func (r *reader) readPacked(dst []int64) {
 			return
 		}
 		if head&frameDelta == 0 {
-			unpack(f, r.b, width, last+base)
+			unpack(f, r.b, width, last+least)
 		} else {
-			unpack(f, r.b, width, base)
+			unpack(f, r.b, width, least)
 			for i, d := range f {
 				last += d
 				f[i] = last
@@ -140,6 +140,16 @@ func unpack(f []int64, b []byte, n uint, base int64) {
 		b = pad[:]
 	}
 	mask := uint64(1)<<n - 1
+	if n <= 8 { // eight of them are in one word
+		for len(f) >= 8 {
+			g, word := (*[8]int64)(f), binary.LittleEndian.Uint64(b)
+			for i := range g {
+				g[i] = base + int64(word&mask)
+				word >>= n & 63
+			}
+			f, b = f[8:], b[n:]
+		}
+	}
 	at := uint(0)
 	for i := range f {
 		f[i] = base + int64(binary.LittleEndian.Uint64(b[at>>3:])>>(at&7)&mask)

@@ -23,8 +23,10 @@ const (
 	rowsSigned = 1 << 6 // a least or greatest of zero may be minus zero
 )
 
-// worthRows is from how many rows on a model may pay.
-const worthRows = 8
+const (
+	worthRows = 8   // from so many rows on a model may pay
+	smallRows = 128 // up to so many tables and states may not
+)
 
 // AppendRows appends a column of rows whose At rise strictly and are multiples
 // of step, to dst. Rows whose sum is the decimal sum of their readings, as
@@ -38,7 +40,7 @@ func AppendRows(dst []byte, step int64, rows []Row) []byte {
 		if w := digest(rows); w != nil {
 			var kind byte
 			dst, kind = w.append(dst)
-			if coded := len(dst) - head; len(rows) < smallSeries {
+			if coded := len(dst) - head; len(rows) < smallRows {
 				dst = appendPlain(dst, rows)
 				if plain := dst[head+coded:]; len(plain) <= coded {
 					return dst[:head+copy(dst[head:], plain)]

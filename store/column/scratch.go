@@ -19,6 +19,7 @@ type scratch struct {
 	codes      []code
 	hists      [contextTables]hist
 	tables     [maxTables]table
+	trial      trial
 }
 
 func getScratch(n int) *scratch {

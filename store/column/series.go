@@ -41,7 +41,8 @@ func appendSeries(dst []byte, m Mode, xs []int64) []byte {
 		var kind byte
 		dst, kind = s.appendForetold(dst, xs)
 		foretold := len(dst) - head
-		if len(xs) < smallSeries { // where tables and states may not pay
+		// Where tables and states may not pay, or nothing can be foretold.
+		if len(xs) < smallSeries || foretold > 6*len(xs) {
 			dst = appendPacked(dst, xs)
 			if packed := dst[head+foretold:]; len(packed) <= foretold {
 				return dst[:head+copy(dst[head:], packed)]
@@ -119,23 +120,27 @@ func (r *reader) readSeries(dst []int64) {
 		r.bad = len(r.b) > 0
 		return
 	case seriesPacked:
-		r.readPacked(dst)
+		if unit == 1 {
+			r.readPacked(dst, base)
+			base = 0
+		} else {
+			r.readPacked(dst, 0)
+		}
 		r.bad = r.bad || len(r.b) > 0
 	case seriesForetold:
 		r.readForetold(dst, head)
 	default:
 		r.bad = true
 	}
-	if r.bad {
-		return
-	}
-	if unit == 1 {
+	switch {
+	case r.bad || unit == 1 && base == 0:
+	case unit == 1:
 		for i := range dst {
 			dst[i] += base
 		}
-		return
-	}
-	for i := range dst {
-		dst[i] = base + unit*dst[i]
+	default:
+		for i := range dst {
+			dst[i] = base + unit*dst[i]
+		}
 	}
 }

@@ -188,29 +188,34 @@ func DecodeTimes(dst []int64, b []byte, n int) ([]int64, error) {
 
 // fromGrid adds the grid, and reports whether the times rise.
 func fromGrid(ts []int64, step int64, gaps *reader, count uint64) bool {
-	grid, from := int64(0), 0
+	grid, from, rising := int64(0), 0, true
 	for range count {
 		g := gaps.gap(from, step)
 		if g.at < from || g.at >= len(ts) {
 			return false
 		}
-		grid = addGrid(ts[from:g.at], grid, step) + g.moved
+		rising = addGrid(ts, from, g.at, grid, step) && rising
+		grid += int64(g.at-from)*step + g.moved
 		from = g.at
 	}
-	addGrid(ts[from:], grid, step)
-	rising := true
-	for i := 1; i < len(ts); i++ {
-		if ts[i] <= ts[i-1] {
-			rising = false
-		}
-	}
-	return rising
+	return addGrid(ts, from, len(ts), grid, step) && rising
 }
 
-func addGrid(ts []int64, grid, step int64) int64 {
-	for i := range ts {
-		ts[i] += grid
-		grid += step
+// addGrid does so for from <= i < to, and reports whether these rise.
+func addGrid(ts []int64, from, to int, grid, step int64) bool {
+	if from == to {
+		return true
 	}
-	return grid
+	last := ts[from] + grid
+	rising := from == 0 || last > ts[from-1]
+	ts[from] = last
+	for i := from + 1; i < to; i++ {
+		grid += step
+		t := ts[i] + grid
+		if t <= last {
+			rising = false
+		}
+		ts[i], last = t, t
+	}
+	return rising
 }

@@ -21,6 +21,12 @@ func AppendValues(dst []byte, m Mode, vs []float64) []byte {
 		head |= valuesOdd
 	}
 	dst = append(dst, head)
+	if s.form == ordered {
+		if all := distinct(*p); all != nil {
+			dst[len(dst)-1] |= valuesFew
+			dst = appendDistinct(dst, all)
+		}
+	}
 	if len(odd) > 0 {
 		dst = binary.AppendUvarint(dst, uint64(len(odd)))
 		last := 0
@@ -33,12 +39,14 @@ func AppendValues(dst []byte, m Mode, vs []float64) []byte {
 	return appendSeries(dst, m, *p)
 }
 
-// The first byte of values: the exponent, the form, whether some are odd, and
-// whether numbers below zero are one lower.
+// The first byte of values: the exponent, the form, whether some are odd (of
+// the form ordered: whether its numbers are places among few different ones),
+// and whether numbers below zero are one lower.
 const (
 	valuesExp    = 0x0f
 	valuesForm   = 4 // where the form's two bits begin
 	valuesOdd    = 1 << 6
+	valuesFew    = valuesOdd
 	valuesSigned = 1 << 7
 )
 
@@ -50,9 +58,15 @@ func DecodeValues(dst []float64, b []byte, n int) ([]float64, error) {
 	}
 	r := reader{b: b}
 	head := r.byte()
+	s := scaled{form(head >> valuesForm & 3), head & valuesExp, head&valuesSigned != 0}
 	var odd reader
+	var few []int64
 	count := uint64(0)
-	if head&valuesOdd != 0 {
+	switch {
+	case head&valuesOdd == 0:
+	case s.form == ordered:
+		few = r.distinct(n)
+	default:
 		if count = r.uint(); count > uint64(n) {
 			return dst, damaged("%d odd ones among %d values", count, n)
 		}
@@ -67,12 +81,11 @@ func DecodeValues(dst []float64, b []byte, n int) ([]float64, error) {
 	}
 	p := getNumbers(n)
 	defer putNumbers(p)
-	if r.readSeries(*p); r.bad {
+	if r.readSeries(*p); r.bad || few != nil && !fromPlaces(*p, few) {
 		return dst, damaged("series of %d values", n)
 	}
 	had := len(dst)
 	dst = slices.Grow(dst, n)[:had+n]
-	s := scaled{form(head >> valuesForm & 3), head & valuesExp, head&valuesSigned != 0}
 	s.fromWhole(dst[had:], *p)
 	at := uint64(0)
 	for i := range count {
