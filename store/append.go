@@ -120,12 +120,18 @@ type item struct {
 func (t *txn) settle(b aquarium.Batch, replace bool) ([]fate, error) {
 	t.stands = t.s.scratch[:0]
 	rising := true
+	before := &series{}
 	for i := range b.Readings {
 		r := &b.Readings[i]
-		x, err := t.seriesOf(r.Sensor)
-		if err != nil {
-			return nil, err
+		x := before.after
+		if x == nil || x.key != r.Sensor {
+			var err error
+			if x, err = t.seriesOf(r.Sensor); err != nil {
+				return nil, err
+			}
+			before.after = x
 		}
+		before = x
 		if x.tipped != t.number {
 			x.tip, x.tipped = x.newest(), t.number
 		}

@@ -26,6 +26,9 @@ type series struct {
 	// is being written, or newest; it is the transaction's of that number.
 	tip    aquarium.Instant
 	tipped uint64
+	// after is the series whose reading followed the last one: that of the
+	// next sensor of its message, mostly.
+	after *series
 }
 
 // newest is a time that no reading of the series lies after.
