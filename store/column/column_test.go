@@ -82,6 +82,7 @@ func oddValues() map[string][]float64 {
 		"NaN among tenths":  repeat(300, func(i int) float64 { return []float64{24.5, nan(3)}[bit(i%30 == 7)] }),
 		"NaN and reset":     repeat(300, func(i int) float64 { return []float64{24.5, nan(3)}[bit(i%3 == 1)] }),
 		"more places later": repeat(300, func(i int) float64 { return []float64{24.5, 24.4375}[bit(i > 200 && i%7 == 0)] }),
+		"more than sampled": repeat(300, func(i int) float64 { return []float64{24.5, 24.4375}[bit(i > 200 && i%10 > 0)] }),
 		"32 bits":           repeat(300, func(int) float64 { return float64(float32(200+r.IntN(9)) / 10) }),
 		"by tenths":         repeat(300, func(int) float64 { return float64(201+2*r.IntN(9)) * 0.1 }),
 		"five ninths":       repeat(300, func(int) float64 { return float64(480+r.IntN(9)) * 5 / 90 }),

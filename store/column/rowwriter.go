@@ -231,4 +231,3 @@ func (w *rowWriter) appendOdd(dst []byte) []byte {
 	}
 	return dst
 }
-
