@@ -41,7 +41,7 @@ func (s *Server) beforeAll(w http.ResponseWriter, r *http.Request, v visitor) er
 	p.Offers = s.offers(v, c, chosen)
 	for _, o := range p.Offers {
 		if o.Chosen || len(chosen) == 0 && len(p.Offers) <= sheetsUnasked {
-			p.Sheets = append(p.Sheets, s.sheet(v, o.Site, o.Tank))
+			p.Sheets = append(p.Sheets, s.sheet(v, o.Site, o.Tank, p.Now))
 		}
 	}
 	s.show(w, r, http.StatusOK, p)
@@ -67,14 +67,15 @@ func (s *Server) before(w http.ResponseWriter, r *http.Request, v visitor) error
 	if err != nil {
 		return err
 	}
-	p := &page.Before{Frame: s.frame(v), Sheets: []page.Sheet{s.sheet(v, site, tank)}}
+	p := &page.Before{Frame: s.frame(v)}
+	p.Sheets = []page.Sheet{s.sheet(v, site, tank, p.Now)}
 	s.show(w, r, http.StatusOK, p)
 	return nil
 }
 
-// sheet is one tank since its last visit.
-func (s *Server) sheet(v visitor, site *aquarium.Site, tank *aquarium.Tank) page.Sheet {
-	now, k := s.now(), aquarium.TankKey{Site: site.ID, Tank: tank.ID}
+// sheet is one tank from its last visit to now.
+func (s *Server) sheet(v visitor, site *aquarium.Site, tank *aquarium.Tank, now aquarium.Instant) page.Sheet {
+	k := aquarium.TankKey{Site: site.ID, Tank: tank.ID}
 	shown := forEyes(*site, v)
 	sh := page.Sheet{Site: &shown, Tank: tank, Last: s.lastVisit(k), Latest: s.latest(site, tank)}
 	sh.From = sh.Last

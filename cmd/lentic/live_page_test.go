@@ -182,6 +182,20 @@ func TestKeyboard(t *testing.T) {
 	}
 	press("t")
 	eventually(t, 5*time.Second, "the table to go", func() bool { return ask(`!document.querySelector('.js-table table')`) })
+	for range 5 { // to an hour, the least there is
+		press("+")
+	}
+	eventually(t, 5*time.Second, "an hour", func() bool {
+		return ask(`document.querySelector('.spans [aria-pressed=true]')?.textContent === 'hour'`)
+	})
+	for range 25 { // 3 minutes each: the paper follows the cursor that would leave it
+		if err := chromedp.Do(ctx, chromedp.KeyEvent(kb.ArrowLeft, chromedp.KeyModifiers(chromedp.ModifierShift))); err != nil {
+			t.Fatal(err)
+		}
+	}
+	eventually(t, 5*time.Second, "the paper to follow the cursor", func() bool {
+		return ask(`(d => d.to - d.from === 3.6e6 && d.to < Date.now() - 5 * 6e4)(document.querySelector('.js-strips').dataset)`)
+	})
 	press(kb.Home)
 	if back := shows(t, ctx, ".cursor", "pH 6.51"); back != now {
 		t.Errorf("Home leads to %q, want %q", back, now)

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"net/http"
+	"net/url"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -71,6 +72,7 @@ func TestPages(t *testing.T) {
 		t.Fatal("no alarm stands after a text was sent")
 	}
 	all = append(all, struct{ name, path string }{"alarm", "/alarm/" + alarms[0].ID})
+	wasThere(t, d, "quillmere-library/atrium")
 	pictures := os.Getenv("LENTIC_PICTURES") // a folder, to look at them
 	for _, p := range all {
 		for _, v := range []view{{390, 844, false, true}, {390, 844, true, true}, {1440, 900, false, true}, {1440, 900, true, true}, {390, 844, false, false}} {
@@ -94,6 +96,26 @@ func TestPages(t *testing.T) {
 					t.Errorf("the browser complained: %s", strings.Join(said, "\n"))
 				}
 			})
+		}
+	}
+}
+
+// wasThere notes at a tank what a keeper did there: nine days ago a service, and
+// ten hours ago a hand test that found what the configuration says.
+func wasThere(t testing.TB, d *demo, tank string) {
+	t.Helper()
+	now := time.Now()
+	for _, form := range []url.Values{
+		{"act": {"serviced"}, "on": {now.AddDate(0, 0, -9).Format("2006-01-02")}, "note": {"Filter a cleaned, hair grass cut"}},
+		{"act": {"hand-test"}, "kh": {"4.0"}, "at": {now.Add(-10 * time.Hour).Format("2006-01-02T15:04")}},
+	} {
+		res, err := http.PostForm(d.url+"/visit/"+tank, form)
+		if err != nil {
+			t.Fatal(err)
+		}
+		res.Body.Close()
+		if res.StatusCode != http.StatusOK {
+			t.Fatalf("%s at %s: %s", form.Get("act"), tank, res.Status)
 		}
 	}
 }

@@ -3,6 +3,7 @@ package page
 import (
 	"cmp"
 	"slices"
+	"time"
 
 	"lentic/collector/aquarium"
 )
@@ -28,6 +29,7 @@ type Happening struct {
 	text   string
 	link   string
 	needs  bool
+	byDay  bool // a service
 }
 
 // happenings are alarms and entries, newest first and lettered so.
@@ -48,7 +50,7 @@ func happenings(as []Alarm, es []aquarium.Entry, plan []Strip, say func(*Alarm) 
 		hs = append(hs, h)
 	}
 	for _, e := range es {
-		if h := (Happening{At: e.At, key: e.ID, text: tell(e), Kind: kindOf[e.Kind]}); h.text != "" {
+		if h := (Happening{At: e.At, key: e.ID, text: tell(e), Kind: kindOf[e.Kind], byDay: e.Kind == aquarium.Serviced}); h.text != "" {
 			switch e.Kind {
 			case aquarium.Visit, aquarium.Deaf:
 				h.Until, h.Open = e.Until, e.Until == 0
@@ -65,6 +67,14 @@ func happenings(as []Alarm, es []aquarium.Entry, plan []Strip, say func(*Alarm) 
 
 // kindOf is how an entry of the journal is marked; deafness is a gap already.
 var kindOf = map[aquarium.EntryKind]string{aquarium.Visit: visitKind, aquarium.Serviced: visitKind, aquarium.HandTest: testKind}
+
+// when says when it happened; a service noted by its day alone has no hour.
+func (h Happening) when(now aquarium.Instant, zone *time.Location) string {
+	if t := h.At.In(zone); h.byDay && t.Hour() == 0 && t.Minute() == 0 {
+		return t.Format("2 Jan")
+	}
+	return clock(h.At, now, zone)
+}
 
 // letter names what is marked, newest first; after the alphabet nothing is.
 func letter(hs []Happening) {

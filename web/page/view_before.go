@@ -99,7 +99,7 @@ func (b *Before) view(s *Sheet) SheetView {
 		v.Drawings = append(v.Drawings, c.draw(st, s.Sensors))
 	}
 	for _, h := range c.happened {
-		n := Note{Letter: h.Letter, When: clock(h.At, b.Now, zone), Text: h.text, Link: h.link, High: h.needs}
+		n := Note{Letter: h.Letter, When: h.when(b.Now, zone), Text: h.text, Link: h.link, High: h.needs}
 		if h.Kind == alarmKind {
 			v.Alarms = append(v.Alarms, n)
 		} else {

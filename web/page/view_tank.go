@@ -45,7 +45,7 @@ type Note struct {
 func (p *TankPage) Notes() []Note {
 	var ns []Note
 	for _, h := range p.happened() {
-		ns = append(ns, Note{h.Letter, clock(h.At, p.Now, p.View.Site.Timezone), h.text, h.link, h.needs, h.Strip})
+		ns = append(ns, Note{h.Letter, h.when(p.Now, p.View.Site.Timezone), h.text, h.link, h.needs, h.Strip})
 	}
 	return ns[:min(len(ns), 30)]
 }

@@ -11,7 +11,7 @@ export interface Acts {
 
 export function listen(el: HTMLElement, area: () => DOMRect, a: Acts): void {
   const down = new Map<number, number>();
-  let moved = false, tapped = 0;
+  let moved = false, tapped = -Infinity;
   const part = (x: number) => { const r = area(); return Math.min(1, Math.max(0, (x - r.left) / r.width)); };
   el.addEventListener("pointerdown", (e) => {
     down.set(e.pointerId, e.clientX); moved = false;
