@@ -129,7 +129,10 @@ func (t *txn) settle(b aquarium.Batch, replace bool) ([]fate, error) {
 			if x, err = t.seriesOf(r.Sensor); err != nil {
 				return nil, err
 			}
-			before.after = x
+			// One that is made only now would be left over if this fails.
+			if _, made := t.made.series[x.key]; !made {
+				before.after = x
+			}
 		}
 		before = x
 		if x.tipped != t.number {

@@ -18,9 +18,10 @@ type Store struct {
 	id   string
 	db   *bbolt.DB
 
-	writing sync.Mutex // one writer at a time; guards shelf, scratch and reserved
+	writing sync.Mutex // one writer at a time; guards shelf, scratch, begun and reserved
 	shelf   shelfState
 	scratch []standing // of the last transaction, to be used again
+	begun   uint64     // counts transactions, those that failed too
 	// reserved reports whether the reserve file is there.
 	reserved bool
 

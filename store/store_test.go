@@ -136,6 +136,41 @@ func TestHookUndoesTheBatch(t *testing.T) {
 	}
 }
 
+// TestUndoneBatchLeavesNoTrace: what a batch that was undone said of a series'
+// newest time, or of a series that was new, counts for nothing in the next.
+func TestUndoneBatchLeavesNoTrace(t *testing.T) {
+	s := open(t, filepath.Join(t.TempDir(), "lentic.db"))
+	at := func(n, second int, v float64) aquarium.Reading {
+		return aquarium.Reading{Sensor: key(n), At: base.Add(time.Duration(second) * time.Second), Value: v}
+	}
+	appendTo := func(hook store.Hook, rs ...aquarium.Reading) aquarium.Outcome {
+		o, err := s.Append(aquarium.Batch{Readings: rs}, hook)
+		if (err != nil) != (hook != nil) {
+			t.Fatal(err)
+		}
+		return o
+	}
+	undo := func(ledger.Tx, aquarium.Outcome) error { return errors.New("no") }
+	appendTo(nil, at(0, 100, 1))
+	appendTo(undo, at(0, 50, 1), at(1, 50, 1))
+	if o := appendTo(nil, at(0, 100, 2)); o.Conflicts != 1 {
+		t.Errorf("another value for a time that is taken: got %+v, want a conflict", o)
+	}
+	appendTo(nil, at(0, 200, 1), at(1, 200, 1))
+	want := map[int][]aquarium.Reading{0: {at(0, 100, 1), at(0, 200, 1)}, 1: {at(1, 200, 1)}}
+	for _, when := range []string{"at once", "opened again"} {
+		for n, rs := range want {
+			if got := all(t, s, key(n), 0, base.Add(time.Hour)); !reflect.DeepEqual(got, rs) {
+				t.Errorf("%s: sensor %d: got %v, want %v", when, n, got, rs)
+			}
+		}
+		if err := s.Close(); err != nil {
+			t.Fatal(err)
+		}
+		s = open(t, s.Path())
+	}
+}
+
 func TestRefusedFiles(t *testing.T) {
 	dir := t.TempDir()
 	ours := filepath.Join(dir, "ours.db")

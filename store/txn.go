@@ -18,7 +18,7 @@ type txn struct {
 	foreign bool      // a caller's function runs: its panics are its own
 	made    catalogue // series that are new; its maps are nil while there are none
 	decoded map[place][]aquarium.Reading
-	number  uint64 // counts transactions
+	number  uint64 // counts transactions, those that failed too
 	seq     uint64 // of the log record
 	stands  []standing
 	// after becomes true with the commit.
@@ -49,7 +49,8 @@ func (s *Store) write(fn func(t *txn) error) error {
 	if s.opt.ReadOnly {
 		return fmt.Errorf("%s: %w", s.path, ErrReadOnly)
 	}
-	t := &txn{s: s, number: s.commits + 1}
+	s.begun++
+	t := &txn{s: s, number: s.begun}
 	done := false
 	defer func() {
 		if !done {
