@@ -39,7 +39,7 @@ var misfortunes = []misfortune{
 		tank: aquarium.TankKey{Site: "velloway-physio", Tank: "room-2"}, cause: aquarium.FilterStalled,
 		after: 85 * time.Second, begins: 16 * time.Minute,
 		faults: func(at aquarium.Instant) []sim.Planned {
-			return []sim.Planned{{Fault: sim.FilterStallAfterPowerCut, At: at, Until: at.Add(11 * time.Minute), Equipment: "a"}}
+			return []sim.Planned{{Fault: sim.FilterStallAfterPowerCut, At: at, Until: at.Add(11 * time.Minute), Equipment: "canister"}}
 		},
 	},
 }
