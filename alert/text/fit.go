@@ -6,23 +6,13 @@ import (
 	"lentic/collector/aquarium"
 )
 
-// Names are cut no shorter than this, in septets: a tank must stay
-// recognisable to somebody who knows the place. Judged by eye, no source.
-const leastTank = 12
-
-// leastSite keeps a site's first word where that is no longer than twelve
-// septets, else eight of it.
-func leastSite(name string) int {
-	first, _, _ := strings.Cut(name, " ")
-	if n := size(first); n >= 4 && n <= 12 {
-		return n
-	}
-	return 8
-}
+// leastName is what a name is cut to at the least, in septets: a place must stay
+// recognisable to somebody who knows it. Judged by eye, no source.
+const leastName = longestShort
 
 // parts is a message before it is made to fit.
 type parts struct {
-	tank, site string   // either may be empty
+	tank, site name     // either may be empty
 	what       string   // with the kind's word
 	proof      []string // the number itself first
 	trend      string
@@ -30,10 +20,10 @@ type parts struct {
 }
 
 func (p parts) place() string {
-	if p.tank != "" && p.site != "" {
-		return p.tank + ", " + p.site
+	if p.tank.text != "" && p.site.text != "" {
+		return p.tank.text + ", " + p.site.text
 	}
-	return p.tank + p.site
+	return p.tank.text + p.site.text
 }
 
 func (p parts) text(link string) string {
@@ -84,21 +74,55 @@ func lasted(a aquarium.Alarm) string {
 	return " after " + Span(a.Returned.Sub(a.Since))
 }
 
-// names are the tank's and the site's as a telephone can show them. A name of
-// which nothing is left in the alphabet gives way to the id.
-func names(a aquarium.Alarm, s aquarium.Site) (tank, site string) {
+// name is a site's or tank's as a telephone can show it, and the short one to
+// fall back on.
+type name struct{ text, short string }
+
+// names are the tank's and the site's. One of which nothing is left in the
+// alphabet gives way to the id.
+func names(a aquarium.Alarm, s aquarium.Site) (tank, site name) {
 	if a.Site == "" {
-		return "", "lentic"
+		return name{}, called("lentic", "")
 	}
-	site = readable(s.Name, string(a.Site))
+	whole := readable(s.Name, string(a.Site))
+	if s.Short == "" {
+		s.Short = shorts([]string{whole})[0]
+	}
+	site = called(whole, s.Short)
 	if a.Tank == "" {
-		return "", site
+		return name{}, site
 	}
-	var name string
+	full := ""
 	if t := s.Tank(a.Tank); t != nil {
-		name = t.Name
+		full = t.Name
 	}
-	return readable(name, string(a.Tank)), site
+	return called(readable(full, string(a.Tank)), shortTank(s, a.Tank)), site
+}
+
+// Place is how a text names a tank (empty: its whole site), and how where there
+// is no room for that.
+func Place(s aquarium.Site, t aquarium.TankID) (whole, short string) {
+	var p parts
+	p.tank, p.site = names(aquarium.Alarm{Identity: aquarium.Identity{Site: s.ID, Tank: t}}, s)
+	whole = p.place()
+	p.tank.text, p.site.text = p.tank.short, p.site.short
+	return whole, p.place()
+}
+
+// called is a name with the short one, where there is one and it is shorter.
+func called(whole, short string) name {
+	if short == "" || size(short) > size(whole) {
+		short = whole
+	}
+	return name{whole, short}
+}
+
+// shortened is the name cut by so many septets if need be, to the least at the
+// most.
+func (n name) shortened(over int) name {
+	whole := size(n.text)
+	n.text = shorten(n.text, max(min(leastName, whole), whole-max(0, over)))
+	return n
 }
 
 // readable is name in the alphabet, or the id where that leaves no word.
@@ -137,8 +161,7 @@ func upper(s string) string {
 }
 
 // fit makes the message one that fits, giving up what matters least and can be
-// had behind the link: first the ends of names, down to what is still
-// recognised; then what only explains the number, the trend, and the act. The
+// had behind the link: first parts of names, down to what is still recognised; then what only explains the number, the trend, and the act. The
 // link, which lets the alarm be answered, goes last and never in part.
 func fit(p parts, link string) string {
 	m, _, _ := fitted(p, link)
@@ -146,7 +169,7 @@ func fit(p parts, link string) string {
 }
 
 func fitted(p parts, link string) (message string, cut int, dropped string) {
-	whole := size(p.tank) + size(p.site)
+	whole := size(p.tank.text) + size(p.site.text)
 	if !valid(link) {
 		link, dropped = "", "link"
 	}
@@ -154,7 +177,7 @@ func fitted(p parts, link string) (message string, cut int, dropped string) {
 		q := cutNames(p, link)
 		m := q.text(link)
 		if size(m) <= Limit {
-			return m, whole - size(q.tank) - size(q.site), dropped
+			return m, whole - size(q.tank.text) - size(q.site.text), dropped
 		}
 		switch {
 		case len(p.proof) > 1:
@@ -178,16 +201,17 @@ func valid(link string) bool {
 }
 
 // cutNames gives the names the room that the rest leaves: the site's gives way
-// first, then the tank's.
+// first, then the tank's, each for its short one; only then are ends cut off.
 func cutNames(p parts, link string) parts {
-	over := size(p.text(link)) - Limit
-	if over <= 0 {
-		return p
+	over := func() int { return size(p.text(link)) - Limit }
+	if over() > 0 {
+		p.site.text = p.site.short
 	}
-	site := max(min(leastSite(p.site), size(p.site)), size(p.site)-over)
-	over -= size(p.site) - site
-	tank := max(min(leastTank, size(p.tank)), size(p.tank)-max(0, over))
-	p.site, p.tank = shorten(p.site, site), shorten(p.tank, tank)
+	if over() > 0 {
+		p.tank.text = p.tank.short
+	}
+	p.site = p.site.shortened(over())
+	p.tank = p.tank.shortened(over())
 	return p
 }
 

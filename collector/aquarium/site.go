@@ -9,6 +9,7 @@ import (
 type Site struct {
 	ID       SiteID
 	Name     string
+	Short    string         // what a text with no room for Name calls it; "": what the Name alone suggests
 	Timezone *time.Location // never nil once configured
 	Hours    Week           // when people are there; empty: not known
 	HoursAs  string         // as the keeper wrote it, for pages

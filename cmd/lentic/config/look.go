@@ -2,6 +2,7 @@ package config
 
 import (
 	"fmt"
+	"strings"
 
 	"lentic/alert/text"
 	"lentic/collector/aquarium"
@@ -20,6 +21,7 @@ func (p *parse) look() {
 	if len(p.c.CallOut[aquarium.High]) == 0 {
 		p.warn(whole, "call_out has no step for high: nobody is told of a high alarm")
 	}
+	p.lookAtNames()
 	for _, s := range p.c.Sites {
 		p.lookAtTexts(s)
 		for _, t := range s.Tanks {
@@ -66,7 +68,9 @@ func (p *parse) lookAtCO2(n *node, t aquarium.Tank) {
 // tokenSeptets is the length of a link's token, which the desk draws.
 const tokenSeptets = 26
 
-// lookAtTexts says where a text could not show a name whole.
+// lookAtTexts says where a text of a tank, or of the whole site, would have to
+// leave out more than parts of names and what only explains its number, which
+// the link's page tells. Once for each: the worst.
 func (p *parse) lookAtTexts(s aquarium.Site) {
 	link := 0
 	if p.c.PublicURL != "" {
@@ -74,7 +78,7 @@ func (p *parse) lookAtTexts(s aquarium.Site) {
 	}
 	said := map[aquarium.TankID]bool{}
 	for _, f := range text.Worst(s, link) {
-		if said[f.Tank] || f.Cut == 0 && f.Dropped == "" {
+		if said[f.Tank] || f.Dropped == "" || f.Dropped == "explanation" {
 			continue
 		}
 		said[f.Tank] = true
@@ -82,17 +86,27 @@ func (p *parse) lookAtTexts(s aquarium.Site) {
 		if f.Tank != "" {
 			n, who = p.nodes[string(s.ID)+"/"+string(f.Tank)], fmt.Sprintf("tank %q", f.Tank)
 		}
-		p.warn(n, "%s: the longest text, that of %s, has %d characters of 160: %s", who, f.Cause, f.Septets, loses(f))
+		p.warn(n, "%s: the longest text, that of %s, would take %d characters of 160 and leaves out its %s: shorten public_url, or the name",
+			who, f.Cause, f.Septets, f.Dropped)
 	}
 }
 
-func loses(f text.Finding) string {
-	cut := fmt.Sprintf("the names lose %d of theirs", f.Cut)
-	switch {
-	case f.Dropped == "":
-		return cut
-	case f.Cut == 0:
-		return "the " + f.Dropped + " is left out"
+// lookAtNames says where a text could not tell one place from another.
+func (p *parse) lookAtNames() {
+	sites := map[string]aquarium.SiteID{}
+	for _, s := range p.c.Sites {
+		whole, _ := text.Place(s, "")
+		if other, twice := sites[strings.ToLower(whole)]; twice {
+			p.warn(p.nodes[string(s.ID)], "site %q: a text calls it %s, and site %q too: give them names that differ", s.ID, quote(whole), other)
+		}
+		sites[strings.ToLower(whole)] = s.ID
+		tanks := map[string]aquarium.TankID{}
+		for _, t := range s.Tanks {
+			whole, _ := text.Place(s, t.ID)
+			if other, twice := tanks[strings.ToLower(whole)]; twice {
+				p.warn(p.nodes[string(s.ID)+"/"+string(t.ID)], "tank %q: a text calls it %s, and tank %q too: give them names that differ", t.ID, quote(whole), other)
+			}
+			tanks[strings.ToLower(whole)] = t.ID
+		}
 	}
-	return cut + ", and the " + f.Dropped + " is left out"
 }

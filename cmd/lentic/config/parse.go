@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"lentic/alert/text"
 	"lentic/collector/aquarium"
 )
 
@@ -44,6 +45,7 @@ func Parse(path string, src []byte, env Env) (*Config, Problems) {
 	if len(p.mistakes) > 0 {
 		return nil, p.mistakes.sorted()
 	}
+	text.Shorten(p.c.Sites)
 	p.look()
 	p.c.Warnings = p.warnings.sorted()
 	return p.c, nil

@@ -109,10 +109,19 @@ func TestWarnings(t *testing.T) {
 		{"nobody told", "call_out: { high: [ { tell: keeper, by: texts } ] }\n", "", "nobody is told of a high alarm"},
 		{"no phone", "phone: \"+447700900101\"", "email: k@example.net", "has no phone"},
 		{"CO2 near its bound", "limits: {", "alkalinity_dkh: 6\n        limits: { co2_mg_l: 50,", "the water holds about"},
-		{"long name", "id: atrium\n", "id: atrium\n        name: The long reflecting tank under the stairs of the eastern atrium\n", "the names lose"},
+		{"long address", "https://watch.example.net", "https://watch.of-the-keeper-of-every-single-tank.in-the-county-and-beyond.example.net", "tank \"atrium\": the longest text, that of co2-valve-stuck, would take 251 characters of 160 and leaves out its link"},
+		{"two tanks of a name", "        limits: {", "        name: Atrium\n        limits: {", "tank \"moat\": a text calls it \"Atrium, quillmere-library\", and tank \"atrium\" too"},
+		{"two sites of a name", "    tanks:\n", "    name: Moat\n    tanks:\n", "site \"moat\": a text calls it \"moat\", and site \"quillmere-library\" too"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			cfg, problems := Parse("f.yaml", []byte(strings.Replace(base, c.old, c.new, 1)), world())
+			src := strings.Replace(base, c.old, c.new, 1)
+			switch c.name {
+			case "two tanks of a name":
+				src += "      - { id: moat, name: Atrium, sensors: { ph: { quantity: ph } } }\n"
+			case "two sites of a name":
+				src += "  - { id: moat, timezone: Europe/London, tanks: [ { id: pond, sensors: { ph: { quantity: ph } } } ] }\n"
+			}
+			cfg, problems := Parse("f.yaml", []byte(src), world())
 			if len(problems) > 0 {
 				t.Fatal(problems)
 			}
@@ -120,6 +129,22 @@ func TestWarnings(t *testing.T) {
 				t.Errorf("got\n%v\nwant %q", cfg.Warnings, c.want)
 			}
 		})
+	}
+}
+
+// TestLongNamesAreNoWarning: a text calls them short, and check says how.
+func TestLongNamesAreNoWarning(t *testing.T) {
+	src := strings.NewReplacer("id: atrium\n", "id: atrium\n        name: The long reflecting tank under the stairs of the eastern atrium\n",
+		"    timezone:", "    name: Quillmere Library and Reading Rooms, North Wing\n    timezone:").Replace(base)
+	cfg, problems := Parse("f.yaml", []byte(src), world())
+	if err := problems.Err(); err != nil {
+		t.Fatal(err)
+	}
+	if w := cfg.Warnings.Error(); strings.Contains(w, "longest text") || strings.Contains(w, "calls it") {
+		t.Errorf("warnings: got %s, want none about texts", w)
+	}
+	if s := Sight(cfg)[0]; s.Called != "The long reflecting tank under the stairs of the eastern atrium, Quillmere Library and Reading Rooms, North Wing" || s.Short != "Long, Quillmere" {
+		t.Errorf("called %q, or %q", s.Called, s.Short)
 	}
 }
 

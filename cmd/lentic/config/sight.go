@@ -4,15 +4,18 @@ import (
 	"slices"
 
 	"lentic/alert/detect"
+	"lentic/alert/text"
 	"lentic/collector/aquarium"
 )
 
 // TankSight is what lentic can and cannot see at one tank.
 type TankSight struct {
-	Site  aquarium.SiteID
-	Tank  aquarium.TankID
-	Sees  []aquarium.Cause
-	Blind []Blindness
+	Site aquarium.SiteID
+	Tank aquarium.TankID
+	// Called is what a text calls it, and Short where it has no room for that.
+	Called, Short string
+	Sees          []aquarium.Cause
+	Blind         []Blindness
 }
 
 // Blindness is a cause that cannot be seen there, and why.
@@ -37,6 +40,7 @@ func Sight(c *Config) []TankSight {
 // SightOf is Sight of one tank.
 func SightOf(s aquarium.Site, t aquarium.Tank) TankSight {
 	out := TankSight{Site: s.ID, Tank: t.ID}
+	out.Called, out.Short = text.Place(s, t.ID)
 	// A sensor whose readings have no meaning is as good as none.
 	real := t
 	real.Sensors = slices.DeleteFunc(slices.Clone(t.Sensors), underived)
