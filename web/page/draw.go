@@ -216,8 +216,19 @@ func (c canvas) bars(s Series) []box {
 	return bs
 }
 
-// labelRow is the height a line's end needs for its words.
-const labelRow = 30.0
+// labelRow is the height a line's end needs for its words, and datedRow what it
+// needs more to say when they are of.
+const (
+	labelRow = 30.0
+	datedRow = 13.0
+)
+
+func (l drawnLine) row() float64 {
+	if l.Old != "" {
+		return labelRow + datedRow
+	}
+	return labelRow
+}
 
 // spread moves the labels of line ends apart so that none covers another.
 func spread(ls []drawnLine, h float64) {
@@ -229,13 +240,13 @@ func spread(ls []drawnLine, h float64) {
 	top := 12.0
 	for _, i := range order {
 		ls[i].LabelY = math.Max(ls[i].LabelY, top)
-		top = ls[i].LabelY + labelRow
+		top = ls[i].LabelY + ls[i].row()
 	}
-	bottom := h - 17
+	bottom := h + 13 // below the last label's words
 	for k := len(order) - 1; k >= 0; k-- {
 		l := &ls[order[k]]
-		l.LabelY = round1(math.Min(l.LabelY, bottom))
-		bottom = l.LabelY - labelRow
+		l.LabelY = round1(math.Min(l.LabelY, bottom-l.row()))
+		bottom = l.LabelY
 	}
 }
 
