@@ -25,6 +25,7 @@ var rank = map[string]int{
 	"cmd/lentic/daemon": 4, "cmd/lentic/scene": 4,
 	"cmd/lentic": 5, "web/build": 5,
 	// A module of its own, which the daemon's cannot import.
+	"store/proof":       3,
 	"store/bench/tanks": 1, "store/bench/peer": 2, "store/bench": 5,
 }
 
