@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strconv"
+	"syscall"
 	"testing"
 	"time"
 
@@ -20,6 +21,7 @@ import (
 const (
 	childDir   = "LENTIC_PROOF_DIR"
 	childSteps = "LENTIC_PROOF_STEPS"
+	childLimit = "LENTIC_PROOF_LIMIT" // bytes that a file may grow to
 	// childFailed is how it ends when a step failed.
 	childFailed = 74
 )
@@ -111,6 +113,12 @@ func (t task) do(s *store.Store) error {
 // It stays on one thread, for a fault is counted by thread.
 func child(dir string, steps int) int {
 	runtime.LockOSThread()
+	if limit, err := strconv.ParseUint(os.Getenv(childLimit), 10, 64); err == nil {
+		if err := syscall.Setrlimit(syscall.RLIMIT_FSIZE, &syscall.Rlimit{Cur: limit, Max: limit}); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			return 1
+		}
+	}
 	acks, err := os.OpenFile(filepath.Join(dir, "acks"), os.O_CREATE|os.O_WRONLY|os.O_APPEND, 0o600)
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
