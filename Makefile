@@ -2,8 +2,9 @@
 # make test   everything set up, every check
 # make bench  what the store is measured against, in bench.tsv; BENCH=-h tells of a
 #             shorter year, single rows and another folder than /tmp
+# make soak   the store's proofs at full length, an hour or so; make test has a sample
 # make build  bin/lentic, one static binary with the page inside
-.PHONY: demo test bench build bundle types script-test clean
+.PHONY: demo test bench soak build bundle types script-test clean
 
 demo: build
 	@bin/lentic demo
@@ -13,6 +14,10 @@ test:
 
 bench: build
 	@go -C store/bench run . -lentic "$(CURDIR)/bin/lentic" -tsv "$(CURDIR)/bench.tsv" $(BENCH)
+
+soak: bundle
+	@go test ./store/proof -count=1 -v -timeout 6h -args -proof.scale=700
+	@go test ./cmd/lentic -run TestKilled -count=1 -v -timeout 1h -args -crash.readings=100000 -crash.kills=10
 
 build: bundle
 	CGO_ENABLED=0 go build -trimpath -ldflags '-s -w' -o bin/lentic ./cmd/lentic
