@@ -21,7 +21,7 @@ var rank = map[string]int{
 	"store/record": 1, "web/page": 1, "web/account": 1,
 	"collector": 2, "collector/broker": 2, "alert": 2, "alert/channel": 2,
 	"store": 2, "store/storetest": 2, "web": 2,
-	"cmd/lentic/config": 3,
+	"cmd/lentic/config": 3, "cmd/lentic/tape": 3,
 	"cmd/lentic/daemon": 4, "cmd/lentic/scene": 4,
 	"cmd/lentic": 5, "web/build": 5,
 	// A module of its own, which the daemon's cannot import.

@@ -3,17 +3,19 @@ package main
 import (
 	"bufio"
 	"compress/gzip"
+	"context"
 	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
+	"iter"
 	"os"
-	"slices"
 	"strings"
 	"time"
 
 	"lentic/cmd/lentic/config"
 	"lentic/cmd/lentic/daemon"
+	"lentic/cmd/lentic/tape"
 	"lentic/collector/aquarium"
 	"lentic/collector/wire"
 )
@@ -38,25 +40,52 @@ func (c *backtestCommand) Run(b *base) error {
 	if err != nil {
 		return err
 	}
-	tape, err := readTape(c.Readings, cfg)
-	if err != nil {
-		return err
-	}
 	journal, err := readVisits(c.Visits)
 	if err != nil {
 		return err
 	}
-	var lines []daemon.Line
-	for _, site := range cfg.Sites {
-		ss := tape[site.ID]
-		if len(ss) == 0 {
-			continue
-		}
-		first, last := ss[0].At, ss[len(ss)-1].At
-		// A tick past the last reading lets what it says be judged.
-		lines = append(lines, daemon.Backtest(site, slices.Values(ss), journal, first.Floor(aquarium.Step).Add(-aquarium.Step), last.Ceil(aquarium.Step))...)
+	p := newProgress()
+	defer p.clear()
+	t := tape.New()
+	defer t.Close()
+	if err := readTape(t, c.Readings, cfg, p); err != nil {
+		return err
+	}
+	lines := judge(b.ctx, t, cfg, journal, p)
+	p.clear()
+	if err := t.Err(); err != nil {
+		return err
+	}
+	if b.ctx.Err() != nil {
+		return errors.New("interrupted: the readings were not judged to their end")
 	}
 	return daemon.WriteLines(os.Stdout, lines, c.JSON)
+}
+
+// judge runs the live detection over a tape, site by site.
+func judge(ctx context.Context, t *tape.Tape, cfg *config.Config, journal []aquarium.Entry, p *progress) (lines []daemon.Line) {
+	next, stop := iter.Pull(t.Sorted())
+	defer stop()
+	s, ok := next()
+	for ok && ctx.Err() == nil {
+		site := cfg.Site(s.Sensor.Site)
+		at := t.Span(site.ID)
+		what, all := "judging "+string(site.ID), float64(max(1, at.Last-at.First))
+		samples := func(yield func(aquarium.Sample) bool) {
+			for ; ok && s.Sensor.Site == site.ID && ctx.Err() == nil; s, ok = next() {
+				p.show(what, float64(s.At-at.First)/all)
+				if !yield(s) {
+					return
+				}
+			}
+		}
+		// A tick past the last reading lets what it says be judged.
+		lines = append(lines, daemon.Backtest(*site, samples, journal, at.First.Floor(aquarium.Step).Add(-aquarium.Step), at.Last.Ceil(aquarium.Step))...)
+		for ok && s.Sensor.Site == site.ID {
+			s, ok = next()
+		}
+	}
+	return lines
 }
 
 func (c *backtestCommand) overStored(b *base) error {
@@ -74,34 +103,41 @@ func (c *backtestCommand) overStored(b *base) error {
 	if err != nil {
 		return daemon.UsageError("--to: %v", err)
 	}
-	return c.call(b, "backtest", daemon.BacktestArgs{From: from, To: to, JSON: c.JSON}, nil, os.Stdout)
+	out, stop := newProgress().during("judging the stored readings", os.Stdout)
+	defer stop()
+	return c.call(b, "backtest", daemon.BacktestArgs{From: from, To: to, JSON: c.JSON}, nil, out)
 }
 
-// readTape reads recorded samples by site, in the order of their times. A bad
-// row is told with its line and costs nothing else; the first value for a
-// sensor and time stands.
-func readTape(path string, cfg *config.Config) (map[aquarium.SiteID][]aquarium.Sample, error) {
+// readTape reads recorded samples. A bad row is told with its line and costs
+// nothing else.
+func readTape(t *tape.Tape, path string, cfg *config.Config, p *progress) error {
 	f, err := os.Open(path)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	defer f.Close()
-	var in io.Reader = bufio.NewReaderSize(f, 1<<16)
+	from := &counted{Reader: f}
+	var in io.Reader = bufio.NewReaderSize(from, 1<<16)
 	if strings.HasSuffix(path, ".gz") {
 		z, err := gzip.NewReader(in)
 		if err != nil {
-			return nil, fmt.Errorf("%s: %w", path, err)
+			return fmt.Errorf("%s: %w", path, err)
 		}
 		defer z.Close()
 		in = z
 	}
-	tape := map[aquarium.SiteID][]aquarium.Sample{}
+	size := int64(1)
+	if i, err := f.Stat(); err == nil {
+		size = max(1, i.Size()) // a pipe has none
+	}
 	strangers := map[aquarium.SensorKey]bool{}
 	bad := func(line int, err error) error {
+		p.clear()
 		fmt.Fprintf(os.Stderr, "%s:%d: %v\n", path, line, err)
 		return nil
 	}
 	err = wire.ReadCSV(in, func(line int, s aquarium.Sample) error {
+		p.show("reading "+path, min(1, float64(from.n)/float64(size)))
 		sensor, err := find(cfg, s.Sensor)
 		if err != nil {
 			if !strangers[s.Sensor] {
@@ -113,25 +149,12 @@ func readTape(path string, cfg *config.Config) (map[aquarium.SiteID][]aquarium.S
 		if s.Quality == aquarium.Good && !sensor.Quantity.Possible(s.Value) {
 			s.Quality = aquarium.OutOfRange
 		}
-		tape[s.Sensor.Site] = append(tape[s.Sensor.Site], s)
-		return nil
+		return t.Add(s)
 	}, bad)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
+		return fmt.Errorf("%s: %w", path, err)
 	}
-	for id, ss := range tape {
-		slices.SortStableFunc(ss, func(a, b aquarium.Sample) int {
-			switch {
-			case a.At < b.At, a.At == b.At && a.Sensor.Less(b.Sensor):
-				return -1
-			case a.At == b.At && a.Sensor == b.Sensor:
-				return 0
-			}
-			return 1
-		})
-		tape[id] = slices.CompactFunc(ss, func(a, b aquarium.Sample) bool { return a.At == b.At && a.Sensor == b.Sensor })
-	}
-	return tape, nil
+	return nil
 }
 
 func find(cfg *config.Config, k aquarium.SensorKey) (aquarium.Sensor, error) {

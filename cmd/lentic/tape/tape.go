@@ -1,0 +1,231 @@
+// Package tape brings recorded samples, which a file may hold in any order, into
+// the order in which they are judged. They may be more than the memory holds:
+// what does not fit is sorted piece by piece and merged from a file.
+package tape
+
+import (
+	"bufio"
+	"cmp"
+	"container/heap"
+	"encoding/binary"
+	"errors"
+	"io"
+	"iter"
+	"math"
+	"os"
+	"slices"
+
+	"lentic/collector/aquarium"
+)
+
+// chunk is how many samples a Tape holds in memory, 24 bytes each; the rest
+// lies in a file.
+const chunk = 1 << 20
+
+// Tape is recorded samples. It is filled by Add, read once by Sorted and then
+// closed, by one goroutine.
+type Tape struct {
+	chunk  int
+	keys   []aquarium.SensorKey
+	number map[aquarium.SensorKey]uint32
+	held   []taped
+	file   *os.File // nil: all is held
+	out    *bufio.Writer
+	ends   []int64 // where each run in the file ends
+	spans  map[aquarium.SiteID]Span
+	err    error // of reading the file back
+}
+
+// taped is a sample with its sensor as a number.
+type taped struct {
+	at      aquarium.Instant
+	value   float64
+	key     uint32
+	quality aquarium.Quality
+}
+
+// tapedBytes is what one takes in the file.
+const tapedBytes = 8 + 8 + 4 + 1
+
+// Span is from the first to the last time of a site.
+type Span struct{ First, Last aquarium.Instant }
+
+// New is an empty tape.
+func New() *Tape {
+	return &Tape{chunk: chunk, number: map[aquarium.SensorKey]uint32{}, spans: map[aquarium.SiteID]Span{}}
+}
+
+// Span is what the tape holds of a site.
+func (t *Tape) Span(id aquarium.SiteID) Span { return t.spans[id] }
+
+// Err tells after Sorted whether the file could be read back.
+func (t *Tape) Err() error { return t.err }
+
+// Close removes the file, if one was needed.
+func (t *Tape) Close() error {
+	if t.file == nil {
+		return nil
+	}
+	err := os.Remove(t.file.Name())
+	if errors.Is(err, os.ErrNotExist) { // where a name can go before its file
+		err = nil
+	}
+	return errors.Join(t.file.Close(), err)
+}
+
+// Add takes one more sample; the error is that of the file.
+func (t *Tape) Add(s aquarium.Sample) error {
+	n, known := t.number[s.Sensor]
+	if !known {
+		n = uint32(len(t.keys))
+		t.keys = append(t.keys, s.Sensor)
+		t.number[s.Sensor] = n
+	}
+	sp, any := t.spans[s.Sensor.Site]
+	if !any {
+		sp = Span{s.At, s.At}
+	}
+	t.spans[s.Sensor.Site] = Span{min(sp.First, s.At), max(sp.Last, s.At)}
+	t.held = append(t.held, taped{s.At, s.Value, n, s.Quality})
+	if len(t.held) < t.chunk {
+		return nil
+	}
+	return t.spill()
+}
+
+// compare is the order of site, time and sensor.
+func (t *Tape) compare(a, b taped) int {
+	x, y := t.keys[a.key], t.keys[b.key]
+	if c := cmp.Or(cmp.Compare(x.Site, y.Site), cmp.Compare(a.at, b.at)); c != 0 || a.key == b.key {
+		return c
+	}
+	if x.Less(y) {
+		return -1
+	}
+	return 1
+}
+
+// spill writes what is held as one more run.
+func (t *Tape) spill() error {
+	if t.file == nil {
+		f, err := os.CreateTemp("", "lentic-backtest-")
+		if err != nil {
+			return err
+		}
+		_ = os.Remove(f.Name()) // so that it is gone however the process ends; else Close does it
+		t.file, t.out = f, bufio.NewWriterSize(f, 1<<18)
+	}
+	slices.SortStableFunc(t.held, t.compare)
+	var b [tapedBytes]byte
+	for _, e := range t.held {
+		binary.LittleEndian.PutUint64(b[0:], uint64(e.at))
+		binary.LittleEndian.PutUint64(b[8:], math.Float64bits(e.value))
+		binary.LittleEndian.PutUint32(b[16:], e.key)
+		b[20] = byte(e.quality)
+		if _, err := t.out.Write(b[:]); err != nil {
+			return err
+		}
+	}
+	end := int64(len(t.held)) * tapedBytes
+	if n := len(t.ends); n > 0 {
+		end += t.ends[n-1]
+	}
+	t.ends, t.held = append(t.ends, end), t.held[:0]
+	return t.out.Flush()
+}
+
+// Sorted gives all that was added by site, then time, then sensor. Of two for
+// the same sensor and time the first added stands.
+func (t *Tape) Sorted() iter.Seq[aquarium.Sample] {
+	return func(yield func(aquarium.Sample) bool) {
+		slices.SortStableFunc(t.held, t.compare)
+		m := &merge{t: t}
+		from := int64(0)
+		for _, end := range t.ends {
+			m.push(&stretch{no: len(m.runs), in: bufio.NewReaderSize(io.NewSectionReader(t.file, from, end-from), 1<<16)})
+			from = end
+		}
+		m.push(&stretch{no: len(m.runs), held: t.held})
+		last, any := taped{}, false
+		for len(m.runs) > 0 && t.err == nil {
+			e := m.runs[0].head
+			m.step()
+			if any && last.at == e.at && last.key == e.key {
+				continue
+			}
+			last, any = e, true
+			if !yield(aquarium.Sample{Sensor: t.keys[e.key], At: e.at, Value: e.value, Quality: e.quality}) {
+				return
+			}
+		}
+	}
+}
+
+// stretch is one sorted run of samples, in the file or in memory.
+type stretch struct {
+	no   int // the order in which they were given
+	in   *bufio.Reader
+	held []taped
+	head taped
+}
+
+// next moves on; false at the end.
+func (r *stretch) next() (bool, error) {
+	if r.in == nil {
+		if len(r.held) == 0 {
+			return false, nil
+		}
+		r.head, r.held = r.held[0], r.held[1:]
+		return true, nil
+	}
+	var b [tapedBytes]byte
+	if _, err := io.ReadFull(r.in, b[:]); err == io.EOF {
+		return false, nil
+	} else if err != nil {
+		return false, err
+	}
+	r.head = taped{
+		aquarium.Instant(binary.LittleEndian.Uint64(b[0:])), math.Float64frombits(binary.LittleEndian.Uint64(b[8:])),
+		binary.LittleEndian.Uint32(b[16:]), aquarium.Quality(b[20]),
+	}
+	return true, nil
+}
+
+// merge is a heap of runs by their heads; of equal ones the earlier run comes
+// first.
+type merge struct {
+	t    *Tape
+	runs []*stretch
+}
+
+func (m *merge) push(r *stretch) {
+	ok, err := r.next()
+	if ok {
+		heap.Push(m, r)
+	}
+	m.t.err = errors.Join(m.t.err, err)
+}
+
+// step moves the first run on.
+func (m *merge) step() {
+	ok, err := m.runs[0].next()
+	m.t.err = errors.Join(m.t.err, err)
+	if ok {
+		heap.Fix(m, 0)
+	} else {
+		heap.Pop(m)
+	}
+}
+
+func (m *merge) Len() int      { return len(m.runs) }
+func (m *merge) Swap(i, k int) { m.runs[i], m.runs[k] = m.runs[k], m.runs[i] }
+func (m *merge) Push(r any)    { m.runs = append(m.runs, r.(*stretch)) }
+func (m *merge) Pop() any {
+	r := m.runs[len(m.runs)-1]
+	m.runs = m.runs[:len(m.runs)-1]
+	return r
+}
+func (m *merge) Less(i, k int) bool {
+	a, b := m.runs[i], m.runs[k]
+	return cmp.Or(m.t.compare(a.head, b.head), cmp.Compare(a.no, b.no)) < 0
+}
