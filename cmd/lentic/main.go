@@ -31,6 +31,7 @@ type commands struct {
 	Demo     demoCommand     `cmd:"" help:"Show the whole job on invented, simulated tanks."`
 	Check    checkCommand    `cmd:"" help:"Read the configuration and report every mistake; say what lentic can and cannot see."`
 	Reload   reloadCommand   `cmd:"" help:"Have the running daemon read its configuration again."`
+	Import   importCommand   `cmd:"" help:"Take a history in as readings, from CSV."`
 	Export   exportCommand   `cmd:"" help:"Write stored readings as CSV."`
 	Backtest backtestCommand `cmd:"" help:"Run the live detection over recorded readings; send nothing."`
 	Visit    visitCommand    `cmd:"" help:"Declare that someone is working at a tank."`

@@ -1,8 +1,9 @@
 package wire
 
 import (
+	"bufio"
+	"bytes"
 	"encoding/csv"
-	"errors"
 	"fmt"
 	"io"
 	"iter"
@@ -24,56 +25,50 @@ var csvHeader = []string{"time", "site", "tank", "sensor", "value", "quality"}
 // or bad returned, which ends the reading. Values are in the first unit of
 // their quantity. Ids are checked for their form only.
 func ReadCSV(r io.Reader, row func(line int, s aquarium.Sample) error, bad func(line int, err error) error) error {
-	in := csv.NewReader(r)
-	in.ReuseRecord = true
-	in.FieldsPerRecord = -1
-	columns, err := csvColumns(in)
+	head, lines, rest, err := csvHead(r)
 	if err != nil {
 		return err
 	}
-	for {
-		rec, err := in.Read()
-		if err == io.EOF {
-			return nil
-		}
-		var line int
-		var s aquarium.Sample
-		if parse, ok := errors.AsType[*csv.ParseError](err); ok {
-			line, err = parse.StartLine, quoting(parse)
-		} else if err != nil {
-			return err
-		} else {
-			line, _ = in.FieldPos(0)
-			s, err = csvRow(rec, columns)
-		}
-		if err != nil {
-			err = bad(line, err)
-		} else {
-			err = row(line, s)
-		}
-		if err != nil {
-			return err
-		}
+	columns, err := csvColumns(head)
+	if err != nil {
+		return err
 	}
+	rest, lines, err = plainRows(rest, columns, lines, row, bad)
+	if rest == nil || err != nil {
+		return err
+	}
+	return quotedRows(rest, columns, lines, row, bad)
 }
 
 // quoting says what a wrong quote has cost: one that is not closed takes the
-// lines after it along.
-func quoting(e *csv.ParseError) error {
+// lines after it along. before is how many lines were read by another.
+func quoting(e *csv.ParseError, before int) error {
 	if e.Line > e.StartLine {
-		return fmt.Errorf("%w: the quote is not closed and takes all up to line %d along: close it, or write \"\" for a quote", e.Err, e.Line)
+		return fmt.Errorf("%w: the quote is not closed and takes all up to line %d along: close it, or write \"\" for a quote", e.Err, before+e.Line)
 	}
 	return fmt.Errorf("%w: quote fields as RFC 4180 says", e.Err)
 }
 
-func csvColumns(in *csv.Reader) (int, error) {
-	head, err := in.Read()
-	if err == io.EOF {
-		return 0, fmt.Errorf("line 1: the file is empty: want the header %s", headLine(false))
+// csvHead reads the header line, and gives what is behind it.
+func csvHead(r io.Reader) (head []string, lines int, rest io.Reader, err error) {
+	in := bufio.NewReaderSize(r, plainLine)
+	var text []byte
+	for len(bytes.TrimRight(text, "\r\n")) == 0 { // empty lines before it are none
+		if text, err = in.ReadSlice('\n'); len(text) == 0 && err == io.EOF {
+			return nil, 0, nil, fmt.Errorf("line 1: the file is empty: want the header %s", headLine(false))
+		}
+		if err != nil && err != io.EOF {
+			return nil, 0, nil, fmt.Errorf("line 1: %w", err)
+		}
+		lines++
 	}
-	if err != nil {
-		return 0, fmt.Errorf("line 1: %w", err)
+	if head, err = csv.NewReader(bytes.NewReader(text)).Read(); err != nil {
+		return nil, 0, nil, fmt.Errorf("line 1: %w", err)
 	}
+	return head, lines, in, nil
+}
+
+func csvColumns(head []string) (int, error) {
 	if len(head) > 0 && len(head[0]) > 3 && head[0][:3] == "\ufeff" {
 		head[0] = head[0][3:]
 	}

@@ -25,6 +25,7 @@ var operations = map[string]operation{
 	"visit-end":     with(visitEnd),
 	"hand-test":     with(handTest),
 	"serviced":      with(serviced),
+	"import":        imports,
 	"export":        with(export),
 	"backtest":      with(backtest),
 	"refused":       with(refused),

@@ -1,0 +1,226 @@
+package wire
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"io"
+	"strings"
+
+	"lentic/collector/aquarium"
+)
+
+// Rows without a quote, as WriteCSV makes them, are read here without making a
+// string of anything. At the first line that is not so plain the rest of the
+// file is left to the reader that knows all of RFC 4180.
+
+// plainLine is how long a line may be that is read here.
+const plainLine = 64 << 10
+
+// plainRows reads rows until the end, or until a line that is not plain: then
+// rest has what was not read, that line first. line is the number of lines that
+// were read.
+func plainRows(r io.Reader, columns, line int, row func(int, aquarium.Sample) error, bad func(int, error) error) (rest io.Reader, lines int, err error) {
+	in := bufio.NewReaderSize(r, plainLine)
+	keys := map[string]aquarium.SensorKey{}
+	var last struct {
+		raw string
+		key aquarium.SensorKey
+	}
+	for {
+		text, err := in.ReadSlice('\n')
+		if len(text) == 0 && err == io.EOF {
+			return nil, line, nil
+		}
+		if err != nil && err != io.EOF && !errors.Is(err, bufio.ErrBufferFull) {
+			return nil, line, err
+		}
+		if errors.Is(err, bufio.ErrBufferFull) || bytes.IndexByte(text, '"') >= 0 || bytes.IndexByte(bytes.TrimSuffix(text, []byte("\r\n")), '\r') >= 0 {
+			return io.MultiReader(bytes.NewReader(bytes.Clone(text)), in), line, nil
+		}
+		line++
+		text = bytes.TrimSuffix(bytes.TrimSuffix(text, []byte("\n")), []byte("\r"))
+		if len(text) == 0 {
+			continue
+		}
+		var s aquarium.Sample
+		at, raw, value, ok := plainRow(text, columns)
+		if ok {
+			s.At, s.Value = at, value
+			if string(raw) != last.raw {
+				key, known := keys[string(raw)]
+				if !known {
+					if key, ok = plainKey(raw); ok {
+						keys[string(raw)] = key
+					}
+				}
+				if ok {
+					last.raw, last.key = string(raw), key
+				}
+			}
+			s.Sensor = last.key
+		}
+		if !ok { // as anything else, which also says what is wrong
+			s, err = csvRow(strings.Split(string(text), ","), columns)
+			if err != nil {
+				if err := bad(line, err); err != nil {
+					return nil, line, err
+				}
+				continue
+			}
+		}
+		if err := row(line, s); err != nil {
+			return nil, line, err
+		}
+	}
+}
+
+// plainRow takes the most common row apart: five fields, a time in UTC, a plain
+// decimal. It is false for every other, right or wrong.
+func plainRow(text []byte, columns int) (at aquarium.Instant, key []byte, value float64, ok bool) {
+	first, last := bytes.IndexByte(text, ','), bytes.LastIndexByte(text, ',')
+	if columns != len(csvHeader)-1 || first < 0 || first == last || bytes.Count(text[first:last], []byte(",")) != 3 {
+		return 0, nil, 0, false
+	}
+	if at, ok = plainTime(text[:first]); !ok {
+		return 0, nil, 0, false
+	}
+	value, ok = plainDecimal(text[last+1:])
+	return at, text[first+1 : last], value, ok
+}
+
+func plainKey(raw []byte) (aquarium.SensorKey, bool) {
+	parts := strings.Split(string(raw), ",")
+	k := aquarium.SensorKey{Site: aquarium.SiteID(parts[0]), Tank: aquarium.TankID(parts[1]), Sensor: aquarium.SensorID(parts[2])}
+	return k, checkKey(k) == nil
+}
+
+// plainTime reads 2031-03-02T02:14:30Z, and the same with three decimals.
+func plainTime(b []byte) (aquarium.Instant, bool) {
+	if len(b) != 20 && len(b) != 24 || b[4] != '-' || b[7] != '-' || b[10] != 'T' || b[13] != ':' || b[16] != ':' || b[len(b)-1] != 'Z' {
+		return 0, false
+	}
+	year, ok1 := digits(b[0:4])
+	month, ok2 := digits(b[5:7])
+	day, ok3 := digits(b[8:10])
+	hour, ok4 := digits(b[11:13])
+	minute, ok5 := digits(b[14:16])
+	second, ok6 := digits(b[17:19])
+	if !(ok1 && ok2 && ok3 && ok4 && ok5 && ok6) || year < 1 || month < 1 || month > 12 || day < 1 || day > daysIn(year, month) || hour > 23 || minute > 59 || second > 59 {
+		return 0, false
+	}
+	ms := 0
+	if len(b) == 24 {
+		if ms, ok1 = digits(b[20:23]); !ok1 || b[19] != '.' {
+			return 0, false
+		}
+	}
+	seconds := ((days(year, month, day)*24+hour)*60+minute)*60 + second
+	return aquarium.Instant(seconds)*1000 + aquarium.Instant(ms), true
+}
+
+func digits(b []byte) (int, bool) {
+	n := 0
+	for _, c := range b {
+		if c < '0' || c > '9' {
+			return 0, false
+		}
+		n = n*10 + int(c-'0')
+	}
+	return n, true
+}
+
+func leap(year int) bool { return year%4 == 0 && (year%100 != 0 || year%400 == 0) }
+
+func daysIn(year, month int) int {
+	switch {
+	case month == 2 && leap(year):
+		return 29
+	case month == 2:
+		return 28
+	case month == 4 || month == 6 || month == 9 || month == 11:
+		return 30
+	}
+	return 31
+}
+
+// daysBefore a month in a year that is no leap year.
+var daysBefore = [13]int{0, 0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334}
+
+// days from 1970 to a date of the Gregorian calendar.
+func days(year, month, day int) int {
+	y := year - 1
+	n := 365*y + y/4 - y/100 + y/400 + daysBefore[month] + day - 1
+	if month > 2 && leap(year) {
+		n++
+	}
+	const until1970 = 365*1969 + 1969/4 - 1969/100 + 1969/400
+	return n - until1970
+}
+
+var powers = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15}
+
+// plainDecimal reads a decimal of up to 15 digits. Both sides of the division
+// are exact then, so it rounds as strconv does.
+func plainDecimal(b []byte) (float64, bool) {
+	negative := len(b) > 0 && b[0] == '-'
+	if negative {
+		b = b[1:]
+	}
+	whole, point, n := len(b), 0, 0
+	for i, c := range b {
+		switch {
+		case c >= '0' && c <= '9':
+			n = n*10 + int(c-'0')
+		case c == '.' && whole == len(b) && i > 0 && i+1 < len(b):
+			whole, point = i, 1
+		default:
+			return 0, false
+		}
+	}
+	if len(b) == 0 || len(b)-point > 15 || negative && n == 0 {
+		return 0, false
+	}
+	v := float64(n)
+	if point > 0 {
+		v /= powers[len(b)-whole-1]
+	}
+	if negative {
+		v = -v
+	}
+	return v, true
+}
+
+// quotedRows reads the rest of a file as RFC 4180 has it; line is how many
+// lines were read before.
+func quotedRows(r io.Reader, columns, line int, row func(int, aquarium.Sample) error, bad func(int, error) error) error {
+	in := csv.NewReader(r)
+	in.ReuseRecord = true
+	in.FieldsPerRecord = -1
+	for {
+		rec, err := in.Read()
+		if err == io.EOF {
+			return nil
+		}
+		var at int
+		var s aquarium.Sample
+		if parse, ok := errors.AsType[*csv.ParseError](err); ok {
+			at, err = line+parse.StartLine, quoting(parse, line)
+		} else if err != nil {
+			return err
+		} else {
+			at, _ = in.FieldPos(0)
+			at += line
+			s, err = csvRow(rec, columns)
+		}
+		if err != nil {
+			err = bad(at, err)
+		} else {
+			err = row(at, s)
+		}
+		if err != nil {
+			return err
+		}
+	}
+}
