@@ -138,7 +138,7 @@ func readTape(t *tape.Tape, path string, cfg *config.Config, p *progress) error 
 	}
 	err = wire.ReadCSV(in, func(line int, s aquarium.Sample) error {
 		p.show("reading "+path, min(1, float64(from.n)/float64(size)))
-		sensor, err := find(cfg, s.Sensor)
+		sensor, err := daemon.FindSensor(cfg, s.Sensor)
 		if err != nil {
 			if !strangers[s.Sensor] {
 				strangers[s.Sensor] = true
@@ -155,25 +155,6 @@ func readTape(t *tape.Tape, path string, cfg *config.Config, p *progress) error 
 		return fmt.Errorf("%s: %w", path, err)
 	}
 	return nil
-}
-
-func find(cfg *config.Config, k aquarium.SensorKey) (aquarium.Sensor, error) {
-	site := cfg.Site(k.Site)
-	if site == nil {
-		return aquarium.Sensor{}, fmt.Errorf("site %q: %w", k.Site, aquarium.ErrUnknownSite)
-	}
-	if k.Tank == aquarium.SiteWide { // what a gateway said of itself is judged too
-		return aquarium.Sensor{ID: k.Sensor, Quantity: aquarium.Number}, nil
-	}
-	tank := site.Tank(k.Tank)
-	if tank == nil {
-		return aquarium.Sensor{}, fmt.Errorf("tank %q: %w", k.TankKey(), aquarium.ErrUnknownTank)
-	}
-	sensor := tank.Sensor(k.Sensor)
-	if sensor == nil {
-		return aquarium.Sensor{}, fmt.Errorf("sensor %q: %w", k, aquarium.ErrUnknownSensor)
-	}
-	return *sensor, nil
 }
 
 // readVisits reads site,tank,from,to with a header line; an empty path is no
