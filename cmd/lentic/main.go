@@ -24,7 +24,7 @@ import (
 )
 
 // version is what `lentic version` and the database's stamp say.
-const version = "0.1.0"
+const version = "0.2.0"
 
 type commands struct {
 	Run      runCommand      `cmd:"" help:"Take readings in, keep, judge, tell and show them."`
