@@ -64,13 +64,19 @@ func (s *Store) parts(x *series, from, to aquarium.Instant, width time.Duration)
 	if x.first > x.last {
 		return []part{{from, to, nil}}
 	}
-	// Nothing lies before the first block or after the last but pending.
+	// Nothing lies before the first block or after the last but pending, so
+	// that to ask for all there may ever be takes no longer. Whole days are
+	// whole rows of every level.
+	first, last := x.first, x.last
 	var dirty []part
 	for start, p := range x.group.open {
 		if p.heads[x.number] != nil {
 			dirty = append(dirty, part{from: start, to: start.Add(stretch)})
+			first, last = min(first, start), max(last, start)
 		}
 	}
+	const day = 24 * time.Hour
+	from, to = max(from, first.Floor(day)), min(to, last.Add(stretch).Ceil(day))
 	if l == nil {
 		if old := min(to, kept.Ceil(minutes.step)); old > from {
 			return append(s.cut(from, old, dirty, &minutes), part{old, to, nil})

@@ -126,7 +126,7 @@ func TestSumsAreThoseOfTheReadings(t *testing.T) {
 			for _, w := range []time.Duration{10 * time.Minute, 30 * time.Minute, time.Hour, 11 * time.Hour, 24 * time.Hour, 7 * 24 * time.Hour, time.Minute, 7 * time.Second} {
 				from := base + aquarium.Instant(rnd.Int64N(int64(days*24*time.Hour/time.Millisecond)))
 				to := min(end, from+aquarium.Instant(rnd.Int64N(int64(end-from)+1)))
-				for _, r := range [][2]aquarium.Instant{{base, end}, {from, to}, {from.Floor(w), to.Floor(w)}} {
+				for _, r := range [][2]aquarium.Instant{{base, end}, {-1 << 60, 1 << 60}, {from, to}, {from.Floor(w), to.Floor(w)}} {
 					if err := sameSums(sums(t, s, key(n), r[0], r[1], w), plainSums(rs, r[0], r[1], w, good)); err != nil {
 						t.Fatalf("after step %d, sensor %d by %s from %s to %s: %v", i, n, w, r[0], r[1], err)
 					}
