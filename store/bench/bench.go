@@ -98,9 +98,6 @@ func (b *bench) runAll(rows []row) {
 			b.failed = errors.Join(b.failed, fmt.Errorf("%s: %w", r.name, err))
 		}
 	}
-	if b.written != nil {
-		b.failed = errors.Join(b.failed, b.written.close())
-	}
 }
 
 // scratch gives fn a folder that is gone afterwards.

@@ -13,37 +13,50 @@ import (
 
 // SQLite keeps one row a reading, ordered by series and time, in WAL mode.
 type SQLite struct {
-	db   *sql.DB
-	one  *sql.Stmt
-	many *sql.Stmt
-	args []any
-	sync bool
+	db        *sql.DB
+	one, many *sql.Stmt
+	args      []any
 }
 
 // rowsAtOnce is how many rows one statement inserts: crossing into C and
 // through database/sql is then paid once for all of them.
 const rowsAtOnce = 100
 
-// NewSQLite makes or opens the file. Without sync nothing is synced before the
-// file is closed, for loading.
+// NewSQLite makes or opens the file for writing. Without sync nothing is synced
+// before the file is closed, for loading.
 func NewSQLite(path string, sync bool) (*SQLite, error) {
-	full := map[bool]string{true: "FULL", false: "OFF"}[sync]
-	db, err := sql.Open("sqlite3", fmt.Sprintf("file:%s?_journal_mode=WAL&_synchronous=%s", path, full))
+	full := "OFF"
+	if sync {
+		full = "FULL"
+	}
+	p, err := open(path, full)
 	if err != nil {
 		return nil, err
 	}
-	db.SetMaxOpenConns(1)
-	p := &SQLite{db: db, sync: sync}
 	if err := p.prepare(); err != nil {
-		return nil, errors.Join(err, db.Close())
+		return nil, errors.Join(err, p.Close())
 	}
 	return p, nil
 }
 
+// OpenSQLite opens a file that is there, for reading, and does no more than it
+// must.
+func OpenSQLite(path string) (*SQLite, error) { return open(path, "FULL") }
+
+func open(path, sync string) (*SQLite, error) {
+	db, err := sql.Open("sqlite3", fmt.Sprintf("file:%s?_journal_mode=WAL&_synchronous=%s", path, sync))
+	if err != nil {
+		return nil, err
+	}
+	db.SetMaxOpenConns(1)
+	return &SQLite{db: db}, nil
+}
+
 func (p *SQLite) prepare() (err error) {
+	const rollup = ` (series INTEGER NOT NULL, at INTEGER NOT NULL, n INTEGER NOT NULL, low REAL NOT NULL, high REAL NOT NULL, total REAL NOT NULL, PRIMARY KEY (series, at)) WITHOUT ROWID`
 	for _, q := range []string{
 		`CREATE TABLE IF NOT EXISTS reading (series INTEGER NOT NULL, at INTEGER NOT NULL, value REAL NOT NULL, PRIMARY KEY (series, at)) WITHOUT ROWID`,
-		`CREATE TABLE IF NOT EXISTS rollup (series INTEGER NOT NULL, at INTEGER NOT NULL, n INTEGER NOT NULL, low REAL NOT NULL, high REAL NOT NULL, total REAL NOT NULL, PRIMARY KEY (series, at)) WITHOUT ROWID`,
+		`CREATE TABLE IF NOT EXISTS rollup0` + rollup, `CREATE TABLE IF NOT EXISTS rollup1` + rollup,
 	} {
 		if _, err := p.db.Exec(q); err != nil {
 			return err
@@ -114,16 +127,18 @@ func (p *SQLite) Sums(series int, from, to, width int64, fn func(Sum)) error {
 		WHERE series = ?2 AND at >= ?3 AND at < ?4 GROUP BY 1`, series, from, to, width, fn)
 }
 
-// Rollup fills a table of sums of the given width from the raw readings.
-func (p *SQLite) Rollup(width int64) error {
-	_, err := p.db.Exec(`INSERT INTO rollup SELECT series, at / ?1 * ?1, count(*), min(value), max(value), sum(value) FROM reading GROUP BY 1, 2`, width)
+// Rollup fills one of two tables with sums of the given width from the raw
+// readings.
+func (p *SQLite) Rollup(table int, width int64) error {
+	_, err := p.db.Exec(fmt.Sprintf(`INSERT INTO rollup%d SELECT series, at / ?1 * ?1, count(*), min(value), max(value), sum(value)
+		FROM reading GROUP BY 1, 2`, table), width)
 	return err
 }
 
-// RolledUp folds the rollup table into buckets.
-func (p *SQLite) RolledUp(series int, from, to, width int64, fn func(Sum)) error {
-	return p.fold(`SELECT at / ?1, sum(n), min(low), max(high), sum(total) FROM rollup
-		WHERE series = ?2 AND at >= ?3 AND at < ?4 GROUP BY 1`, series, from, to, width, fn)
+// RolledUp folds such a table into buckets.
+func (p *SQLite) RolledUp(table, series int, from, to, width int64, fn func(Sum)) error {
+	return p.fold(fmt.Sprintf(`SELECT at / ?1, sum(n), min(low), max(high), sum(total) FROM rollup%d
+		WHERE series = ?2 AND at >= ?3 AND at < ?4 GROUP BY 1`, table), series, from, to, width, fn)
 }
 
 func (p *SQLite) fold(query string, series int, from, to, width int64, fn func(Sum)) error {

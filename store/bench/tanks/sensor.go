@@ -18,16 +18,16 @@ type sensor struct {
 // the others and all noise are common practice, no source. Together the noise
 // holds some 1.7 bits a reading.
 var sensors = [Sensors]sensor{
-	{"ph", "pH", 100, 0.6},
-	{"water", "Cel", 16, 0.45},
-	{"level", "mm", 2, 0.9},
-	{"flow-a", "l/h", 1, 6},
-	{"flow-b", "l/h", 1, 7},
+	{"ph", "pH", 100, 0.8},
+	{"water", "Cel", 16, 0.6},
+	{"level", "mm", 2, 1.2},
+	{"flow-a", "l/h", 1, 8},
+	{"flow-b", "l/h", 1, 9},
 	{"valve", "", 1, 0},
 	{"topoff", "", 1, 0},
-	{"store", "l", 10, 1.2},
+	{"store", "l", 10, 1.5},
 	{"refill", "", 1, 0},
-	{"waste", "mm", 1, 0.7},
+	{"waste", "mm", 1, 0.9},
 	{"waste-pump", "", 1, 0},
 	{"heat", "", 1, 0},
 }
