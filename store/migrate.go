@@ -7,8 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"maps"
-	"os"
-	"path/filepath"
 	"slices"
 
 	"go.etcd.io/bbolt"
@@ -39,7 +37,7 @@ type migration struct {
 func migrate(path string, o Options) (err error) {
 	o.Log.Info("the database is brought to a new format; this is done once", "file", path, "format", record.Format)
 	m := &migration{path: path, opt: o}
-	if m.old, err = openBolt(path, false); err != nil { // for writing, so that nobody else does
+	if m.old, err = openBolt(path, false, nil); err != nil { // for writing, so that nobody else does
 		return err
 	}
 	defer func() { err = errors.Join(err, guard(path, nil, m.old.Close)) }()
@@ -53,10 +51,7 @@ func migrate(path string, o Options) (err error) {
 	if err != nil {
 		return fmt.Errorf("bring %s to format %d: %w; the old file is as it was, and starting again goes on from here", path, record.Format, err)
 	}
-	if err := os.Rename(fresh, path); err != nil {
-		return err
-	}
-	return syncDir(filepath.Dir(path))
+	return install(fresh, path, true)
 }
 
 func (m *migration) run() error {

@@ -38,7 +38,7 @@ func Open(path string, o Options) (*Store, error) {
 		return nil, err
 	}
 	s := &Store{path: path, opt: o}
-	if s.db, err = openBolt(path, o.ReadOnly); err != nil {
+	if s.db, err = openBolt(path, o.ReadOnly, nil); err != nil {
 		return nil, err
 	}
 	if err := s.begin(); err != nil {
@@ -47,13 +47,13 @@ func Open(path string, o Options) (*Store, error) {
 	return s, nil
 }
 
-// look holds the file for a moment and checks what can be told without
-// reading all of it.
+// look holds the file for a moment, settles it, and checks what can be told
+// without reading all of it.
 func look(path string) error {
 	if err := sniff(path); err != nil {
 		return err
 	}
-	db, err := openBolt(path, true)
+	db, err := openBolt(path, true, openSettled)
 	if err != nil {
 		return err
 	}
@@ -95,7 +95,8 @@ func sniff(path string) error {
 	return fmt.Errorf("%s: %w: give another path or move it away", path, ErrNotOurs)
 }
 
-func openBolt(path string, readOnly bool) (db *bbolt.DB, err error) {
+// openBolt opens a bbolt file with its lock; a nil open is os.OpenFile.
+func openBolt(path string, readOnly bool, open func(string, int, os.FileMode) (*os.File, error)) (db *bbolt.DB, err error) {
 	err = guard(path, nil, func() error {
 		db, err = bbolt.Open(path, 0o600, &bbolt.Options{
 			// Any wait at all is longer than this, so there is none.
@@ -105,6 +106,7 @@ func openBolt(path string, readOnly bool) (db *bbolt.DB, err error) {
 			// would have to read every page.
 			NoFreelistSync: false,
 			FreelistType:   bbolt.FreelistMapType,
+			OpenFile:       open,
 		})
 		return err
 	})
@@ -143,8 +145,8 @@ func (s *Store) begin() error {
 	return s.write(func(t *txn) error { return putMeta(t.bolt, writerKey, s.opt.Writer) })
 }
 
-// create makes a new database under another name and links it to path, so that
-// a half-made one is never found there.
+// create makes a new database under another name first, so that a half-made
+// one is never found at path.
 func create(path, writer string) (err error) {
 	dir, err := os.MkdirTemp(filepath.Dir(path), ".new-")
 	if err != nil {
@@ -161,16 +163,8 @@ func create(path, writer string) (err error) {
 		return err
 	}
 	// Another process may have been faster: then its file is the database.
-	if err := os.Link(tmp, path); err != nil && !errors.Is(err, fs.ErrExist) {
+	if err := install(tmp, path, false); err != nil && !errors.Is(err, fs.ErrExist) {
 		return err
 	}
-	return syncDir(filepath.Dir(path))
-}
-
-func syncDir(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
+	return nil
 }
