@@ -75,16 +75,19 @@ func (s *Store) eachAside(b *bbolt.Bucket, prefix []byte, fn func(key []byte, a 
 // SetAside sums up the records that wait for an offset, by site and gateway.
 func (s *Store) SetAside() []record.SetAside {
 	var sums []record.SetAside
-	s.inspect(asideBucket, func(b *bbolt.Bucket) {
-		s.eachAside(b, []byte{}, func(_ []byte, a aquarium.Aside) {
-			n := len(sums)
-			if n == 0 || sums[n-1].Site != a.Reading.Sensor.Site || sums[n-1].Gateway != a.Gateway {
-				sums = append(sums, record.SetAside{Site: a.Reading.Sensor.Site, Gateway: a.Gateway})
-				n++
-			}
-			sums[n-1].Records++
-			sums[n-1].Claimed, sums[n-1].Arrived = a.Reading.At, a.Arrived
-		})
+	s.browse(asideBucket, nil, func(k, v []byte) bool {
+		a, ok := unseal(s, asideBucket, k, v, record.DecodeAside)
+		if !ok {
+			return true
+		}
+		n := len(sums)
+		if n == 0 || sums[n-1].Site != a.Reading.Sensor.Site || sums[n-1].Gateway != a.Gateway {
+			sums = append(sums, record.SetAside{Site: a.Reading.Sensor.Site, Gateway: a.Gateway})
+			n++
+		}
+		sums[n-1].Records++
+		sums[n-1].Claimed, sums[n-1].Arrived = a.Reading.At, a.Arrived
+		return true
 	})
 	return sums
 }
@@ -93,8 +96,15 @@ func (s *Store) SetAside() []record.SetAside {
 // gateway in order of arrival.
 func (s *Store) Asides(site aquarium.SiteID) []aquarium.Aside {
 	var list []aquarium.Aside
-	s.inspect(asideBucket, func(b *bbolt.Bucket) {
-		s.eachAside(b, []byte(string(site)+"\x00"), func(_ []byte, a aquarium.Aside) { list = append(list, a) })
+	prefix := []byte(string(site) + "\x00")
+	s.browse(asideBucket, prefix, func(k, v []byte) bool {
+		if !hasPrefix(k, prefix) {
+			return false
+		}
+		if a, ok := unseal(s, asideBucket, k, v, record.DecodeAside); ok {
+			list = append(list, a)
+		}
+		return true
 	})
 	return list
 }

@@ -26,11 +26,11 @@ func (s *Store) Update(fn func(tx ledger.Tx) error) error {
 func (s *Store) View(fn func(tx ledger.Tx) error) error {
 	foreign := false
 	return guard(s.path, &foreign, func() error {
-		tx, err := s.db.Begin(false)
+		tx, end, err := s.reader()
 		if err != nil {
-			return fmt.Errorf("%s: %w: %w", s.path, ErrClosed, err)
+			return err
 		}
-		defer tx.Rollback()
+		defer end()
 		foreign = true
 		err = fn(&documents{tx: tx, path: s.path})
 		foreign = false

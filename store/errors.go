@@ -40,8 +40,15 @@ type Damage struct {
 	File   string
 	Bucket string
 	Key    []byte // nil: the whole bucket, or pages below any
-	// Sensor, From and To say whose readings it costs, From <= At < To; the
-	// zero Sensor where it costs none, a zero To where that is not known.
+	// Until, where it is not nil, is the first key after a gap that begins
+	// at Key.
+	Until []byte
+	// Offset is where the value, or the page, lies in the file; 0 where that
+	// is not known.
+	Offset int64
+	// Sensor, From and To say whose readings it costs, From <= At < To. Only
+	// its tank is named where it costs those of the whole tank, and nobody
+	// where it costs anybody's; a zero To is not known, nor is a zero From.
 	Sensor   aquarium.SensorKey
 	From, To aquarium.Instant
 	Err      error // what was found
@@ -52,17 +59,37 @@ func (d *Damage) Error() string {
 	if d.Bucket != "" {
 		s += "bucket " + d.Bucket + ": "
 	}
-	if d.Key != nil {
+	switch {
+	case d.Key != nil && d.Until != nil:
+		s += "keys " + printable(d.Key) + " to " + printable(d.Until) + ": "
+	case d.Key != nil:
 		s += "key " + printable(d.Key) + ": "
 	}
-	if d.Sensor != (aquarium.SensorKey{}) {
-		s += fmt.Sprintf("readings of %s from %s", d.Sensor, d.From)
-		if d.To != 0 {
-			s += fmt.Sprintf(" to %s", d.To)
-		}
-		s += ": "
+	if d.Offset != 0 {
+		s += fmt.Sprintf("offset %d: ", d.Offset)
 	}
-	return s + d.Err.Error()
+	return s + d.costs() + d.Err.Error()
+}
+
+// costs says whose readings are lost.
+func (d *Damage) costs() string {
+	if d.Sensor == (aquarium.SensorKey{}) && d.From == 0 && d.To == 0 {
+		return ""
+	}
+	s := "readings"
+	switch {
+	case d.Sensor.Sensor != "":
+		s += fmt.Sprintf(" of %s", d.Sensor)
+	case d.Sensor.Tank != "":
+		s += fmt.Sprintf(" of %s", d.Sensor.TankKey())
+	}
+	if d.From != 0 {
+		s += fmt.Sprintf(" from %s", d.From)
+	}
+	if d.To != 0 {
+		s += fmt.Sprintf(" to %s", d.To)
+	}
+	return s + ": "
 }
 
 // Unwrap lets errors.Is find ErrDamaged and what was found.

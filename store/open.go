@@ -37,11 +37,14 @@ func Open(path string, o Options) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Store{path: path, opt: o}
+	s := &Store{path: path, opt: o, reads: newReadTimes()}
 	if s.db, err = openBolt(path, o.ReadOnly, nil); err != nil {
 		return nil, err
 	}
-	if err := s.begin(); err != nil {
+	if err = s.begin(); err == nil {
+		err = s.reads.register(o.Metrics)
+	}
+	if err != nil {
 		return nil, errors.Join(err, guard(path, nil, s.db.Close))
 	}
 	return s, nil
@@ -125,14 +128,15 @@ func openBolt(path string, readOnly bool, open func(string, int, os.FileMode) (*
 func (s *Store) begin() error {
 	var writer string
 	err := s.read(func(tx *bbolt.Tx) (err error) {
-		if s.id, writer, err = readMeta(tx, s.path); err != nil {
-			return err
-		}
-		if err := s.loadSeries(tx); err != nil {
-			return err
-		}
-		return s.replay(tx)
+		s.id, writer, err = readMeta(tx, s.path)
+		return err
 	})
+	if err == nil {
+		err = s.loadSeries()
+	}
+	if err == nil {
+		err = s.replay()
+	}
 	if err != nil || s.opt.ReadOnly {
 		return err
 	}

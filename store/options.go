@@ -4,6 +4,8 @@ import (
 	"log/slog"
 	"time"
 
+	"github.com/prometheus/client_golang/prometheus"
+
 	"lentic/collector/aquarium"
 )
 
@@ -13,6 +15,8 @@ type Options struct {
 	Now func() time.Time
 	// Log gets damage and a filling disk; nil is silent.
 	Log *slog.Logger
+	// Metrics shows how long read transactions take; nil: nobody asks.
+	Metrics prometheus.Registerer
 	// ReadOnly opens an existing file without changing a byte of it. Several
 	// readers may have it, but none beside a writer.
 	ReadOnly bool

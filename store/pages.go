@@ -37,9 +37,33 @@ type pages struct {
 	r    io.ReaderAt
 	size int64 // of a page
 	end  uint64
-	seen map[uint64]bool
+	seen pageSet
 	deep depth
+	// found gets the entries of the leaves that are read, and where their
+	// values lie in the file; nil: nobody asks.
+	found func(at source, e element, offset int64)
+	// lost is told what cannot be read, and the rest is looked through all
+	// the same; nil: the first thing that cannot be read ends it.
+	lost func(gap)
 }
+
+// gap is a part of a tree that cannot be read: the keys from lo up to hi, where
+// nil is no bound.
+type gap struct {
+	at     source
+	lo, hi []byte
+	page   uint64
+	some   bool // only some of these keys
+	err    error
+}
+
+// pageSet is a set of pages.
+type pageSet []uint64
+
+func newPageSet(end uint64) pageSet { return make(pageSet, (end+63)/64) }
+
+func (s pageSet) has(id uint64) bool { return s[id/64]&(1<<(id%64)) != 0 }
+func (s pageSet) add(id uint64)      { s[id/64] |= 1 << (id % 64) }
 
 // metaPage is the part of a bbolt meta page that is needed here.
 type metaPage struct {
@@ -73,20 +97,30 @@ func verifyFrom(path string, m metaPage, deep depth) error {
 }
 
 func verifyPages(f *os.File, m metaPage, deep depth) error {
-	info, err := f.Stat()
+	p, err := newPages(f, m, deep)
 	if err != nil {
 		return err
 	}
-	if have := info.Size(); uint64(have)/uint64(m.pageSize) < m.high {
-		return fmt.Errorf("the file is cut off: %d bytes, want %d", have, m.high*uint64(m.pageSize))
-	}
-	p := &pages{r: f, size: int64(m.pageSize), end: m.high, seen: map[uint64]bool{}, deep: deep}
-	if m.freelist != ^uint64(0) {
+	if m.freelist != noFreelist {
 		if _, err := p.read(m.freelist, freelistPage); err != nil {
 			return err
 		}
 	}
-	return p.bucket("", m.root)
+	return p.bucket(source{}, m.root)
+}
+
+// noFreelist stands where a file has no list of free pages.
+const noFreelist = ^uint64(0)
+
+func newPages(f *os.File, m metaPage, deep depth) (*pages, error) {
+	info, err := f.Stat()
+	if err != nil {
+		return nil, err
+	}
+	if have := info.Size(); uint64(have)/uint64(m.pageSize) < m.high {
+		return nil, fmt.Errorf("the file is cut off: %d bytes, want %d", have, m.high*uint64(m.pageSize))
+	}
+	return &pages{r: f, size: int64(m.pageSize), end: m.high, seen: newPageSet(m.high), deep: deep}, nil
 }
 
 // readMetaPages picks the newest of the two meta pages that is whole.
@@ -142,10 +176,12 @@ func (p *pages) read(id uint64, kind uint16) ([]byte, error) {
 		return nil, fmt.Errorf("page %d: of kind %#x, want %#x", id, head.flags, kind)
 	}
 	for i := range head.overflow + 1 {
-		if p.seen[id+i] {
+		if p.seen.has(id + i) {
 			return nil, fmt.Errorf("page %d: used twice", id+i)
 		}
-		p.seen[id+i] = true
+	}
+	for i := range head.overflow + 1 {
+		p.seen.add(id + i)
 	}
 	b := make([]byte, (int64(head.overflow)+1)*p.size)
 	if _, err := p.r.ReadAt(b, int64(id)*p.size); err != nil {

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"context"
 	"encoding/binary"
 	"slices"
 
@@ -10,18 +11,16 @@ import (
 	"lentic/store/record"
 )
 
-// loadBounds reads how far each series is sealed. Bounds that cannot be read
-// are found anew from the keys of the blocks.
-func (s *Store) loadBounds(tx *bbolt.Tx) error {
-	lost := map[uint32]bool{}
-	known := map[uint32]bool{}
-	err := tx.Bucket(boundsBucket).ForEach(func(k, v []byte) error {
+// loadBounds reads how far each series is sealed, and says of which groups that
+// cannot be read.
+func (s *Store) loadBounds(tx *bbolt.Tx) (lost map[uint32]bool, err error) {
+	lost = map[uint32]bool{}
+	return lost, tx.Bucket(boundsBucket).ForEach(func(k, v []byte) error {
 		if len(k) != 4 {
 			return nil // Check names it
 		}
 		number := binary.BigEndian.Uint32(k)
 		s.catalogue.nextGroup = max(s.catalogue.nextGroup, number+1)
-		known[number] = true
 		var bs []record.Bounds
 		content, err := record.Open(k, v)
 		if err == nil {
@@ -41,43 +40,35 @@ func (s *Store) loadBounds(tx *bbolt.Tx) error {
 		}
 		return nil
 	})
-	if err != nil {
-		return err
-	}
-	if len(lost) > 0 {
-		s.findBounds(tx, lost)
-	}
-	for _, x := range s.catalogue.series {
-		if x.first > x.last {
-			x.latest, x.known = aquarium.Reading{At: never}, true
-		}
-	}
-	return nil
 }
 
 // findBounds takes the bounds of the groups' series from the heads of their
 // blocks.
-func (s *Store) findBounds(tx *bbolt.Tx, groups map[uint32]bool) {
-	c := tx.Bucket(blocksBucket).Cursor()
-	for k, v := c.First(); k != nil; k, v = c.Next() {
+func (s *Store) findBounds(groups map[uint32]bool) error {
+	if len(groups) == 0 {
+		return nil
+	}
+	return s.walk(context.Background(), source{bucket: string(blocksBucket)}, nil, func(k, v []byte) error {
 		start, number, err := record.SplitBlockKey(k)
 		if err != nil || !groups[number] {
-			continue
+			return nil
 		}
 		b, err := record.OpenBlock(k, v)
 		if err != nil {
-			continue
+			return nil // Check names it
 		}
 		for _, p := range b.Columns {
 			if x := s.catalogue.byNumber[p.Series]; x != nil {
 				x.first, x.last = min(x.first, start), max(x.last, start)
 			}
 		}
-	}
+		return nil
+	}, nil)
 }
 
-// replay reads the log: what of it is in no block yet is pending.
-func (s *Store) replay(tx *bbolt.Tx) error {
+// replay reads the log: what of it is in no block yet is pending. Nobody writes
+// yet, so that steps see one state.
+func (s *Store) replay() error {
 	type blockKey struct {
 		group uint32
 		start aquarium.Instant
@@ -86,21 +77,15 @@ func (s *Store) replay(tx *bbolt.Tx) error {
 	sealedThrough := func(x *series, at aquarium.Instant) uint64 {
 		k := blockKey{x.group.number, stretchOf(x.group.number, at)}
 		seq, ok := through[k]
-		if ok {
-			return seq
+		if !ok {
+			seq = s.sealedThrough(record.BlockKey(k.start, k.group))
+			through[k] = seq
 		}
-		key := record.BlockKey(k.start, k.group)
-		if v := tx.Bucket(blocksBucket).Get(key); v != nil {
-			if b, err := record.OpenBlock(key, v); err == nil {
-				seq = b.Through
-			}
-		}
-		through[k] = seq
 		return seq
 	}
 	var rs []standing
 	now := aquarium.At(s.opt.Now())
-	return tx.Bucket(logBucket).ForEach(func(k, v []byte) error {
+	return s.walk(context.Background(), source{bucket: string(logBucket)}, nil, func(k, v []byte) error {
 		rs = rs[:0]
 		seq, err := record.SplitLogKey(k)
 		if err == nil {
@@ -119,7 +104,26 @@ func (s *Store) replay(tx *bbolt.Tx) error {
 		}
 		s.catalogue.take(seq, rs, now)
 		return nil
+	}, nil)
+}
+
+// sealedThrough is the last log record that a block has, 0 where there is none.
+func (s *Store) sealedThrough(key []byte) (seq uint64) {
+	err := s.read(func(tx *bbolt.Tx) error {
+		v := tx.Bucket(blocksBucket).Get(key)
+		if v == nil {
+			return nil
+		}
+		b, err := record.OpenBlock(key, v)
+		if err == nil {
+			seq = b.Through
+		}
+		return err
 	})
+	if err != nil {
+		return 0 // as if it were not there: what the log has stands
+	}
+	return seq
 }
 
 func decodeLog(k, v []byte, fn func(record.Logged)) error {

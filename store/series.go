@@ -86,11 +86,32 @@ func (c *catalogue) add(s *series, groupNumber uint32) {
 	c.nextSeries, c.nextGroup = max(c.nextSeries, s.number+1), max(c.nextGroup, groupNumber+1)
 }
 
-// loadSeries reads the names of all series. One that cannot be read costs only
-// its own readings: its number is not given again.
-func (s *Store) loadSeries(tx *bbolt.Tx) error {
+// loadSeries reads the names of all series, and how far they are sealed. A name
+// that cannot be read costs only its own readings: its number is not given
+// again.
+func (s *Store) loadSeries() error {
+	var lost map[uint32]bool
+	err := s.read(func(tx *bbolt.Tx) (err error) {
+		if err := s.loadNames(tx); err != nil {
+			return err
+		}
+		lost, err = s.loadBounds(tx)
+		return err
+	})
+	if err == nil {
+		err = s.findBounds(lost)
+	}
+	for _, x := range s.catalogue.series {
+		if x.first > x.last {
+			x.latest, x.known = aquarium.Reading{At: never}, true
+		}
+	}
+	return err
+}
+
+func (s *Store) loadNames(tx *bbolt.Tx) error {
 	s.catalogue = newCatalogue()
-	err := tx.Bucket(seriesBucket).ForEach(func(k, v []byte) error {
+	return tx.Bucket(seriesBucket).ForEach(func(k, v []byte) error {
 		if len(k) == 4 {
 			s.catalogue.nextSeries = max(s.catalogue.nextSeries, binary.BigEndian.Uint32(k)+1)
 		}
@@ -104,10 +125,6 @@ func (s *Store) loadSeries(tx *bbolt.Tx) error {
 		s.catalogue.add(x, group)
 		return nil
 	})
-	if err != nil {
-		return err
-	}
-	return s.loadBounds(tx)
 }
 
 func openSeries(k, v []byte) (*series, uint32, error) {

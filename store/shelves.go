@@ -1,7 +1,9 @@
 package store
 
 import (
+	"context"
 	"encoding/binary"
+	"errors"
 	"slices"
 
 	"go.etcd.io/bbolt"
@@ -125,3 +127,19 @@ func (s *Store) inspect(bucket []byte, fn func(b *bbolt.Bucket)) {
 		s.opt.Log.Error("kept records cannot be read", "err", err)
 	}
 }
+
+// browse goes through kept records in steps, until fn returns false.
+func (s *Store) browse(bucket, from []byte, fn func(k, v []byte) bool) {
+	err := s.walk(context.Background(), source{bucket: string(bucket)}, from, func(k, v []byte) error {
+		if !fn(k, v) {
+			return errEnough
+		}
+		return nil
+	}, nil)
+	if err != nil && !errors.Is(err, errEnough) {
+		s.opt.Log.Error("kept records cannot be read", "err", err)
+	}
+}
+
+// errEnough ends a walk.
+var errEnough = errors.New("enough")

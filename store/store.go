@@ -17,6 +17,8 @@ type Store struct {
 	opt  Options
 	id   string
 	db   *bbolt.DB
+	// reads measures read transactions.
+	reads *readTimes
 
 	writing sync.Mutex // one writer at a time; guards shelf, scratch, begun and reserved
 	shelf   shelfState

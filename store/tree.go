@@ -1,91 +1,138 @@
 package store
 
 import (
+	"cmp"
 	"encoding/binary"
+	"errors"
 	"fmt"
 )
 
-// bucket looks through the tree of a bucket. All its leaves lie equally deep,
-// so the way down its left side tells where they are without reading them.
-func (p *pages) bucket(name string, root uint64) error {
-	levels := 0
-	for id := root; ; levels++ {
+// deepest is how many levels a tree may have: sixteen hold more than any disk.
+const deepest = 16
+
+// bucket looks through the tree of a bucket.
+func (p *pages) bucket(at source, root uint64) error {
+	levels := deepest
+	if p.deep == skeleton {
+		var err error
+		if levels, err = p.levels(root); err != nil {
+			return fmt.Errorf("bucket %q: %w", at, err)
+		}
+	}
+	if err := p.tree(at, root, levels, nil, nil); err != nil {
+		return fmt.Errorf("bucket %q: %w", at, err)
+	}
+	return nil
+}
+
+// levels is how many levels of branches a tree has. All its leaves lie equally
+// deep, so the way down its left side tells where they are without reading
+// them.
+func (p *pages) levels(root uint64) (n int, err error) {
+	for id := root; ; n++ {
 		h, err := p.header(id)
 		if err != nil {
-			return fmt.Errorf("bucket %q: %w", name, err)
+			return 0, err
 		}
 		if h.flags == leafPage {
-			break
+			return n, nil
 		}
-		// Sixteen levels hold more than any disk.
-		if h.flags != branchPage || h.count == 0 || levels == 16 {
-			return fmt.Errorf("bucket %q: page %d: neither branch nor leaf", name, id)
+		if h.flags != branchPage || h.count == 0 || n == deepest {
+			return 0, fmt.Errorf("page %d: neither branch nor leaf", id)
 		}
 		var e [pageHeader + elementLen]byte
 		if _, err := p.r.ReadAt(e[:], int64(id)*p.size); err != nil {
-			return fmt.Errorf("bucket %q: page %d: %w", name, id, err)
+			return 0, fmt.Errorf("page %d: %w", id, err)
 		}
 		id = binary.NativeEndian.Uint64(e[pageHeader+8:])
 	}
-	if err := p.tree(name, root, levels, nil, nil); err != nil {
-		return fmt.Errorf("bucket %q: %w", name, err)
-	}
-	return nil
 }
 
-// tree looks through the part of a tree under page id, whose keys are from
-// lo up to hi; nil is no bound.
-func (p *pages) tree(name string, id uint64, levels int, lo, hi []byte) error {
-	if levels == 0 {
-		return p.leaf(name, id, lo, hi)
-	}
-	b, err := p.read(id, branchPage)
-	if err != nil {
-		return err
-	}
-	es, err := elements(b, id)
-	if err != nil {
-		return err
-	}
-	if err := ordered(es, id, lo, hi); err != nil {
-		return err
-	}
-	for i, e := range es {
-		next := hi
-		if i+1 < len(es) {
-			next = es[i+1].key
-		}
-		if err := p.tree(name, e.child, levels-1, e.key, next); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// leaf reads a leaf where buckets may lie in it, and every leaf when the whole
-// file is looked through.
-func (p *pages) leaf(name string, id uint64, lo, hi []byte) error {
-	if p.deep == skeleton && name != "" && name != string(ledgerBucket) {
-		if id < 2 || id >= p.end || p.seen[id] {
-			return fmt.Errorf("page %d: out of the file or used twice", id)
-		}
-		p.seen[id] = true
+// tree looks through the part of a tree under page id, whose keys are from lo
+// up to hi; nil is no bound.
+func (p *pages) tree(at source, id uint64, levels int, lo, hi []byte) error {
+	err := p.page(at, id, levels, lo, hi)
+	if err != nil && p.lost != nil {
+		p.lost(gap{at: at, lo: lo, hi: hi, page: id, err: err})
 		return nil
 	}
-	b, err := p.read(id, leafPage)
+	return err
+}
+
+func (p *pages) page(at source, id uint64, levels int, lo, hi []byte) error {
+	kind := uint16(branchPage)
+	switch {
+	case p.deep == skeleton && levels == 0:
+		if at.bucket != "" && at.bucket != string(ledgerBucket) {
+			return p.pass(id)
+		}
+		kind = leafPage
+	case p.deep == whole:
+		kind |= leafPage
+	}
+	b, err := p.read(id, kind)
 	if err != nil {
 		return err
 	}
+	h := parseHeader(b)
 	es, err := elements(b, id)
+	err = cmp.Or(err, ordered(es, id, lo, hi))
+	if p.deep == whole {
+		err = cmp.Or(err, dense(es, h, id))
+	}
 	if err != nil {
-		return err
-	}
-	if err := ordered(es, id, lo, hi); err != nil {
-		return err
-	}
-	for _, e := range es {
-		if err := p.nested(name, id, e); err != nil {
+		if p.lost == nil {
 			return err
+		}
+		p.lost(gap{at: at, lo: lo, hi: hi, page: id, some: true, err: err})
+	}
+	if h.flags == leafPage {
+		return p.leaf(at, id, es)
+	}
+	if levels == 0 {
+		return fmt.Errorf("page %d: a branch %d levels deep", id, deepest)
+	}
+	return p.branch(at, es, levels-1, hi)
+}
+
+// pass counts a leaf as seen that is not read.
+func (p *pages) pass(id uint64) error {
+	if id < 2 || id >= p.end || p.seen.has(id) {
+		return fmt.Errorf("page %d: out of the file or used twice", id)
+	}
+	p.seen.add(id)
+	return nil
+}
+
+func (p *pages) branch(at source, es []element, levels int, hi []byte) error {
+	for i, e := range es {
+		if e.bad {
+			continue
+		}
+		next := hi
+		if i+1 < len(es) && !es[i+1].bad {
+			next = es[i+1].key
+		}
+		if err := p.tree(at, e.child, levels, e.key, next); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (p *pages) leaf(at source, id uint64, es []element) error {
+	for _, e := range es {
+		switch {
+		case e.bad:
+		case e.bucket:
+			if err := p.nested(at, id, e); err != nil {
+				if p.lost == nil {
+					return err
+				}
+				p.lost(gap{at: at, lo: e.key, hi: append(e.key[:len(e.key):len(e.key)], 0), page: id, err: err})
+			}
+		case p.found != nil:
+			p.found(at, e, int64(id)*p.size+int64(e.offset))
 		}
 	}
 	return nil
@@ -93,42 +140,52 @@ func (p *pages) leaf(name string, id uint64, lo, hi []byte) error {
 
 // nested looks through a bucket within a bucket: on pages of its own, or small
 // enough to lie in the value.
-func (p *pages) nested(parent string, id uint64, e element) error {
-	if !e.bucket {
-		return nil
-	}
-	if len(e.value) < 16 {
+func (p *pages) nested(parent source, id uint64, e element) error {
+	if len(e.value) < bucketHeader {
 		return fmt.Errorf("page %d: bucket %q is cut off", id, e.key)
 	}
-	name := string(e.key)
-	if parent != "" {
-		name = parent + "/" + name
+	at := source{bucket: string(e.key)}
+	if parent.bucket != "" {
+		at = source{parent.bucket, string(e.key)}
+	}
+	if p.found != nil {
+		p.found(at, e, int64(id)*p.size+int64(e.offset))
 	}
 	if root := binary.NativeEndian.Uint64(e.value); root != 0 {
-		return p.bucket(name, root)
+		return p.bucket(at, root)
 	}
-	inline := e.value[16:]
+	inline := e.value[bucketHeader:]
 	if len(inline) < pageHeader || parseHeader(inline).flags != leafPage {
-		return fmt.Errorf("page %d: bucket %q is cut off", id, name)
+		return fmt.Errorf("page %d: bucket %q is cut off", id, at)
 	}
 	es, err := elements(inline, id)
-	if err != nil {
-		return err
-	}
-	for _, e := range es {
+	err = cmp.Or(err, ordered(es, id, nil, nil))
+	for i, e := range es {
 		// bbolt keeps a bucket that holds buckets on pages of its own.
 		if e.bucket {
-			return fmt.Errorf("page %d: a bucket inside the small bucket %q", id, name)
+			es[i].bad, err = true, cmp.Or(err, fmt.Errorf("page %d: a bucket inside the small bucket %q", id, at))
 		}
 	}
-	return ordered(es, id, nil, nil)
+	if err != nil && p.lost == nil {
+		return err
+	}
+	for i := range es {
+		es[i].offset += e.offset + bucketHeader
+	}
+	return cmp.Or(err, p.leaf(at, id, es))
 }
+
+// bucketHeader is what a bucket's value begins with: the page of its root, and
+// its sequence.
+const bucketHeader = 16
 
 // element is one entry of a page.
 type element struct {
 	key, value []byte
 	child      uint64
+	offset     int // of the value in the page
 	bucket     bool
+	bad        bool // points outside of the page
 }
 
 func elements(b []byte, id uint64) ([]element, error) {
@@ -138,6 +195,7 @@ func elements(b []byte, id uint64) ([]element, error) {
 		return nil, fmt.Errorf("page %d: %d entries do not fit", id, h.count)
 	}
 	es := make([]element, h.count)
+	var err error
 	for i := range es {
 		at := pageHeader + i*elementLen
 		raw := b[at:]
@@ -151,22 +209,99 @@ func elements(b []byte, id uint64) ([]element, error) {
 		}
 		from := uint64(at) + pos
 		if pos < uint64((h.count-i)*elementLen) || from+ksize+vsize > uint64(len(b)) {
-			return nil, fmt.Errorf("page %d: entry %d points outside", id, i)
+			es[i].bad, err = true, cmp.Or(err, fmt.Errorf("page %d: entry %d points outside", id, i))
+			continue
 		}
 		es[i].key, es[i].value = b[from:from+ksize], b[from+ksize:from+ksize+vsize]
+		es[i].offset = int(from + ksize)
 	}
-	return es, nil
+	return es, err
 }
 
 // ordered checks that keys rise, and lie where the branch above says.
 func ordered(es []element, id uint64, lo, hi []byte) error {
 	for i, e := range es {
 		switch {
-		case i > 0 && string(e.key) <= string(es[i-1].key):
+		case e.bad:
+		case i > 0 && !es[i-1].bad && string(e.key) <= string(es[i-1].key):
 			return fmt.Errorf("page %d: entry %d is out of order", id, i)
 		case lo != nil && string(e.key) < string(lo), hi != nil && string(e.key) >= string(hi):
 			return fmt.Errorf("page %d: entry %d belongs to another page", id, i)
 		}
 	}
 	return nil
+}
+
+// dense checks that the entries lie one after another from where their list
+// ends, as bbolt writes them: a number of entries that has become less would
+// hide some without a trace.
+func dense(es []element, h header, id uint64) error {
+	at := pageHeader + h.count*elementLen
+	for i, e := range es {
+		if e.bad {
+			return nil
+		}
+		if e.offset-len(e.key) != at {
+			return fmt.Errorf("page %d: entry %d does not follow the one before", id, i)
+		}
+		at = e.offset + len(e.value)
+	}
+	return nil
+}
+
+// orphans gives fn the entries of the leaves that nothing leads to and that are
+// not free: they hung on a page that cannot be read.
+func (p *pages) orphans(freelist uint64, fn func(e element, offset int64)) error {
+	free, err := p.free(freelist)
+	if err != nil {
+		return err
+	}
+	for id := uint64(2); id < p.end; id++ {
+		if p.seen.has(id) || free.has(id) {
+			continue
+		}
+		b, err := p.read(id, leafPage)
+		if err != nil {
+			continue // no leaf, or the rest of one that cannot be read
+		}
+		es, _ := elements(b, id)
+		for _, e := range es {
+			if !e.bad && !e.bucket {
+				fn(e, int64(id)*p.size+int64(e.offset))
+			}
+		}
+	}
+	return nil
+}
+
+// free reads the list of free pages.
+func (p *pages) free(id uint64) (pageSet, error) {
+	if id == noFreelist {
+		return nil, errors.New("the file has no list of free pages")
+	}
+	head, err := p.header(id)
+	if err != nil {
+		return nil, err
+	}
+	if head.flags != freelistPage {
+		return nil, fmt.Errorf("page %d: no list of free pages", id)
+	}
+	b := make([]byte, (int64(head.overflow)+1)*p.size)
+	if _, err := p.r.ReadAt(b, int64(id)*p.size); err != nil {
+		return nil, fmt.Errorf("page %d: %w", id, err)
+	}
+	ids, n := b[pageHeader:], uint64(head.count)
+	if n == 0xffff { // too many for the header: the first is their number
+		n, ids = binary.NativeEndian.Uint64(ids), ids[8:]
+	}
+	if n > uint64(len(ids)/8) {
+		return nil, fmt.Errorf("page %d: %d free pages do not fit", id, n)
+	}
+	set := newPageSet(p.end)
+	for i := range n {
+		if f := binary.NativeEndian.Uint64(ids[i*8:]); f < p.end {
+			set.add(f)
+		}
+	}
+	return set, nil
 }

@@ -25,19 +25,6 @@ type txn struct {
 	after []func()
 }
 
-// read runs fn in a read transaction. While one is open the file cannot be
-// mapped anew, so it must be short and call nobody.
-func (s *Store) read(fn func(tx *bbolt.Tx) error) error {
-	return guard(s.path, nil, func() error {
-		tx, err := s.db.Begin(false)
-		if err != nil {
-			return fmt.Errorf("%s: %w: %w", s.path, ErrClosed, err)
-		}
-		defer tx.Rollback()
-		return fn(tx)
-	})
-}
-
 // write runs fn in a write transaction and commits it. An error of fn's undoes
 // everything and is returned as it is; a failed commit is ErrDisk, for good.
 func (s *Store) write(fn func(t *txn) error) error {

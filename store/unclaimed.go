@@ -1,6 +1,8 @@
 package store
 
 import (
+	"context"
+	"errors"
 	"maps"
 	"slices"
 
@@ -57,13 +59,11 @@ func (t *txn) unclaimedSize(b *bbolt.Bucket) *int {
 // topic in the order of their names.
 func (s *Store) UnclaimedTopics() []record.Topic {
 	by := map[string]*record.Topic{}
-	s.inspect(unclaimedBucket, func(b *bbolt.Bucket) {
-		c := b.Cursor()
-		for k, v := c.First(); k != nil; k, v = c.Next() {
-			if u, ok := unseal(s, unclaimedBucket, k, v, record.DecodeUnclaimed); ok {
-				record.Sum(by, u)
-			}
+	s.browse(unclaimedBucket, nil, func(k, v []byte) bool {
+		if u, ok := unseal(s, unclaimedBucket, k, v, record.DecodeUnclaimed); ok {
+			record.Sum(by, u)
 		}
+		return true
 	})
 	var ts []record.Topic
 	for _, name := range slices.Sorted(maps.Keys(by)) {
@@ -110,19 +110,22 @@ func (s *Store) TakeUnclaimed(topics []string, fn func([]aquarium.Unclaimed) err
 }
 
 func (s *Store) unclaimedLot(wanted map[string]bool, after []byte) (keys [][]byte, lot []aquarium.Unclaimed, seen []byte, err error) {
-	err = s.read(func(tx *bbolt.Tx) error {
-		c, size := tx.Bucket(unclaimedBucket).Cursor(), 0
-		k, v := c.Seek(after)
-		for ; k != nil && len(lot) < takeMessages && size < takeBytes; k, v = c.Next() {
-			u, ok := unseal(s, unclaimedBucket, k, v, record.DecodeUnclaimed)
-			if ok && wanted[u.Topic] {
-				keys, lot = append(keys, slices.Clone(k)), append(lot, u)
-				size += len(u.Payload)
-			}
-			seen = slices.Clone(k)
+	size := 0
+	err = s.walk(context.Background(), source{bucket: string(unclaimedBucket)}, after, func(k, v []byte) error {
+		if len(lot) == takeMessages || size > takeBytes {
+			return errEnough
 		}
+		u, ok := unseal(s, unclaimedBucket, k, v, record.DecodeUnclaimed)
+		if ok && wanted[u.Topic] {
+			keys, lot = append(keys, slices.Clone(k)), append(lot, u)
+			size += len(u.Payload)
+		}
+		seen = slices.Clone(k)
 		return nil
-	})
+	}, nil)
+	if errors.Is(err, errEnough) {
+		err = nil
+	}
 	return keys, lot, seen, err
 }
 
