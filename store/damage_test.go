@@ -296,6 +296,7 @@ func TestMetaPages(t *testing.T) {
 		t.Fatal(err)
 	}
 	file[16+40] ^= 1
+	var spoilt error
 	write := func() error {
 		p := filepath.Join(t.TempDir(), "lentic.db")
 		if err := os.WriteFile(p, file, 0o600); err != nil {
@@ -303,12 +304,16 @@ func TestMetaPages(t *testing.T) {
 		}
 		s, err := store.Open(p, store.Options{Reserve: -1})
 		if err == nil {
+			spoilt = s.Check()
 			s.Close()
+			if f := checkFile(t, p); !strings.Contains(f.Err().Error(), "meta page 0") {
+				t.Errorf("the check of the file: %v", f.Err())
+			}
 		}
 		return err
 	}
-	if err := write(); err != nil {
-		t.Errorf("one: %v", err)
+	if err := write(); err != nil || !errors.Is(spoilt, store.ErrDamaged) || !strings.Contains(spoilt.Error(), "meta page 0") {
+		t.Errorf("one: %v, %v", err, spoilt)
 	}
 	file[4096+16+40] ^= 1
 	if err := write(); !errors.Is(err, store.ErrDamaged) {

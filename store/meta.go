@@ -60,7 +60,7 @@ func putMeta(tx *bbolt.Tx, key []byte, text string) error {
 func readMeta(tx *bbolt.Tx, path string) (id, writer string, err error) {
 	b := tx.Bucket(metaBucket)
 	if b == nil || b.Get(formatKey) == nil {
-		return "", "", fmt.Errorf("%s: %w: a bbolt file without lentic's stamp: give another path or move it away", path, ErrNotOurs)
+		return "", "", errUnstamped(path)
 	}
 	text := func(key []byte) string {
 		v, e := record.Open(key, b.Get(key))
@@ -73,16 +73,8 @@ func readMeta(tx *bbolt.Tx, path string) (id, writer string, err error) {
 	if err != nil {
 		return "", "", err
 	}
-	n, e := strconv.Atoi(format)
-	if e != nil || n < 1 {
-		return "", "", &Damage{File: path, Bucket: string(metaBucket), Key: formatKey, Err: fmt.Errorf("format %q", format)}
-	}
-	if n > record.Format {
-		return "", "", fmt.Errorf("%s: %w: format %d by %s, this one reads up to %d: use that version, whose export any version can import; the file is untouched",
-			path, ErrNewerFormat, n, writer, record.Format)
-	}
-	if n < record.Format {
-		return "", "", fmt.Errorf("%s: format %d: %w", path, n, errOlder)
+	if err := checkFormat(path, format, writer); err != nil {
+		return "", "", err
 	}
 	for _, name := range buckets {
 		if tx.Bucket(name) == nil {
@@ -91,4 +83,23 @@ func readMeta(tx *bbolt.Tx, path string) (id, writer string, err error) {
 	}
 	id = text(idKey)
 	return id, writer, err
+}
+
+func errUnstamped(path string) error {
+	return fmt.Errorf("%s: %w: a bbolt file without lentic's stamp: give another path or move it away", path, ErrNotOurs)
+}
+
+// checkFormat says whether this version reads files of that format.
+func checkFormat(path, format, writer string) error {
+	n, err := strconv.Atoi(format)
+	switch {
+	case err != nil || n < 1:
+		return &Damage{File: path, Bucket: string(metaBucket), Key: formatKey, Err: fmt.Errorf("format %q", format)}
+	case n > record.Format:
+		return fmt.Errorf("%s: %w: format %d by %s, this one reads up to %d: use that version, whose export any version can import; the file is untouched",
+			path, ErrNewerFormat, n, writer, record.Format)
+	case n < record.Format:
+		return fmt.Errorf("%s: format %d: %w", path, n, errOlder)
+	}
+	return nil
 }

@@ -30,14 +30,17 @@ func Open(path string, o Options) (*Store, error) {
 	}
 	// The first look is read-only whatever follows, so that a file that must
 	// not be touched is not.
-	err = look(path)
+	spoilt, err := look(path)
 	if errors.Is(err, errOlder) && !o.ReadOnly {
 		err = migrate(path, o)
 	}
 	if err != nil {
 		return nil, err
 	}
-	s := &Store{path: path, opt: o, reads: newReadTimes()}
+	s := &Store{path: path, opt: o, reads: newReadTimes(), spoilt: spoilt}
+	if spoilt != nil {
+		o.Log.Error("the database is not as it was left", "err", spoilt)
+	}
 	if s.db, err = openBolt(path, o.ReadOnly, nil); err != nil {
 		return nil, err
 	}
@@ -51,17 +54,17 @@ func Open(path string, o Options) (*Store, error) {
 }
 
 // look holds the file for a moment, settles it, and checks what can be told
-// without reading all of it.
-func look(path string) error {
+// without reading all of it. spoilt is a meta page that the other makes up for.
+func look(path string) (spoilt *Damage, err error) {
 	if err := sniff(path); err != nil {
-		return err
+		return nil, err
 	}
 	db, err := openBolt(path, true, openSettled)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	err = guard(path, nil, func() error {
-		if err := verifyFile(path, skeleton); err != nil {
+	err = guard(path, nil, func() (err error) {
+		if spoilt, err = verifyFile(path); err != nil {
 			return err
 		}
 		return db.View(func(tx *bbolt.Tx) error {
@@ -69,7 +72,7 @@ func look(path string) error {
 			return err
 		})
 	})
-	return errors.Join(err, guard(path, nil, db.Close))
+	return spoilt, errors.Join(err, guard(path, nil, db.Close))
 }
 
 // sniff tells foreign files apart by the magic numbers of bbolt's two meta

@@ -25,7 +25,7 @@ const (
 	bucketEntry  = 0x01
 )
 
-// depth is how much verifyFile reads.
+// depth is how much of the pages is read.
 type depth int
 
 const (
@@ -40,8 +40,11 @@ type pages struct {
 	seen pageSet
 	deep depth
 	// found gets the entries of the leaves that are read, and where their
-	// values lie in the file; nil: nobody asks.
-	found func(at source, e element, offset int64)
+	// values lie in the file, and ends it with an error; nil: nobody asks.
+	found   func(at source, e element, offset int64) error
+	stopped error // what found ended it with
+	// only says which buckets are looked through; nil: all.
+	only func(bucket string) bool
 	// lost is told what cannot be read, and the rest is looked through all
 	// the same; nil: the first thing that cannot be read ends it.
 	lost func(gap)
@@ -72,32 +75,29 @@ type metaPage struct {
 	txid                 uint64
 }
 
-// verifyFile looks through the pages of a file that nobody is writing to. What
-// it finds is a *Damage.
-func verifyFile(path string, deep depth) error {
-	m, err := metaOf(path)
-	if err != nil {
-		return &Damage{File: path, Err: err}
-	}
-	return verifyFrom(path, m, deep)
-}
-
-// verifyFrom does so from a meta page whose pages are not written over
-// meanwhile.
-func verifyFrom(path string, m metaPage, deep depth) error {
+// verifyFile looks through the branches of a file that nobody is writing to. What
+// it finds is a *Damage; spoilt is a meta page that the other makes up for.
+func verifyFile(path string) (spoilt *Damage, err error) {
 	f, err := os.Open(path)
 	if err != nil {
-		return fmt.Errorf("check database: %w", err)
+		return nil, fmt.Errorf("check database: %w", err)
 	}
 	defer f.Close()
-	if err := verifyPages(f, m, deep); err != nil {
-		return &Damage{File: path, Err: err}
+	m, err := readMetaPages(f)
+	if err == nil {
+		err = verifyPages(f, m)
 	}
-	return nil
+	if err != nil {
+		return nil, &Damage{File: path, Err: err}
+	}
+	if err := spoiltMeta(f, m); err != nil {
+		spoilt = &Damage{File: path, Err: err}
+	}
+	return spoilt, nil
 }
 
-func verifyPages(f *os.File, m metaPage, deep depth) error {
-	p, err := newPages(f, m, deep)
+func verifyPages(f *os.File, m metaPage) error {
+	p, err := newPages(f, m, skeleton)
 	if err != nil {
 		return err
 	}
@@ -222,12 +222,19 @@ func parseHeader(b []byte) header {
 	}
 }
 
-// metaOf is the newest meta page of the file as it is now.
-func metaOf(path string) (metaPage, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return metaPage{}, err
+// spoiltMeta says which of the two meta pages is damaged, given that one is
+// whole. bbolt goes by the other then, in silence, and that may lack the last
+// commit.
+func spoiltMeta(r io.ReaderAt, m metaPage) error {
+	for id := range int64(2) {
+		b := make([]byte, 64)
+		_, err := r.ReadAt(b, id*int64(m.pageSize)+pageHeader)
+		if err == nil {
+			_, err = parseMeta(b)
+		}
+		if err != nil {
+			return fmt.Errorf("meta page %d: %w: the file is as of the other one, and may lack the last commit", id, err)
+		}
 	}
-	defer f.Close()
-	return readMetaPages(f)
+	return nil
 }

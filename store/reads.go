@@ -7,6 +7,7 @@ import (
 	"slices"
 	"sync/atomic"
 	"time"
+	"unsafe"
 
 	"github.com/prometheus/client_golang/prometheus"
 	"go.etcd.io/bbolt"
@@ -111,18 +112,19 @@ func (at source) in(tx *bbolt.Tx) *bbolt.Bucket {
 }
 
 // walk gives fn the keys and values of a bucket in their order, in steps. fn
-// runs inside a read transaction and must be short and keep nothing; between,
-// where it is not nil, runs between two steps, outside. What is written
+// runs inside a read transaction and must be short and keep nothing; after,
+// where it is not nil, runs after each step, outside, told whether there is
+// more. What is written
 // meanwhile may or may not be seen; what stays as it is is seen once. It ends
 // whatever the file holds, for keys must rise.
-func (s *Store) walk(ctx context.Context, at source, from []byte, fn func(k, v []byte) error, between func() error) error {
+func (s *Store) walk(ctx context.Context, at source, from []byte, fn func(k, v []byte) error, after func(more bool) error) error {
 	for done := false; !done; {
 		err := s.read(func(tx *bbolt.Tx) (err error) {
 			from, done, err = step(at.in(tx), from, fn)
 			return err
 		})
-		if err == nil && between != nil {
-			err = between()
+		if err == nil && after != nil {
+			err = after(!done)
 		}
 		if err == nil {
 			err = ctx.Err()
@@ -160,3 +162,21 @@ func step(b *bbolt.Bucket, from []byte, fn func(k, v []byte) error) (next []byte
 }
 
 var errDisorder = fmt.Errorf("%w: keys out of order", ErrDamaged)
+
+// offsetOf is where a value that a transaction gave lies in the file, 0 where it
+// does not: one that is still to be written.
+func offsetOf(tx *bbolt.Tx, v []byte) int64 {
+	at := offsetIn(tx.DB(), v)
+	if at < 0 || at >= tx.Size() {
+		return 0
+	}
+	return at
+}
+
+// offsetIn is offsetOf for what a read transaction gave.
+func offsetIn(db *bbolt.DB, v []byte) int64 {
+	if len(v) == 0 {
+		return 0
+	}
+	return int64(uintptr(unsafe.Pointer(&v[0])) - db.Info().Data)
+}

@@ -28,7 +28,6 @@ func (s *Store) loadBounds(tx *bbolt.Tx) (lost map[uint32]bool, err error) {
 		}
 		if err != nil {
 			d := &Damage{File: s.path, Bucket: string(boundsBucket), Key: slices.Clone(k), Err: err}
-			s.damage = append(s.damage, d)
 			s.opt.Log.Error("the bounds of a tank's readings are lost and looked for", "err", d)
 			lost[number] = true
 			return nil
@@ -98,7 +97,6 @@ func (s *Store) replay() error {
 		}
 		if err != nil {
 			d := &Damage{File: s.path, Bucket: string(logBucket), Key: slices.Clone(k), Err: err}
-			s.damage = append(s.damage, d)
 			s.opt.Log.Error("a log record is lost: readings of one commit", "err", d)
 			return nil
 		}

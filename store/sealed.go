@@ -20,7 +20,7 @@ func sealedColumns(tx *bbolt.Tx, path string, x *series, start aquarium.Instant,
 		return nil, nil
 	}
 	lost := func(err error) *Damage {
-		return &Damage{File: path, Bucket: string(blocksBucket), Key: key, Sensor: x.key, From: start, To: start.Add(stretch), Err: err}
+		return &Damage{File: path, Bucket: string(blocksBucket), Key: key, Offset: offsetOf(tx, value), Sensor: x.key, From: start, To: start.Add(stretch), Err: err}
 	}
 	b, err := record.OpenBlock(key, value)
 	if err != nil {

@@ -118,7 +118,6 @@ func (s *Store) loadNames(tx *bbolt.Tx) error {
 		x, group, err := openSeries(k, v)
 		if err != nil {
 			d := &Damage{File: s.path, Bucket: string(seriesBucket), Key: slices.Clone(k), Err: err}
-			s.damage = append(s.damage, d)
 			s.opt.Log.Error("the name of a series is lost, and its readings with it", "err", d)
 			return nil
 		}

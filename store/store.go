@@ -13,10 +13,11 @@ import (
 // store from within a function handed to Update or View, or from a hook,
 // except by the transaction it is given.
 type Store struct {
-	path string
-	opt  Options
-	id   string
-	db   *bbolt.DB
+	path   string
+	opt    Options
+	id     string
+	db     *bbolt.DB
+	spoilt *Damage // a meta page that the other made up for; nil: none
 	// reads measures read transactions.
 	reads *readTimes
 
@@ -36,7 +37,6 @@ type Store struct {
 	// commits counts what was published, so that a Latest read before a
 	// commit is not remembered after it.
 	commits uint64
-	damage  []error // found while opening
 }
 
 // ID is the database's own random name: 32 hexadecimal digits, made with the

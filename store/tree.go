@@ -52,7 +52,7 @@ func (p *pages) levels(root uint64) (n int, err error) {
 // up to hi; nil is no bound.
 func (p *pages) tree(at source, id uint64, levels int, lo, hi []byte) error {
 	err := p.page(at, id, levels, lo, hi)
-	if err != nil && p.lost != nil {
+	if err != nil && p.lost != nil && p.stopped == nil {
 		p.lost(gap{at: at, lo: lo, hi: hi, page: id, err: err})
 		return nil
 	}
@@ -78,7 +78,7 @@ func (p *pages) page(at source, id uint64, levels int, lo, hi []byte) error {
 	es, err := elements(b, id)
 	err = cmp.Or(err, ordered(es, id, lo, hi))
 	if p.deep == whole {
-		err = cmp.Or(err, dense(es, h, id))
+		err = cmp.Or(err, dense(b, es, id))
 	}
 	if err != nil {
 		if p.lost == nil {
@@ -123,19 +123,30 @@ func (p *pages) branch(at source, es []element, levels int, hi []byte) error {
 func (p *pages) leaf(at source, id uint64, es []element) error {
 	for _, e := range es {
 		switch {
-		case e.bad:
+		case e.bad, e.bucket && at.bucket == "" && p.only != nil && !p.only(string(e.key)):
 		case e.bucket:
 			if err := p.nested(at, id, e); err != nil {
-				if p.lost == nil {
+				if p.lost == nil || p.stopped != nil {
 					return err
 				}
 				p.lost(gap{at: at, lo: e.key, hi: append(e.key[:len(e.key):len(e.key)], 0), page: id, err: err})
 			}
-		case p.found != nil:
-			p.found(at, e, int64(id)*p.size+int64(e.offset))
+		default:
+			if err := p.tell(at, id, e); err != nil {
+				return err
+			}
 		}
 	}
 	return nil
+}
+
+// tell gives found an entry. When it wants no more, that is the end whatever
+// else is wrong.
+func (p *pages) tell(at source, id uint64, e element) error {
+	if p.found != nil && p.stopped == nil {
+		p.stopped = p.found(at, e, int64(id)*p.size+int64(e.offset))
+	}
+	return p.stopped
 }
 
 // nested looks through a bucket within a bucket: on pages of its own, or small
@@ -148,8 +159,8 @@ func (p *pages) nested(parent source, id uint64, e element) error {
 	if parent.bucket != "" {
 		at = source{parent.bucket, string(e.key)}
 	}
-	if p.found != nil {
-		p.found(at, e, int64(id)*p.size+int64(e.offset))
+	if err := p.tell(at, id, e); err != nil {
+		return err
 	}
 	if root := binary.NativeEndian.Uint64(e.value); root != 0 {
 		return p.bucket(at, root)
@@ -172,7 +183,7 @@ func (p *pages) nested(parent source, id uint64, e element) error {
 	for i := range es {
 		es[i].offset += e.offset + bucketHeader
 	}
-	return cmp.Or(err, p.leaf(at, id, es))
+	return cmp.Or(p.leaf(at, id, es), err)
 }
 
 // bucketHeader is what a bucket's value begins with: the page of its root, and
@@ -233,10 +244,10 @@ func ordered(es []element, id uint64, lo, hi []byte) error {
 }
 
 // dense checks that the entries lie one after another from where their list
-// ends, as bbolt writes them: a number of entries that has become less would
-// hide some without a trace.
-func dense(es []element, h header, id uint64) error {
-	at := pageHeader + h.count*elementLen
+// ends, and nothing behind them, as bbolt writes them: a number of entries that
+// has become less would hide some without a trace.
+func dense(b []byte, es []element, id uint64) error {
+	at := pageHeader + len(es)*elementLen
 	for i, e := range es {
 		if e.bad {
 			return nil
@@ -246,12 +257,17 @@ func dense(es []element, h header, id uint64) error {
 		}
 		at = e.offset + len(e.value)
 	}
+	for _, c := range b[min(at, len(b)):] {
+		if c != 0 {
+			return fmt.Errorf("page %d: more than its %d entries", id, len(es))
+		}
+	}
 	return nil
 }
 
 // orphans gives fn the entries of the leaves that nothing leads to and that are
 // not free: they hung on a page that cannot be read.
-func (p *pages) orphans(freelist uint64, fn func(e element, offset int64)) error {
+func (p *pages) orphans(freelist uint64, fn func(e element, offset int64) error) error {
 	free, err := p.free(freelist)
 	if err != nil {
 		return err
@@ -266,8 +282,11 @@ func (p *pages) orphans(freelist uint64, fn func(e element, offset int64)) error
 		}
 		es, _ := elements(b, id)
 		for _, e := range es {
-			if !e.bad && !e.bucket {
-				fn(e, int64(id)*p.size+int64(e.offset))
+			if e.bad || e.bucket {
+				continue
+			}
+			if err := fn(e, int64(id)*p.size+int64(e.offset)); err != nil {
+				return err
 			}
 		}
 	}
