@@ -239,13 +239,14 @@ func (m *imported) over(number uint32, there []record.Column) []record.Column {
 		return there
 	}
 	given := h.columns(number)
-	met := func(same bool) {
+	met := func(same bool) (takeOver bool) {
 		m.in.tally.Fresh--
 		if same {
 			m.in.tally.Repeats++
-		} else {
-			m.in.tally.Conflicts++
+			return !m.in.replace // what is there stays as it is
 		}
+		m.in.tally.Conflicts++
+		return true
 	}
 	if m.in.replace {
 		return overlayColumns(number, there, given, met)

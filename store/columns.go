@@ -48,9 +48,9 @@ func (b *columnBuilder) column(unit aquarium.Unit) *record.Column {
 }
 
 // overlayColumns merges two sets of columns of one series; of two readings for
-// the same time it takes that of over, and tells met, where it is not nil,
-// whether they say the same.
-func overlayColumns(series uint32, under, over []record.Column, met func(same bool)) []record.Column {
+// the same time it takes that of over; or asks met, where it is not nil, which
+// is told whether they say the same.
+func overlayColumns(series uint32, under, over []record.Column, met func(same bool) (takeOver bool)) []record.Column {
 	if len(under) == 0 {
 		return over
 	}
@@ -69,7 +69,11 @@ func overlayColumns(series uint32, under, over []record.Column, met func(same bo
 		if ca >= 0 && ta == tb {
 			if met != nil {
 				x, y := &under[ca], &over[cb]
-				met(x.Unit == y.Unit && math.Float64bits(x.Values[a.at[ca]]) == math.Float64bits(y.Values[b.at[cb]]))
+				if !met(x.Unit == y.Unit && math.Float64bits(x.Values[a.at[ca]]) == math.Float64bits(y.Values[b.at[cb]])) {
+					a.take(ca, &out)
+					b.take(cb, nil)
+					continue
+				}
 			}
 			a.take(ca, nil)
 		}

@@ -31,11 +31,14 @@ var (
 // is done.
 type subject struct {
 	t    *testing.T
+	seed uint64
 	rnd  *rand.Rand
 	path string
 	now  aquarium.Instant // lentic's clock; readings come around it
 	s    *store.Store
 	m    *storetest.Memory
+	// steps are how many were done.
+	steps int
 }
 
 func (x *subject) clock() time.Time { return x.now.Time() }
@@ -84,6 +87,7 @@ func (x *subject) batch() (b aquarium.Batch) {
 
 // step does one thing to both.
 func (x *subject) step() {
+	x.steps++
 	switch n := x.rnd.IntN(100); {
 	case n < 60:
 		x.append(x.batch())
@@ -189,7 +193,7 @@ func (x *subject) compare() {
 	if x.rnd.IntN(20) == 0 {
 		from, to = 0, x.now*2
 	}
-	x.same("window", window(x.t, x.s, k, from, to), window(x.t, x.m, k, from, to))
+	x.sameReadings(k, window(x.t, x.s, k, from, to), window(x.t, x.m, k, from, to))
 	x.same("sensors", x.s.Sensors(), x.m.Sensors())
 	r1, ok1 := x.s.Latest(k)
 	r2, ok2 := x.m.Latest(k)
@@ -265,7 +269,22 @@ func documents(t *testing.T, l ledger.Ledger) (docs []string) {
 func (x *subject) same(what string, got, want any) {
 	x.t.Helper()
 	if !reflect.DeepEqual(got, want) {
-		x.t.Fatalf("%s: got %+v, want %+v", what, got, want)
+		x.t.Fatalf("seed %d, step %d, %s: got %.500s, want %.500s", x.seed, x.steps, what, fmt.Sprintf("%+v", got), fmt.Sprintf("%+v", want))
+	}
+}
+
+// sameReadings says where two windows part.
+func (x *subject) sameReadings(k aquarium.SensorKey, got, want []aquarium.Reading) {
+	x.t.Helper()
+	for i := range max(len(got), len(want)) {
+		switch {
+		case i >= len(got):
+			x.same(fmt.Sprintf("reading %d of %s", i, k), nil, want[i])
+		case i >= len(want):
+			x.same(fmt.Sprintf("reading %d of %s", i, k), got[i], nil)
+		case got[i] != want[i]:
+			x.same(fmt.Sprintf("reading %d of %s", i, k), got[i], want[i])
+		}
 	}
 }
 
@@ -276,8 +295,8 @@ func TestModel(t *testing.T) {
 	const each = 1500
 	total := scaled(6_000, 1_000_000)
 	done := 0
-	for seed := uint64(1); done < total; seed++ {
-		x := &subject{t: t, rnd: rand.New(rand.NewPCG(seed, 8)), path: filepath.Join(quickDir(t), "lentic.db"), now: base, m: storetest.NewMemory()}
+	for seed := *firstSeed; done < total; seed++ {
+		x := &subject{t: t, seed: seed, rnd: rand.New(rand.NewPCG(seed, 8)), path: filepath.Join(quickDir(t), "lentic.db"), now: base, m: storetest.NewMemory()}
 		x.open()
 		for range min(each, total-done) {
 			x.step()

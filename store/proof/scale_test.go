@@ -10,6 +10,10 @@ import (
 // and `make soak` asks for more.
 var scale = flag.Float64("proof.scale", 1, "how much of each proof is done; 1 takes a minute or two")
 
+// firstSeed is the seed that random work begins with, to go on from one that
+// failed.
+var firstSeed = flag.Uint64("proof.seed", 1, "the seed that random work begins with")
+
 // scaled is n by the scale, at least 1 and at most most.
 func scaled(n, most int) int { return min(max(1, int(float64(n)**scale)), most) }
 
