@@ -1,8 +1,6 @@
 package main
 
 import (
-	"bufio"
-	"compress/gzip"
 	"context"
 	"encoding/csv"
 	"errors"
@@ -10,7 +8,6 @@ import (
 	"io"
 	"iter"
 	"os"
-	"strings"
 	"time"
 
 	"lentic/cmd/lentic/config"
@@ -40,7 +37,7 @@ func (c *backtestCommand) Run(b *base) error {
 	if err != nil {
 		return err
 	}
-	journal, err := readVisits(c.Visits)
+	journal, err := readVisits(c.Visits, cfg)
 	if err != nil {
 		return err
 	}
@@ -95,13 +92,9 @@ func (c *backtestCommand) overStored(b *base) error {
 	if c.From == "" || c.To == "" {
 		return daemon.UsageError("want --readings FILE, or --from and --to")
 	}
-	from, err := config.ParseTime(c.From)
+	from, to, err := between(c.From, c.To)
 	if err != nil {
-		return daemon.UsageError("--from: %v", err)
-	}
-	to, err := config.ParseTime(c.To)
-	if err != nil {
-		return daemon.UsageError("--to: %v", err)
+		return err
 	}
 	out, stop := newProgress().during("judging the stored readings", os.Stdout)
 	defer stop()
@@ -111,25 +104,11 @@ func (c *backtestCommand) overStored(b *base) error {
 // readTape reads recorded samples. A bad row is told with its line and costs
 // nothing else.
 func readTape(t *tape.Tape, path string, cfg *config.Config, p *progress) error {
-	f, err := os.Open(path)
+	in, err := openRecording(path, "reading", p)
 	if err != nil {
 		return err
 	}
-	defer f.Close()
-	from := &counted{Reader: f}
-	var in io.Reader = bufio.NewReaderSize(from, 1<<16)
-	if strings.HasSuffix(path, ".gz") {
-		z, err := gzip.NewReader(in)
-		if err != nil {
-			return fmt.Errorf("%s: %w", path, err)
-		}
-		defer z.Close()
-		in = z
-	}
-	size := int64(1)
-	if i, err := f.Stat(); err == nil {
-		size = max(1, i.Size()) // a pipe has none
-	}
+	defer in.Close()
 	strangers := map[aquarium.SensorKey]bool{}
 	bad := func(line int, err error) error {
 		p.clear()
@@ -137,7 +116,6 @@ func readTape(t *tape.Tape, path string, cfg *config.Config, p *progress) error 
 		return nil
 	}
 	err = wire.ReadCSV(in, func(line int, s aquarium.Sample) error {
-		p.show("reading "+path, min(1, float64(from.n)/float64(size)))
 		sensor, err := daemon.FindSensor(cfg, s.Sensor)
 		if err != nil {
 			if !strangers[s.Sensor] {
@@ -158,8 +136,9 @@ func readTape(t *tape.Tape, path string, cfg *config.Config, p *progress) error 
 }
 
 // readVisits reads site,tank,from,to with a header line; an empty path is no
-// visits.
-func readVisits(path string) ([]aquarium.Entry, error) {
+// visits. A visit that cannot be meant is an error: left out, it would change
+// what is found.
+func readVisits(path string, cfg *config.Config) ([]aquarium.Entry, error) {
 	if path == "" {
 		return nil, nil
 	}
@@ -188,7 +167,14 @@ func readVisits(path string) ([]aquarium.Entry, error) {
 		if err := errors.Join(err1, err2); err != nil {
 			return nil, fmt.Errorf("%s:%d: want site,tank,from,to with times as 2031-03-02T02:14:30Z: %w", path, line, err)
 		}
-		visits = append(visits, aquarium.Entry{ID: fmt.Sprintf("visit-%d", line), Kind: aquarium.Visit,
-			Site: aquarium.SiteID(row[0]), Tank: aquarium.TankID(row[1]), At: aquarium.At(from), Until: aquarium.At(to)})
+		e := aquarium.Entry{ID: fmt.Sprintf("visit-%d", line), Kind: aquarium.Visit,
+			Site: aquarium.SiteID(row[0]), Tank: aquarium.TankID(row[1]), At: aquarium.At(from), Until: aquarium.At(to)}
+		if s := cfg.Site(e.Site); s == nil || s.Tank(e.Tank) == nil {
+			return nil, fmt.Errorf("%s:%d: %w: %s/%s", path, line, aquarium.ErrUnknownTank, e.Site, e.Tank)
+		}
+		if e.At >= e.Until {
+			return nil, fmt.Errorf("%s:%d: the visit ends %s, before it begins", path, line, e.Until)
+		}
+		visits = append(visits, e)
 	}
 }

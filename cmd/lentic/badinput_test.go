@@ -476,5 +476,16 @@ func TestBadRows(t *testing.T) {
 		t.Errorf("exit status %d, want 0", status)
 	}
 	contains(t, errs, tape+":3:", tape+":4:", tape+":5:")
-	contains(t, out, "No alarms.")
+	contains(t, out, "No alarms.") // A visit left out would change what is found: it is an error.
+	visits := filepath.Join(dir, "visits.csv")
+	for row, word := range map[string]string{
+		"quillmere-library,moat,2031-03-02T02:00:00Z,2031-03-02T03:00:00Z":   "quillmere-library/moat",
+		"quillmere-library,atrium,2031-03-02T03:00:00Z,2031-03-02T02:00:00Z": "before it begins",
+		"quillmere-library,atrium,soon,2031-03-02T02:00:00Z":                 "want site,tank,from,to",
+	} {
+		if err := os.WriteFile(visits, []byte("site,tank,from,to\n"+row+"\n"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		contains(t, fails(t, 3, "backtest", "-c", cfg, "--readings", tape, "--visits", visits), visits+":2:", word)
+	}
 }

@@ -111,16 +111,23 @@ type exportCommand struct {
 }
 
 func (c *exportCommand) Run(b *base) error {
-	from, err := config.ParseTime(c.From)
+	from, to, err := between(c.From, c.To)
 	if err != nil {
-		return daemon.UsageError("--from: %v", err)
-	}
-	to, err := config.ParseTime(c.To)
-	if err != nil {
-		return daemon.UsageError("--to: %v", err)
+		return err
 	}
 	return c.call(b, "export", daemon.ExportArgs{Site: c.Site, Tank: c.Tank, Sensor: c.Sensor,
 		From: from, To: to, Quality: c.Quality}, nil, os.Stdout)
+}
+
+// between reads --from and --to.
+func between(from, to string) (a, b aquarium.Instant, err error) {
+	if a, err = config.ParseTime(from); err != nil {
+		return 0, 0, daemon.UsageError("--from: %v", err)
+	}
+	if b, err = config.ParseTime(to); err != nil {
+		return 0, 0, daemon.UsageError("--to: %v", err)
+	}
+	return a, b, nil
 }
 
 type versionCommand struct{}

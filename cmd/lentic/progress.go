@@ -89,15 +89,3 @@ func (p *progress) clear() {
 	}
 	p.width, p.shown = 0, time.Time{}
 }
-
-// counted is a reader that knows how much of it has been read.
-type counted struct {
-	io.Reader
-	n int64
-}
-
-func (c *counted) Read(b []byte) (int, error) {
-	n, err := c.Reader.Read(b)
-	c.n += int64(n)
-	return n, err
-}

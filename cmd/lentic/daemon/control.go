@@ -150,6 +150,9 @@ func CallRunning(ctx context.Context, cfg *config.Config, name string, args any,
 	if err != nil {
 		return err
 	}
+	if in != nil {
+		in = io.NopCloser(in) // its owner closes it: where nobody answers it is read all the same
+	}
 	req, err := http.NewRequestWithContext(ctx, http.MethodPost, "http://control/"+name, in)
 	if err != nil {
 		return err

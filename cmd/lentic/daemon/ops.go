@@ -5,13 +5,10 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"iter"
 	"time"
 
 	"lentic/alert"
 	"lentic/collector/aquarium"
-	"lentic/collector/measure"
-	"lentic/collector/wire"
 	"lentic/store/ledger"
 )
 
@@ -165,77 +162,6 @@ func (s *services) local(site aquarium.SiteID, t aquarium.Instant) string {
 		l = st.Timezone
 	}
 	return t.In(l).Format("Mon 2 Jan 2006 15:04 MST")
-}
-
-// export streams the readings of a tank, sensor by sensor in the order of the
-// configuration, each in the order of its times.
-// The tank "-" holds what the site's gateways said of themselves.
-func export(ctx context.Context, s *services, a ExportArgs, out io.Writer) error {
-	series, err := s.series(a)
-	if err != nil {
-		return err
-	}
-	var failed error
-	err = wire.WriteCSV(out, a.Quality, s.rows(ctx, series, a.From, a.To, &failed))
-	if failed != nil {
-		return failed
-	}
-	return err
-}
-
-// exported is one sensor to be exported, and what its readings mean.
-type exported struct {
-	key     aquarium.SensorKey
-	meaning *measure.Deriver
-}
-
-// series lists what is to be exported.
-func (s *services) series(a ExportArgs) ([]exported, error) {
-	var all []exported
-	if a.Tank == aquarium.SiteWide && s.cfg.Load().Site(a.Site) != nil {
-		for _, k := range s.store.Sensors() {
-			if k.Site == a.Site && k.Tank == aquarium.SiteWide && (a.Sensor == "" || a.Sensor == k.Sensor) {
-				all = append(all, exported{k, measure.ForGateway(k)})
-			}
-		}
-		return all, nil
-	}
-	k, err := s.tank(a.Site, a.Tank)
-	if err != nil {
-		return nil, err
-	}
-	for _, sensor := range s.cfg.Load().Site(a.Site).Tank(a.Tank).Sensors {
-		if a.Sensor == "" || a.Sensor == sensor.ID {
-			key := aquarium.SensorKey{Site: k.Site, Tank: k.Tank, Sensor: sensor.ID}
-			all = append(all, exported{key, measure.For(key, sensor)})
-		}
-	}
-	if len(all) == 0 && a.Sensor != "" {
-		return nil, fmt.Errorf("%w: %s/%s", aquarium.ErrUnknownSensor, k, a.Sensor)
-	}
-	return all, nil
-}
-
-func (s *services) rows(ctx context.Context, series []exported, from, to aquarium.Instant, failed *error) iter.Seq[aquarium.Sample] {
-	return func(yield func(aquarium.Sample) bool) {
-		for _, x := range series {
-			more := true
-			err := s.store.Window(x.key, from, to, func(r aquarium.Reading) bool {
-				if v, ok := x.meaning.Sample(r); ok {
-					more = yield(v) && ctx.Err() == nil
-				}
-				return more
-			})
-			if err != nil {
-				*failed = err
-				return
-			}
-			if !more {
-				*failed = ctx.Err()
-				return
-			}
-		}
-	}
 }
 
 func backtest(_ context.Context, s *services, a BacktestArgs, out io.Writer) error {
