@@ -57,18 +57,23 @@ func TestSignedIn(t *testing.T) {
 	also := func(name, value string) func(*http.Request) {
 		return func(r *http.Request) { public(r); r.Header.Set(name, value) }
 	}
-	eventually(t, 20*time.Second, "lentic listens", func() bool {
+	eventually(t, 20*time.Second, "lentic is healthy", func() bool {
 		select {
 		case <-p.done:
 			t.Fatalf("lentic ended at once:\n%s", p.stderr)
 		default:
 		}
-		res, err := http.Get(base + "/healthz")
+		req, err := http.NewRequest(http.MethodGet, base+"/healthz", nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		public(req)
+		res, err := http.DefaultClient.Do(req)
 		if err != nil {
 			return false
 		}
 		res.Body.Close()
-		return true
+		return res.StatusCode == http.StatusOK
 	})
 	bearer := also("Authorization", "Bearer "+token)
 	for _, c := range []struct {
