@@ -1,129 +1,181 @@
 package proof
 
 import (
-	"errors"
+	"bytes"
 	"fmt"
+	"math/rand/v2"
 	"os"
-	"os/exec"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"testing"
-	"time"
 )
 
-// TestNthFault lets the n-th system call of a kind fail, for every n: the work
-// stops there, acknowledges nothing after it, and what it had acknowledged is
-// in the file.
+// faulty are the calls that a fault strikes, and its kinds.
+var (
+	faulty = []string{"pwrite64", "fdatasync", "fsync", "ftruncate", "openat", "linkat", "unlinkat", "mkdirat"}
+	faults = []string{"EIO", "ENOSPC", "EINTR"}
+)
+
+// fault is the n-th call going wrong.
+type fault struct {
+	call, errno string
+	n           int
+}
+
+func (f fault) String() string { return fmt.Sprintf("%s:error=%s:when=%d", f.call, f.errno, f.n) }
+
+// TestNthFault: every write, sync, change of length, opening and change of
+// names of a course goes wrong once, from the making of the file on. After it
+// nothing more is acknowledged, and what had been is there: in the file, and on
+// a disk that lost what it could not sync.
 func TestNthFault(t *testing.T) {
-	if _, err := exec.LookPath("strace"); err != nil {
-		t.Skip("strace is missing: apt-get install strace")
+	for _, c := range courses {
+		t.Run(c.name, func(t *testing.T) {
+			deeds := max(20, scaled(20, 30))
+			var all []fault
+			for call, times := range countCalls(t, c, deeds) {
+				for n := 1; n <= times; n++ {
+					for _, e := range faults {
+						all = append(all, fault{call, e, n})
+					}
+				}
+			}
+			total := len(all)
+			rnd := rand.New(rand.NewPCG(3, 3))
+			rnd.Shuffle(total, func(i, j int) { all[i], all[j] = all[j], all[i] })
+			all = all[:min(total, scaled(16, total))]
+			x := faultRun{t: t, c: c, deeds: deeds, y: newStories(t, c)}
+			for _, f := range all {
+				x.strike(f)
+			}
+			t.Logf("%d of %d faults: %d ended the process, %d were overcome; acknowledged and lost 0, after a fault 0", len(all), total, x.ended, x.overcome)
+			if x.ended == 0 {
+				t.Error("no fault ended the process")
+			}
+		})
 	}
-	steps := scaled(25, 60)
-	ts := tasks(steps)
-	for _, call := range []string{"pwrite64", "fdatasync", "ftruncate"} {
-		for _, fault := range []string{"EIO", "ENOSPC", "EINTR"} {
-			t.Run(call+" "+fault, func(t *testing.T) {
-				failed, ran := 0, 0
-				for n := 1; ; n++ {
-					acked, exit := faulty(t, call, fault, n, steps, ts)
-					ran++
-					if t.Failed() {
-						return
-					}
-					if exit == 0 && acked == steps {
-						if fault != "EINTR" || n > 40 {
-							break
-						}
-						continue // Go takes an interrupted write up again by itself
-					}
-					failed++
-				}
-				t.Logf("%d runs, %d of them failed as they should, nothing acknowledged was lost", ran, failed)
-				if failed == 0 && fault != "EINTR" {
-					t.Error("no fault was met")
-				}
-			})
+}
+
+// countCalls is how often a course that goes well makes each call.
+func countCalls(t testing.TB, c course, deeds int) map[string]int {
+	o := order{course: c.name, path: filepath.Join(quickDir(t), "lentic.db"), until: deeds}
+	r := o.record(t, "")
+	if r.status != 0 {
+		t.Fatalf("the child ended with %d, having said %.300s", r.status, r.said)
+	}
+	times := map[string]int{}
+	for _, call := range faulty {
+		times[call] = 0
+		for _, e := range r.events {
+			if e.call == call {
+				times[call]++
+			}
 		}
 	}
+	return times
 }
 
-// TestShortWrites lets the file grow to a limit only, at which a write is cut
-// short by the kernel itself.
-func TestShortWrites(t *testing.T) {
-	const steps = 60
-	ts := tasks(steps)
-	failed := 0
-	limits := scaled(40, 400)
-	for i := range limits {
-		limit := 32<<10 + i*(512<<10)/limits + 513*i%4096
-		acked, exit := work(t, fmt.Sprintf("no more than %d bytes", limit), steps, ts, nil, childLimit+"="+strconv.Itoa(limit))
-		if exit != 0 {
-			failed++
-		} else if acked != steps {
-			t.Errorf("%d bytes: %d of %d steps without an error", limit, acked, steps)
-		}
-	}
-	t.Logf("%d limits, %d of them were met, nothing acknowledged was lost", limits, failed)
-	if failed == 0 {
-		t.Error("no limit was met")
-	}
+type faultRun struct {
+	t               testing.TB
+	c               course
+	deeds           int
+	y               *stories
+	ended, overcome int
 }
 
-// faulty does the work with the n-th call failing, and reads what is there.
-func faulty(t *testing.T, call, fault string, n, steps int, ts []task) (acked, exit int) {
-	t.Helper()
-	return work(t, fmt.Sprintf("%s number %d fails with %s", call, n, fault), steps, ts, []string{
-		"strace", "-f", "-o", "/dev/null", "-e", "trace=" + call, "-e", fmt.Sprintf("inject=%s:error=%s:when=%d", call, fault, n),
-	})
-}
-
-// work has a child do the work, under a program and with settings that spoil
-// it, and reads what is there afterwards.
-func work(t *testing.T, what string, steps int, ts []task, under []string, env ...string) (acked, exit int) {
-	t.Helper()
-	dir := quickDir(t)
+// strike has a child do the course with one fault.
+func (x *faultRun) strike(f fault) {
+	dir := quickDir(x.t)
 	defer os.RemoveAll(dir)
+	o := order{course: x.c.name, path: filepath.Join(dir, "lentic.db"), until: x.deeds}
+	r := o.record(x.t, f.String())
+	wrong := func(format string, a ...any) {
+		x.t.Helper()
+		x.t.Errorf("%s: %s; the child ended with %d, its last words %q", f, fmt.Sprintf(format, a...), r.status, lastLines(r.said, 3))
+	}
+	if err := r.silentAfter(f); err != nil {
+		wrong("%v", err)
+	}
+	switch r.status {
+	case 0:
+		x.overcome++
+	case 74:
+		x.ended++
+	case 3: // the file could not be opened or made
+		x.ended++
+		if r.acknowledged(0) > 0 {
+			wrong("a deed failed without the disk being blamed")
+		}
+	default:
+		wrong("it may not end so")
+	}
+	for _, err := range x.y.aftermath(&r, newDisk(), dir, 0) {
+		wrong("%v", err)
+	}
+}
+
+// silentAfter checks that nothing is acknowledged after a call that failed for
+// good: one that was interrupted may be made again.
+func (r *recording) silentAfter(f fault) error {
+	struck := false
+	for i := range r.events {
+		e := &r.events[i]
+		if line, ok := e.said(); ok && struck {
+			if strings.HasPrefix(line, "done") || strings.HasPrefix(line, "taken") {
+				return fmt.Errorf("after the fault it said %q", line)
+			}
+		}
+		again := e.errno == "EINTR" && i+1 < len(r.events) && r.events[i+1].call == e.call && r.events[i+1].errno == ""
+		if e.forced && !again && (e.call == "pwrite64" || e.call == "fdatasync" || e.call == "ftruncate" || e.call == "fsync") {
+			struck = true
+		}
+	}
+	return nil
+}
+
+func lastLines(s string, n int) []string {
+	lines := strings.Split(strings.TrimSpace(s), "\n")
+	return lines[max(0, len(lines)-n):]
+}
+
+// stories hands out a story for any number of deeds, again and again.
+type stories struct {
+	t testing.TB
+	c course
+	y *story
+}
+
+func newStories(t testing.TB, c course) *stories { return &stories{t, c, newStory(t, c)} }
+
+func (s *stories) about(acknowledged int) *story {
+	if acknowledged <= s.y.told-remembered {
+		s.y = newStory(s.t, s.c)
+	}
+	return s.y
+}
+
+// aftermath judges what a child left that did deeds from one on: its file as it
+// is, and as it may be on the disk when the power is cut at once. d is the disk
+// as the child found it.
+func (s *stories) aftermath(r *recording, d *disk, dir string, from int) (wrong []error) {
+	acked := r.acknowledged(from)
+	y := s.about(acked)
+	for i := range r.events {
+		d.do(&r.events[i])
+	}
+	rnd := rand.New(rand.NewPCG(5, uint64(acked)))
 	path := filepath.Join(dir, "lentic.db")
-	s, err := openNew(path)
-	if err != nil {
-		t.Fatal(err)
+	left, err := os.ReadFile(path)
+	if replayed := d.cut(dir, kept, rnd)["lentic.db"]; !bytes.Equal(left, replayed) {
+		wrong = append(wrong, fmt.Errorf("the recording makes a file of %d bytes, the child left another of %d (%v)", len(replayed), len(left), err))
 	}
-	if err := s.Close(); err != nil {
-		t.Fatal(err)
+	if err := y.reopen(path, acked, 3); err != nil {
+		wrong = append(wrong, fmt.Errorf("%d deeds acknowledged: %w", acked, err))
 	}
-	args := append(under, os.Args[0])
-	cmd := exec.Command(args[0], args[1:]...)
-	cmd.Env = append(append(os.Environ(), childDir+"="+dir, childSteps+"="+strconv.Itoa(steps)), env...)
-	var said strings.Builder
-	cmd.Stderr = &said
-	done := make(chan error, 1)
-	if err := cmd.Start(); err != nil {
-		t.Fatal(err)
+	for _, how := range []fate{dropped, torn, reordered} {
+		if err := y.rise(d.cut(dir, how, rnd), acked, 0); err != nil {
+			wrong = append(wrong, fmt.Errorf("%d deeds acknowledged, and the power cut with what was not synced %s: %w", acked, how, err))
+		}
 	}
-	go func() { done <- cmd.Wait() }()
-	select {
-	case err = <-done:
-	case <-time.After(patience):
-		cmd.Process.Kill()
-		t.Fatalf("%s: the work neither ends nor fails within %s", what, patience)
-	}
-	var ended *exec.ExitError
-	if errors.As(err, &ended) {
-		exit = ended.ExitCode()
-	} else if err != nil {
-		t.Fatal(err)
-	}
-	if exit != 0 && exit != childFailed {
-		t.Errorf("%s: ended with %d: %s", what, exit, said.String())
-	}
-	acks, err := os.ReadFile(filepath.Join(dir, "acks"))
-	if err != nil && exit == 0 {
-		t.Fatal(err)
-	}
-	acked = strings.Count(string(acks), "\n")
-	if err := verify(path, ts, acked); err != nil {
-		t.Errorf("%s: ended with %d after %d steps (%s): %v", what, exit, acked, strings.TrimSpace(said.String()), err)
-	}
-	return acked, exit
+	return wrong
 }

@@ -1,0 +1,5 @@
+//go:build !race
+
+package proof
+
+const slowness = 1
