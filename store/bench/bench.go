@@ -21,7 +21,8 @@ type bench struct {
 	dir     string
 	scale   float64
 	seed    uint64
-	program string
+	program string    // lentic itself
+	root    string    // of the module above
 	end     time.Time // of the year
 	table   table
 	failed  error

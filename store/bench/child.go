@@ -10,6 +10,8 @@ func child(name string, args []string) error {
 	switch name {
 	case "commit":
 		return commitInTurn(args)
+	case "import":
+		return importHistory(args)
 	}
 	return fmt.Errorf("no child %q", name)
 }

@@ -159,6 +159,11 @@ func commitInTurn(args []string) error {
 			l.Took = append(l.Took, time.Since(start))
 		}
 		l.Wrote = handedToKernel() - before
+		if mine, ok := p.(*lentic); ok {
+			if err := mine.tidy(); err != nil {
+				return err
+			}
+		}
 		if err := json.NewEncoder(os.Stdout).Encode(l); err != nil {
 			return err
 		}

@@ -20,7 +20,15 @@ var rows = []row{
 	{name: "ingest-5000", title: "Durable ingest, 5000 readings a commit", need: fixed(2<<30, 60*time.Second),
 		run: ingest(5000, 20, 10, map[string]check{"plain": atLeast(0.9), "tsdb": atLeast(2.7), "sqlite": atLeast(45)})},
 	{name: "dirtied", title: "Bytes handed to the kernel per reading, 600 a commit", need: fixed(1<<30, 20*time.Second), run: (*bench).dirtied},
+	{name: "start", title: "Start to first HTTP 200, a year of data, cold file", yearly: true, need: fixed(100<<20, 2*time.Minute), run: (*bench).starts},
 	{name: "charts", title: "One day raw and one year to 800 points, warm and cold", yearly: true, need: (*bench).chartNeed, run: (*bench).chartRows},
+	{name: "memory", title: "Anonymous memory after an hour at 60 readings/s", yearly: true, need: fixed(600<<20, 3*time.Minute), run: (*bench).memories},
+	{name: "size", title: "Commit of 12 readings, p50", yearly: true, need: fixed(100<<20, 2*time.Minute), run: (*bench).sizes},
+	{name: "rollups", title: "Rollups of 1 min + 10 min + 1 h + 1 day a reading", need: fixed(200<<20, time.Minute), run: (*bench).rollups},
+	{name: "import", title: "Import of CSV history, durable", need: fixed(1<<30, 3*time.Minute), run: (*bench).imports},
+	{name: "puback", title: "publish -> durable -> PUBACK at 600 msg/s, embedded broker", need: fixed(100<<20, time.Minute), run: (*bench).puback},
+	{name: "fifty", title: "Embedded broker, 50 connections, durable PUBACK, messages/s", need: fixed(200<<20, 4*time.Minute), run: (*bench).fifty},
+	{name: "mosquitto", title: "External Mosquitto, late acknowledgements of 5 ms", need: fixed(0, 0), run: (*bench).lateAcks},
 }
 
 func fixed(disk int64, d time.Duration) func(*bench) need {

@@ -1,0 +1,41 @@
+// Command bare is a web server and a broker with nothing behind them: what a
+// start and a memory of lentic are measured beside.
+package main
+
+import (
+	"flag"
+	"fmt"
+	"io"
+	"log/slog"
+	"net/http"
+	"os"
+
+	mqtt "github.com/mochi-mqtt/server/v2"
+	"github.com/mochi-mqtt/server/v2/hooks/auth"
+	"github.com/mochi-mqtt/server/v2/listeners"
+)
+
+func main() {
+	web := flag.String("web", "127.0.0.1:0", "`address` of /healthz")
+	broker := flag.String("mqtt", "127.0.0.1:0", "`address` of the broker")
+	flag.Parse()
+	if err := run(*web, *broker); err != nil {
+		fmt.Fprintln(os.Stderr, "bare:", err)
+		os.Exit(3)
+	}
+}
+
+func run(web, broker string) error {
+	s := mqtt.New(&mqtt.Options{Logger: slog.New(slog.DiscardHandler)})
+	if err := s.AddHook(new(auth.AllowHook), nil); err != nil {
+		return err
+	}
+	if err := s.AddListener(listeners.NewTCP(listeners.Config{ID: "tcp", Address: broker})); err != nil {
+		return err
+	}
+	if err := s.Serve(); err != nil {
+		return err
+	}
+	http.HandleFunc("/healthz", func(w http.ResponseWriter, _ *http.Request) { io.WriteString(w, "ok\n") })
+	return http.ListenAndServe(web, nil)
+}
