@@ -26,7 +26,7 @@ var rank = map[string]int{
 	"cmd/lentic": 5, "web/build": 5,
 	// A module of its own, which the daemon's cannot import.
 	"store/proof":       3,
-	"store/bench/tanks": 1, "store/bench/peer": 2, "store/bench": 5,
+	"store/bench/tanks": 1, "store/bench/peer": 2, "store/bench": 5, "store/bench/bare": 5,
 }
 
 // Ranks up to pure hold sums and words only: handed the time, never asking it.

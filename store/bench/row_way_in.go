@@ -13,10 +13,10 @@ import (
 
 // benchmark runs one of the collector's in the module above and gives its
 // medians by name.
-func (b *bench) benchmark(pkg, name, times string, env ...string) (map[string]float64, error) {
+func (b *bench) benchmark(pkg, name, times string) (map[string]float64, error) {
 	cmd := exec.CommandContext(b.ctx, "go", "test", pkg, "-run", "^$", "-bench", "^"+name+"$", "-benchtime", times, "-timeout", "20m")
 	cmd.Dir = b.root
-	cmd.Env = append(os.Environ(), env...)
+	cmd.Env = append(os.Environ(), "TMPDIR="+b.dir)
 	out, err := cmd.CombinedOutput()
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w: %s", strings.Join(cmd.Args, " "), err, lastLine(out))
@@ -49,54 +49,66 @@ func figure(m map[string]float64, name, format string) (amount, error) {
 	return amount{value: v, text: fmt.Sprintf(format, v)}, nil
 }
 
+// beside compares the benchmark's first figure with a figure of a peer.
+func (b *bench) beside(m map[string]float64, mine, peer, title, format string, c check) error {
+	x, err := figure(m, mine, format)
+	if err != nil {
+		return err
+	}
+	y, err := figure(m, peer, format)
+	if err != nil {
+		return err
+	}
+	y.name = title
+	b.table.is("", x, y, c)
+	return nil
+}
+
 func (b *bench) puback() error {
 	m, err := b.benchmark("./collector/broker", "BenchmarkLatency", "5x")
 	if err != nil {
 		return err
 	}
-	mine, err := figure(m, "µs-p50", "%.0f us")
-	if err != nil {
-		return err
-	}
-	bare, err := figure(m, "µs-commit-p50", "%.0f us")
-	if err != nil {
-		return err
-	}
-	bare.name = "bare bbolt commit"
-	b.table.is("p50", mine, bare, atMost(1.15))
-	return nil
+	return b.beside(m, "µs-p50", "µs-commit-p50", "bare bbolt commit", "%.0f us", atMost(1.15))
 }
 
 func (b *bench) fifty() error {
-	m, err := b.benchmark("./collector/broker", "BenchmarkFifty", "5x", "LENTIC_BENCH_PAHO=1")
+	m, err := b.benchmark("./collector/broker", "BenchmarkFifty", "5x")
 	if err != nil {
 		return err
 	}
-	mine, err := figure(m, "messages/s", "%.0f/s")
-	if err != nil {
+	if err := b.beside(m, "messages/s", "bare/s", "bare listener", "%.0f/s", atLeast(0.3)); err != nil {
 		return err
-	}
-	bare, err := figure(m, "bare/s", "%.0f/s")
-	if err != nil {
-		return err
-	}
-	bare.name = "bare listener"
-	b.table.is("", mine, bare, atLeast(0.3))
-	if x, ok := m["x-paho"]; ok {
-		over := mine.value / x
-		b.table.is("", mine, amount{"over a paho subscriber", over, fmt.Sprintf("%.0f/s", over)}, atLeast(8))
 	}
 	cpu, err := figure(m, "µs-cpu/message", "%.1f us")
 	if err != nil {
 		return err
 	}
 	b.table.stays("CPU a message", cpu, atMost(5).in("us"))
-	return nil
+	if m, err = b.benchmark("./collector/broker", "BenchmarkFiftyOverPaho", "3x"); err != nil {
+		return err
+	}
+	return b.beside(m, "messages/s", "paho/s", "over a paho subscriber", "%.0f/s", atLeast(8))
 }
 
-// lateAcks has no benchmark of its own: what there is measures the way in with
-// a disk of 5 ms, but no broker and no peer.
 func (b *bench) lateAcks() error {
-	b.table.notRun("no benchmark with Mosquitto and a raw subscriber; go test ./collector -run '^$' -bench Intake measures the part after the broker")
+	m, err := b.benchmark("./collector", "BenchmarkMosquitto", "5x")
+	if err != nil {
+		return err
+	}
+	if err := b.beside(m, "messages/s", "raw/s", "raw subscriber", "%.0f/s", atLeast(0.75)); err != nil {
+		return err
+	}
+	if x, ok := m["x-blocking"]; ok {
+		m["blocking/s"] = m["messages/s"] / x
+	}
+	if err := b.beside(m, "messages/s", "blocking/s", "blocking handler", "%.0f/s", atLeast(100)); err != nil {
+		return err
+	}
+	lost, err := figure(m, "lost", "%.0f")
+	if err != nil {
+		return err
+	}
+	b.table.stays("lost", lost, atMost(0).in("messages"))
 	return nil
 }
