@@ -31,6 +31,9 @@ const (
 	// bytesEach is more than a thing in a batch can make the file grow by,
 	// a block of readings rewritten for each included.
 	bytesEach = 4 << 10
+	// mostAtOnce is how many things are reckoned so: a batch of more is
+	// readings that share their pages.
+	mostAtOnce = 10_000
 )
 
 // room is ErrFull when a batch of n things could fill the disk.
@@ -39,7 +42,10 @@ func (s *Store) room(n int) error {
 	if err != nil || total == 0 {
 		return nil // not known: then the write will tell
 	}
-	need := uint64(roomForReadings) + uint64(min(n, bulkReadings/10))*bytesEach
+	need := uint64(roomForReadings) + uint64(min(n, mostAtOnce))*bytesEach
+	if s.opt.Reserve > 0 && !s.reserved.Load() {
+		need += uint64(s.opt.Reserve) // what was given up was for documents
+	}
 	if free >= need {
 		s.restoreReserve(free)
 		return nil
@@ -55,10 +61,10 @@ func (s *Store) spare() {
 	}
 	s.writing.Lock()
 	defer s.writing.Unlock()
-	if !s.reserved {
+	if !s.reserved.Load() {
 		return
 	}
-	s.reserved = false
+	s.reserved.Store(false)
 	err = os.Remove(s.reservePath())
 	s.opt.Log.Error("the disk is full: the reserve is given up for alarms and messages", "free", free, "err", err)
 }
@@ -69,7 +75,7 @@ func (s *Store) restoreReserve(free uint64) {
 	}
 	s.writing.Lock()
 	defer s.writing.Unlock()
-	if !s.reserved {
+	if !s.reserved.Load() {
 		s.makeReserve()
 	}
 }
@@ -83,7 +89,7 @@ func (s *Store) makeReserve() {
 		return
 	}
 	if info, err := os.Stat(s.reservePath()); err == nil && info.Size() == s.opt.Reserve {
-		s.reserved = true
+		s.reserved.Store(true)
 		return
 	}
 	free, total, err := s.FreeSpace()
@@ -96,5 +102,5 @@ func (s *Store) makeReserve() {
 		_ = os.Remove(s.reservePath())
 		return
 	}
-	s.reserved = true
+	s.reserved.Store(true)
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"sync"
+	"sync/atomic"
 
 	"go.etcd.io/bbolt"
 )
@@ -21,12 +22,12 @@ type Store struct {
 	// reads measures read transactions.
 	reads *readTimes
 
-	writing sync.Mutex // one writer at a time; guards shelf, scratch, begun and reserved
+	writing sync.Mutex // one writer at a time; guards shelf, scratch and begun
 	shelf   shelfState
 	scratch []standing // of the last transaction, to be used again
 	begun   uint64     // counts transactions, those that failed too
-	// reserved reports whether the reserve file is there.
-	reserved bool
+	// reserved reports whether the reserve file is there; changed by writers.
+	reserved atomic.Bool
 
 	tidying sync.Mutex // one piece of housekeeping at a time; taken before writing
 
