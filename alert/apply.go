@@ -37,6 +37,11 @@ func (c *change) apply(t aquarium.Transition, from aquarium.Instant) {
 		c.aside(t, suppresses)
 	case aquarium.OutOfService:
 		c.aside(t, withdraws)
+	case aquarium.ReadingsStopped, aquarium.ReadingsBack:
+		if f := c.find(t.Identity); f != nil && f.Alarm.Active {
+			f.Alarm.Evidence = t.Evidence
+			f.record(t.At, string(t.Event), "", "")
+		}
 	}
 }
 
@@ -63,7 +68,7 @@ func (c *change) raised(t aquarium.Transition, from aquarium.Instant) {
 	a := &f.Alarm
 	was := *a
 	f.proves(t)
-	if was.Active && (was.State == aquarium.Unacknowledged || was.State == aquarium.Acknowledged) {
+	if was.Active && (was.State == aquarium.Unacknowledged || was.State == aquarium.Acknowledged || was.State == aquarium.Shelved) {
 		return // standing already, and no worse
 	}
 	a.State, _ = occurs.after(was.State, true)
@@ -96,6 +101,7 @@ func (c *change) aside(t aquarium.Transition, d deed) {
 	a := &f.Alarm
 	state, _ := d.after(a.State, true)
 	if state == a.State && a.Active {
+		a.Evidence = t.Evidence
 		return
 	}
 	if !a.Active {

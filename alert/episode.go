@@ -79,6 +79,11 @@ func (e *episodes) see(t aquarium.Transition) {
 			delete(e.open, old)
 			e.open[t.Identity] = ep
 		}
+	case aquarium.ReadingsStopped, aquarium.ReadingsBack:
+		if ep := e.open[t.Identity]; ep != nil {
+			ep.rejudged, ep.last.Evidence = true, t.Evidence
+		}
+		return
 	}
 	ep := e.open[t.Identity]
 	if ep == nil {

@@ -38,29 +38,24 @@ func (w *Watch) outranked(id aquarium.Identity) bool {
 
 // rename gives a trouble that has been told its present name: the first that is
 // true.
-func (w *Watch) rename(at aquarium.Instant, ts []aquarium.Transition) []aquarium.Transition {
+func (w *Watch) rename(ts []aquarium.Transition) []aquarium.Transition {
 	for _, t := range w.tanks {
 		ls := w.links(t.config.ID)
 		told := slices.IndexFunc(ls, func(s *state) bool { return s != nil && s.shown == raised })
 		first := slices.IndexFunc(ls, func(s *state) bool { return s != nil && s.stands })
-		if told < 0 || first < 0 || told == first {
+		if told < 0 || first < 0 || told == first || ls[first].shown == withdrawn {
 			continue
 		}
 		from, to := ls[told], ls[first]
-		if to.shown == withdrawn {
-			continue
+		if to.since == 0 || from.since != 0 && from.since < to.since {
+			to.since = from.since
 		}
-		since := from.since
-		if since == 0 || to.since < since {
-			since = to.since
-		}
+		to.shown, to.told = raised, to.last.worse
+		to.priority = max(w.urgency(to), from.priority)
 		from.shown = nothing
-		to.shown, to.since, to.told = raised, since, to.last.worse
-		to.priority = max(w.priority(to.id), from.priority)
-		ts = append(ts, aquarium.Transition{
-			At: at, Event: aquarium.Renamed, Identity: to.id, From: from.id.Cause,
-			Priority: to.priority, Since: since, Evidence: to.last.evidence,
-		})
+		tr := w.say(to, aquarium.Renamed)
+		tr.From = from.id.Cause
+		ts = append(ts, tr)
 	}
 	return ts
 }

@@ -46,13 +46,8 @@ func (g *gas) facts(v *view, t *tank) []aquarium.Fact {
 			fs = append(fs, word(FactAssumed, "water at 25 Cel"))
 		}
 	}
-	valve := "unknown"
-	if on, known := t.on(g.part.Valve, v.now); known && on {
-		valve = "open"
-	} else if known {
-		valve = "shut"
-	}
-	return append(fs, word(FactValve, valve))
+	on, known := t.on(g.part.Valve, v.now)
+	return append(fs, word(FactValve, stateWord(on, known, "open", "shut")))
 }
 
 // estimate works out the dissolved CO2 where the alkalinity is known. Values

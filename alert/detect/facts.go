@@ -20,6 +20,8 @@ const (
 	FactSilent  = "silent"  // how long nothing has been heard, min
 	FactSensors = "sensors" // how many sensors
 	FactAssumed = "assumed" // word: what was assumed for want of a sensor
+	FactPH      = "ph"      // the pH an estimate rests on
+	FactTold    = "told"    // how bad it was when it was last told, on the cause's own measure: for a watch that begins anew
 )
 
 func num(name string, v float64, u aquarium.Unit) aquarium.Fact {
@@ -27,3 +29,14 @@ func num(name string, v float64, u aquarium.Unit) aquarium.Fact {
 }
 
 func word(name, w string) aquarium.Fact { return aquarium.Fact{Name: name, Word: w} }
+
+// stateWord is how a switch's state is called: unknown where nobody tells.
+func stateWord(on, known bool, is, isNot string) string {
+	switch {
+	case !known:
+		return "unknown"
+	case on:
+		return is
+	}
+	return isNot
+}

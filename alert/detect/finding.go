@@ -16,8 +16,7 @@ type finding struct {
 	since     aquarium.Instant // when what is true began, where readings tell; else the first tick
 	on, off   time.Duration    // how long it must have been so
 	priority  aquarium.Priority
-	// worse is a measure that grows as things get worse, the evidence's
-	// value or its negative; an alarm whose
+	// worse is a measure that grows as things get worse: an alarm whose
 	// measure has grown by step since it was last told has got worse. A
 	// zero step means that it never does.
 	worse, step float64
@@ -26,18 +25,27 @@ type finding struct {
 	prove func() aquarium.Evidence
 }
 
-// state is one identity between ticks.
+// state is one identity between ticks: what the readings say of it, and what
+// the world has been told, which nothing takes back.
 type state struct {
-	id       aquarium.Identity
+	id aquarium.Identity
+	verdict
+	since     aquarium.Instant // when what stands began
+	shown     shown
+	priority  aquarium.Priority
+	told      float64          // worse, as of the last time it was told
+	lastKnown bool             // said of its evidence
+	ended     aquarium.Instant // when its return was told; 0: never
+}
+
+// verdict is what the readings so far say of an identity.
+type verdict struct {
 	trueFrom aquarium.Instant // 0: not true
 	falseAt  aquarium.Instant // 0: not false since it stood
 	stands   bool             // after its delays
-	since    aquarium.Instant // when what stands began
-	priority aquarium.Priority
-	told     float64 // worse, as of the last time it was told
 	last     finding
 	seen     aquarium.Instant // the last tick the cause said anything
-	shown    shown            // what the world has been told
+	silent   bool             // what it rests on has fallen silent
 }
 
 // shown is what was last said of an identity.
@@ -65,7 +73,10 @@ func (s *state) weigh(t aquarium.Instant, f finding) {
 			}
 		}
 		if !s.stands && t.Sub(s.trueFrom) >= f.on {
-			s.stands, s.since = true, s.trueFrom
+			s.stands = true
+			if s.shown == nothing {
+				s.since = s.trueFrom
+			}
 		}
 		return
 	}
@@ -78,25 +89,17 @@ func (s *state) weigh(t aquarium.Instant, f finding) {
 	}
 }
 
-// falls are the causes that get worse as their value falls.
-var falls = map[aquarium.Cause]bool{
-	aquarium.CO2ValveStuck: true, aquarium.CO2Overshoot: true, aquarium.PHFalling: true, aquarium.PHLow: true,
-	aquarium.TemperatureLow: true,
-}
-
-// toldBy is the measure that an alarm's evidence, as of when it was last told,
-// stands for. Where that was another number, as an estimate, the present one
-// counts as told; and until there is one, nothing gets worse.
+// toldBy is the measure as of when an alarm was last told, from its evidence.
+// Where that has none, the present one counts as told; and until there is one,
+// nothing gets worse.
 func (s *state) toldBy(e aquarium.Evidence) float64 {
-	switch {
-	case e.Unit == "mg/l" && s.seen != 0:
-		return s.last.worse
-	case e.Unit == "mg/l":
-		return math.Inf(1)
-	case falls[s.id.Cause]:
-		return -e.Value
+	if f, ok := e.Fact(FactTold); ok {
+		return f.Value
 	}
-	return e.Value
+	if s.seen != 0 {
+		return s.last.worse
+	}
+	return math.Inf(1)
 }
 
 // unsure is weigh for a tick at which the cause could not tell.

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"iter"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -43,14 +44,11 @@ type mains struct {
 // is dark, whatever socket the gateway hangs on.
 func (m *mains) follow(v *view) {
 	var gateways, tanks mainsCount
-	for id, s := range v.w.remote {
-		if _, item, ok := aquarium.SplitGatewaySensor(id); ok && item == aquarium.GatewayMains {
+	for s := range v.w.mainsSensors() {
+		if s.key.Tank == aquarium.SiteWide {
 			gateways.take(s, v.now)
-		}
-	}
-	for _, t := range v.w.tanks {
-		if p := t.config.Equipment.Power; p != nil {
-			tanks.take(t.sensors[p.Mains], v.now)
+		} else {
+			tanks.take(s, v.now)
 		}
 	}
 	if gateways.lit+gateways.dark+tanks.lit+tanks.dark == 0 {
@@ -71,6 +69,22 @@ func (m *mains) follow(v *view) {
 		m.since = since
 	}
 	m.lost = lost
+}
+
+// mainsSensors are those that can tell of the site's mains, gateways' and tanks'.
+func (w *Watch) mainsSensors() iter.Seq[*series] {
+	return func(yield func(*series) bool) {
+		for id, s := range w.remote {
+			if _, item, ok := aquarium.SplitGatewaySensor(id); ok && item == aquarium.GatewayMains && !yield(s) {
+				return
+			}
+		}
+		for _, t := range w.tanks {
+			if p := t.config.Equipment.Power; p != nil && t.sensors[p.Mains] != nil && !yield(t.sensors[p.Mains]) {
+				return
+			}
+		}
+	}
 }
 
 // mainsCount is how many places have mains, and how many have not and since

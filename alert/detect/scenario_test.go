@@ -205,6 +205,14 @@ var waterStories = []scenario{
 		want: []want{{event: raisedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 60 * m, by: 72 * m}},
 	},
 	{
+		name: "a pump with nothing but its switch runs for too long", change: func(t *aquarium.Tank) { t.Equipment.TopOff = &aquarium.TopOff{Pump: "topoff", RateLH: 90, BandMM: 4} },
+		paths: map[string]string{"topoff": "0m:0 60m:1 90m:0"}, lasts: 2 * h,
+		want: []want{
+			{event: raisedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 69 * m, by: 72 * m},
+			{event: returnedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 90 * m, by: 95 * m},
+		},
+	},
+	{
 		name: "water siphons in slowly with the pump off", every: 10 * time.Second,
 		paths: map[string]string{"level": "0m:0 60m:-1 90m:5.5 120m:12"}, lasts: 2 * h,
 		want: []want{{event: raisedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 60 * m, by: 70 * m}},
@@ -212,7 +220,7 @@ var waterStories = []scenario{
 	{
 		name: "water siphons in slowly with the pump off, seen once a minute", every: time.Minute,
 		paths: map[string]string{"level": "0m:0 60m:-1 90m:5.5 120m:12"}, lasts: 2 * h,
-		want: []want{{event: raisedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 60 * m, by: 77 * m}},
+		want: []want{{event: raisedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 60 * m, by: 71 * m}},
 	},
 	{
 		name:  "water siphons in with the pump off",
@@ -384,7 +392,9 @@ var silenceStories = []scenario{
 		name: "an alarm stands while its sensor is silent", paths: map[string]string{"flow-a": "0m:900 60m:900 60m1s:0 80m:- 120m:0"}, lasts: 3 * h,
 		want: []want{
 			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 63*m + 10*time.Second},
+			{event: aquarium.ReadingsStopped, cause: aquarium.FilterStalled, equipment: "a", after: 88 * m, by: 91 * m},
 			{event: raisedNow, cause: aquarium.SensorSilent, equipment: "flow-a", after: 88 * m, by: 91 * m},
+			{event: aquarium.ReadingsBack, cause: aquarium.FilterStalled, equipment: "a", after: 119 * m, by: 122 * m},
 			{event: returnedNow, cause: aquarium.SensorSilent, equipment: "flow-a", after: 119 * m, by: 122 * m},
 		},
 	},

@@ -28,6 +28,7 @@ type script struct {
 	journal []aquarium.Entry
 	remote  map[string]string // a gateway's items
 	shuffle uint64            // not 0: the order within a tick
+	seed    uint64            // of the noise
 }
 
 // knot is one point of a path.
@@ -83,7 +84,7 @@ var usual = map[aquarium.Quantity][2]float64{
 // samples are the script's readings in the order of time.
 func (s script) samples(t testing.TB, site aquarium.Site) []aquarium.Sample {
 	t.Helper()
-	rng := rand.New(rand.NewPCG(7, 7))
+	rng := rand.New(rand.NewPCG(7, 7+s.seed))
 	var out []aquarium.Sample
 	type probe struct {
 		key aquarium.SensorKey
@@ -186,17 +187,24 @@ type want struct {
 }
 
 // check compares what came with what must have: all of it, in this order, and
-// nothing else but what got worse, or what its parent explained from beginning to
-// end unless the story is about that.
+// nothing else but what got worse or fell silent, or what its parent explained
+// from beginning to end, unless the story is about that.
 func check(t *testing.T, got []aquarium.Transition, ws []want) {
 	t.Helper()
-	explained := slices.ContainsFunc(ws, func(w want) bool { return w.event == aquarium.Suppressed })
+	about := func(es ...aquarium.Event) bool {
+		return slices.ContainsFunc(ws, func(w want) bool { return slices.Contains(es, w.event) })
+	}
+	explained := about(aquarium.Suppressed)
+	quiet := func(e aquarium.Event) bool {
+		return e == aquarium.Worsened ||
+			(e == aquarium.ReadingsStopped || e == aquarium.ReadingsBack) && !about(aquarium.ReadingsStopped)
+	}
 	hidden := map[aquarium.Identity]bool{}
 	var told []aquarium.Transition
 	for _, x := range got {
 		was := hidden[x.Identity]
 		hidden[x.Identity] = x.Event == aquarium.Suppressed
-		if x.Event != aquarium.Worsened && (explained || !hidden[x.Identity] && !(was && x.Event == aquarium.Returned)) {
+		if !quiet(x.Event) && (explained || !hidden[x.Identity] && !(was && x.Event == aquarium.Returned)) {
 			told = append(told, x)
 		}
 	}

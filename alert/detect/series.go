@@ -25,10 +25,17 @@ type point struct {
 type series struct {
 	key    aquarium.SensorKey
 	config aquarium.Sensor
-	points []point          // judged values within recent, in order of time
-	heard  aquarium.Instant // the newest reading of any quality
-	pace   pace
-	peaks  [27]peak // the highest value of each of the last hours
+	points []point  // judged values within recent, in order of time
+	peaks  [27]peak // of each of the last hours; the present one's is in gist
+	gist
+}
+
+// gist is what the newest readings come to: what a watch that goes back in time
+// has to put back besides the points.
+type gist struct {
+	heard aquarium.Instant // the newest reading of any quality
+	pace  pace
+	peak  peak // of the present hour
 
 	// Of a switch: its present value and since when it has it.
 	on    bool
@@ -57,18 +64,25 @@ func (s *series) take(x aquarium.Sample) {
 	if i > 0 && s.points[i-1].at == p.at {
 		return // the first value stands
 	}
-	if i == len(s.points) {
-		s.points = append(s.points, p)
+	s.points = slices.Insert(s.points, i, p)
+	if i == len(s.points)-1 {
 		s.turn(p)
 	} else {
-		s.points = slices.Insert(s.points, i, p)
-		s.returnTo()
+		s.turnAgain()
 	}
-	s.forget(s.points[len(s.points)-1].at.Add(-recent))
 	s.high()
+	s.forget(s.newest().Add(-recent))
 }
 
-// turn follows a switch.
+// newest is the time of the last judged value, 0 where there is none.
+func (s *series) newest() aquarium.Instant {
+	if n := len(s.points); n > 0 {
+		return s.points[n-1].at
+	}
+	return 0
+}
+
+// turn follows a switch to its newest value.
 func (s *series) turn(p point) {
 	if s.config.Quantity != aquarium.Switch {
 		return
@@ -82,26 +96,22 @@ func (s *series) turn(p point) {
 	}
 }
 
-// returnTo works a switch's present stretch out again after a reading that came
-// out of order: what was taken for one stretch may be two.
-func (s *series) returnTo() {
+// turnAgain works a switch's present stretch out anew after a value that came
+// behind newer ones: what was taken for one stretch may be two.
+func (s *series) turnAgain() {
 	if s.config.Quantity != aquarium.Switch {
 		return
 	}
 	i := len(s.points) - 1
-	s.on = s.points[i].v >= 0.5
 	for i > 0 && (s.points[i-1].v >= 0.5) == s.on {
 		i--
 	}
-	switch {
-	case i > 0:
-		s.since = s.points[i].at
-	default: // what began before what is kept is not known better now
+	if i == 0 { // it began before what is kept, perhaps long before
 		s.since = min(s.since, s.points[0].at)
+		return
 	}
-	if s.on {
-		s.wasOn = s.points[len(s.points)-1].at
-	} else if i > 0 {
+	s.since = s.points[i].at
+	if !s.on {
 		s.wasOn = s.points[i-1].at
 	}
 }
@@ -118,20 +128,20 @@ func (s *series) forget(before aquarium.Instant) {
 
 // high notes the hour's highest value.
 func (s *series) high() {
-	last := s.points[len(s.points)-1]
-	hour := last.at.Floor(time.Hour)
-	p := &s.peaks[int(hour/aquarium.Instant(time.Hour.Milliseconds()))%len(s.peaks)]
+	hour := s.newest().Floor(time.Hour)
 	v := s.value()
-	if p.hour != hour || v > p.v {
-		*p = peak{hour, v}
+	if s.peak.hour != hour {
+		s.peaks[int(s.peak.hour/aquarium.Instant(time.Hour.Milliseconds()))%len(s.peaks)] = s.peak
+		s.peak = peak{hour, v}
 	}
+	s.peak.v = max(s.peak.v, v)
 }
 
 // highest is the highest value within Memory before t, 0 where there is none.
 func (s *series) highest(t aquarium.Instant) float64 {
-	var v float64
+	v := s.peak.v
 	for _, p := range s.peaks {
-		if p.hour != 0 && p.hour >= t.Add(-Memory) && p.hour <= t {
+		if p.hour >= t.Add(-Memory) && p.hour < s.peak.hour {
 			v = max(v, p.v)
 		}
 	}
@@ -145,8 +155,7 @@ func (s *series) value() float64 {
 	if n < 3 {
 		return s.points[n-1].v
 	}
-	a, b, c := s.points[n-3].v, s.points[n-2].v, s.points[n-1].v
-	return max(min(a, b), min(max(a, b), c))
+	return middle(s.points[n-3:])
 }
 
 // longestRun bounds how far back run looks: no delay is longer.
@@ -187,22 +196,30 @@ func (s *series) interval() time.Duration {
 	return s.pace.interval()
 }
 
-// window is the points of the last d before t.
+// window is the points of the last d up to t.
 func (s *series) window(t aquarium.Instant, d time.Duration) []point {
-	from := t.Add(-d)
-	i := len(s.points)
-	for i > 0 && s.points[i-1].at >= from {
-		i--
+	ps := s.upTo(t)
+	from := len(ps)
+	for from > 0 && ps[from-1].at >= t.Add(-d) {
+		from--
 	}
-	return s.points[i:]
+	return ps[from:]
+}
+
+// upTo is the points that are no newer than t.
+func (s *series) upTo(t aquarium.Instant) []point {
+	n := len(s.points)
+	for n > 0 && s.points[n-1].at > t {
+		n--
+	}
+	return s.points[:n]
 }
 
 // at is the last value at or before t, false where none is kept.
 func (s *series) at(t aquarium.Instant) (float64, bool) {
-	for i := len(s.points) - 1; i >= 0; i-- {
-		if s.points[i].at <= t {
-			return s.points[i].v, true
-		}
+	ps := s.upTo(t)
+	if len(ps) == 0 {
+		return 0, false
 	}
-	return 0, false
+	return ps[len(ps)-1].v, true
 }

@@ -4,27 +4,50 @@ import (
 	"math"
 	"slices"
 	"time"
+
+	"lentic/collector/aquarium"
 )
 
 // Water that runs in through a top-off line nobody called for must be told
-// within ten minutes, long before it reaches the band's end: 12 l/h are 13 mm
-// an hour on 150 by 60 cm. At a reading a minute so slow a climb drowns in noise
-// and resolution and takes a quarter of an hour to be sure of; twice as fast a
-// one is sure in ten minutes. With the pump off a level only ever falls, so that
-// a climb is told by itself once it is more than noise. Derived as said, the
-// figures are common practice, no source.
+// within ten minutes, long before it reaches the band's end: 12 l/h are 13 mm an
+// hour on 150 by 60 cm, two millimetres by then, of which one is the resolution
+// of a usual sensor.
+//
+// With the pump off a level only ever falls. So the level of the last three
+// quarters of an hour is held against a hinge: level, then climbing steadily
+// since some minutes ago. The climb is told when noise of the size that this
+// sensor shows would hardly ever do that, and one jump explains it no better.
 const (
-	siphonWindow = 15 * time.Minute
-	siphonLeast  = 7 * time.Minute // of it must have been seen
-	siphonOn     = 0
-	siphonClimb  = 8.0 // mm per hour, more than the last millimetre's flicker ever looks like
-	siphonRise   = 0.5 // mm from the first reading to the last
-	siphonJump   = 1.5 // mm from one reading to the next, and three quarters of the rise
-	siphonNoise  = 0.4 // mm, the least a level's noise and resolution are taken for
-	siphonSigmas = 5.5 // standard errors: 4 cried wolf once in a month of simulated minutes
+	siphonWindow = 45 * time.Minute
+	slowReadings = 18 // ... or that many readings, where they come seldom
+	siphonPoints = 6
+	siphonLeast  = 0.5 // mm, or l of what it is drawn from: less is not looked at
+	leastNoise   = 0.1 // mm or l; nothing is measured better, waves alone do more
 	// settled is what waves and the pump's last water are given.
 	settled = time.Minute
 )
+
+// proof is what makes sure of a climb.
+type proof struct {
+	sigmas float64 // standard errors that the climb is away from nothing
+	// A level with steps of a millimetre that stands still may change by one
+	// for a hair, which fits a rise of one and a half; one that flickers
+	// between two steps averages out.
+	still, flicker float64 // the least rise, in steps
+	jump           float64 // how much worse than one jump it may fit, in variances of the noise
+}
+
+var (
+	// 2e-6 of all looks go that far by chance. Those within ten minutes see
+	// much the same, so that a year has some 50,000: once in ten years, before
+	// rise and shape are asked for. Simulated years: see the test.
+	alone = proof{sigmas: 4.6, still: 1.6, flicker: 0.8, jump: 1}
+	// Once in 200 looks, and beside a store that drains.
+	besides = proof{sigmas: 2.6, still: 0.8, flicker: 0.5, jump: 4}
+)
+
+// siphonFor are how long ago it may have begun to climb.
+var siphonFor = [...]time.Duration{7 * time.Minute, 10 * time.Minute, 15 * time.Minute, siphonWindow}
 
 // siphons reports whether the level climbs steadily though the pump is known
 // to be off.
@@ -34,65 +57,132 @@ func (t *tank) siphons(v *view, level *series) bool {
 	if !known || on {
 		return false
 	}
-	window := min(siphonWindow, v.now.Sub(t.sensors[part.Pump].since)-settled)
-	ps := level.window(v.now, window)
-	if len(ps) < 6 || ps[len(ps)-1].v-ps[0].v < siphonRise || ps[len(ps)-1].at.Sub(ps[0].at) < siphonLeast {
+	off := v.now.Sub(t.sensors[part.Pump].since) - settled
+	ps := level.lately(v.now, off)
+	return besides.climbs(ps, level.interval()) &&
+		(alone.climbs(ps, level.interval()) || t.drains(v, off))
+}
+
+// drains reports whether what the pump draws on falls though nobody refills it.
+func (t *tank) drains(v *view, off time.Duration) bool {
+	store := t.sensors[t.config.Equipment.TopOff.From]
+	if !store.current(v.now) {
 		return false
 	}
-	p, sure := fit(ps)
-	return p >= siphonClimb && sure >= siphonSigmas && steady(smooth(ps))
+	ps := slices.Clone(store.lately(v.now, off))
+	for i := range ps {
+		ps[i].v = -ps[i].v
+	}
+	return alone.climbs(ps, store.interval())
 }
 
-// steady reports whether the level rises from third to third and never by much
-// at once: a stone put into the water does not.
-func steady(ps []point) bool {
-	k := len(ps) / 3
-	first, middle, last := mean(ps[:k]), mean(ps[k:len(ps)-k]), mean(ps[len(ps)-k:])
-	rise := last - first
-	for i, p := range ps[1:] {
-		if p.v-ps[i].v > max(siphonJump, 0.75*rise) {
-			return false
+// lately is what a climb is looked for in, as far as the pump has been off.
+func (s *series) lately(t aquarium.Instant, off time.Duration) []point {
+	return s.window(t, min(max(siphonWindow, slowReadings*s.interval()), off))
+}
+
+// climbs reports whether a level has begun to climb.
+func (p proof) climbs(ps []point, interval time.Duration) bool {
+	n := len(ps)
+	if n < siphonPoints || mean(ps[n-2:])-mean(ps[:n-2]) < siphonLeast {
+		return false // as nearly always
+	}
+	step := resolution(ps)
+	for _, ago := range siphonFor {
+		h := hingeOf(ps, ps[n-1].at.Add(-max(ago, 2*interval)))
+		noise := max(leastNoise, step/math.Sqrt(12), math.Sqrt(h.rest/float64(n-2)))
+		least := p.flicker * step
+		if noise < step/3 {
+			least = p.still * step
+		}
+		if h.rise >= max(siphonLeast, least) &&
+			sigmas(h.perHour*math.Sqrt(h.spread)/noise, n-2) >= p.sigmas &&
+			h.rest < jumped(ps)+p.jump*noise*noise {
+			return true
 		}
 	}
-	return middle-first > rise/5 && last-middle > rise/5
+	return false
 }
 
-// smooth takes out lone splashes: each point is the median of itself and its
-// neighbours.
-func smooth(ps []point) []point {
-	out := slices.Clone(ps)
-	for i := 1; i+1 < len(ps); i++ {
-		a, b, c := ps[i-1].v, ps[i].v, ps[i+1].v
-		out[i].v = max(min(a, b), min(max(a, b), c))
-	}
-	n := len(ps) - 1
-	out[0].v, out[n].v = out[1].v, out[n-1].v
-	return out
+// hinge is a level that climbs from some time on, as fitted by least squares.
+type hinge struct {
+	perHour float64
+	rise    float64 // by the last point
+	spread  float64 // of the times, h^2: the slope's variance is the noise's over it
+	rest    float64 // sum of the squares of what is left
 }
 
-// fit is the least-squares slope per hour and how many of its standard errors
-// it is away from nothing (any textbook's simple regression; a level's noise is
-// taken for no less than siphonNoise).
-func fit(ps []point) (perHour, sure float64) {
+// hingeOf fits a hinge that begins to climb at from (any textbook's simple
+// regression, on the time since then).
+func hingeOf(ps []point, from aquarium.Instant) (h hinge) {
 	n := float64(len(ps))
+	since := func(p point) float64 { return max(0, p.at.Sub(from).Hours()) }
 	var sx, sy float64
 	for _, p := range ps {
-		sx += p.at.Sub(ps[0].at).Hours()
+		sx += since(p)
 		sy += p.v
 	}
-	var sxx, sxy, rest float64
+	var sxy float64
 	for _, p := range ps {
-		dx := p.at.Sub(ps[0].at).Hours() - sx/n
-		sxx += dx * dx
+		dx := since(p) - sx/n
+		h.spread += dx * dx
 		sxy += dx * (p.v - sy/n)
 	}
-	perHour = sxy / sxx
-	for _, p := range ps {
-		r := p.v - sy/n - perHour*(p.at.Sub(ps[0].at).Hours()-sx/n)
-		rest += r * r
+	if h.spread == 0 {
+		return hinge{rest: math.Inf(1)}
 	}
-	noise := max(siphonNoise, math.Sqrt(rest/(n-2)))
-	return perHour, perHour * math.Sqrt(sxx) / noise
+	h.perHour = sxy / h.spread
+	for _, p := range ps {
+		r := p.v - sy/n - h.perHour*(since(p)-sx/n)
+		h.rest += r * r
+	}
+	h.rise = h.perHour * since(ps[len(ps)-1])
+	return h
+}
+
+// jumped is what is left of the points by the best fit of one jump, as a stone
+// put into the water makes.
+func jumped(ps []point) float64 {
+	var all, squares float64
+	for _, p := range ps {
+		all += p.v
+		squares += p.v * p.v
+	}
+	best, before := math.Inf(1), 0.0
+	for i, p := range ps[:len(ps)-1] {
+		before += p.v
+		a, b := float64(i+1), float64(len(ps)-i-1)
+		best = min(best, squares-before*before/a-(all-before)*(all-before)/b)
+	}
+	return best
+}
+
+// resolution is the least step between two readings, 0 where none differ.
+func resolution(ps []point) float64 {
+	least := math.Inf(1)
+	for i, p := range ps[1:] {
+		if d := math.Abs(p.v - ps[i].v); d > 0.01 {
+			least = min(least, d)
+		}
+	}
+	if math.IsInf(least, 1) {
+		return 0
+	}
+	return least
+}
+
+// sigmas is how many standard deviations of a normal distribution are as
+// unlikely as Student's t is where the noise is known from so many degrees of
+// freedom (Wallace 1959, from memory; the test integrates).
+func sigmas(t float64, freedom int) float64 {
+	f := float64(freedom)
+	return (8*f + 1) / (8*f + 3) * math.Sqrt(f*math.Log1p(t*t/f))
+}
+
+// middle is the median of three.
+func middle(ps []point) float64 {
+	a, b, c := ps[0].v, ps[1].v, ps[2].v
+	return max(min(a, b), min(max(a, b), c))
 }
 
 func mean(ps []point) float64 {

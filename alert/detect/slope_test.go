@@ -81,16 +81,32 @@ func TestSlope(t *testing.T) {
 	}
 }
 
-// TestFitAgainstHandSums: five points worked by hand: x 0..4 h, y 1 2 2 3 5;
-// slope 0.9, residual sum 1.1, standard error sqrt(1.1/3/10).
-func TestFitAgainstHandSums(t *testing.T) {
-	var ps []point
-	for i, y := range []float64{1, 2, 2, 3, 5} {
-		ps = append(ps, point{zero.Add(time.Duration(i) * time.Hour), y})
+// TestHingeAgainstHandSums: five points worked by hand: x 0..4 h, y 1 2 2 3 5;
+// slope 0.9, sum of squares 10 in x and 1.1 left. The same behind three that
+// lie level at 1, hinged at the first: x 0 0 0 0 1 2 3 4, y 1 1 1 1 2 2 3 5;
+// sums of x 10, x^2 30, y 16, y^2 46, xy 35; sxx 17.5, sxy 15, syy 14.
+func TestHingeAgainstHandSums(t *testing.T) {
+	line := func(ys ...float64) (ps []point) {
+		for i, y := range ys {
+			ps = append(ps, point{zero.Add(time.Duration(i) * time.Hour), y})
+		}
+		return ps
 	}
-	p, sure := fit(ps)
-	if want := 0.9 / math.Sqrt(1.1/3/10); math.Abs(p-0.9) > 1e-12 || math.Abs(sure-want) > 1e-9 {
-		t.Errorf("fit %v, %v standard errors; want 0.9, %v", p, sure, want)
+	for _, c := range []struct {
+		name string
+		ps   []point
+		from time.Duration
+		want hinge
+	}{
+		{"climbing all along", line(1, 2, 2, 3, 5), 0, hinge{0.9, 3.6, 10, 1.1}},
+		{"climbing from the fourth on", line(1, 1, 1, 1, 2, 2, 3, 5), 3 * time.Hour, hinge{15 / 17.5, 60 / 17.5, 17.5, 14 - 225/17.5}},
+	} {
+		got := hingeOf(c.ps, zero.Add(c.from))
+		for _, d := range []float64{got.perHour - c.want.perHour, got.rise - c.want.rise, got.spread - c.want.spread, got.rest - c.want.rest} {
+			if math.Abs(d) > 1e-9 {
+				t.Errorf("%s: %+v, want %+v", c.name, got, c.want)
+			}
+		}
 	}
 }
 

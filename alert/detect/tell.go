@@ -1,75 +1,91 @@
 package detect
 
 import (
+	"slices"
+
 	"lentic/collector/aquarium"
 )
 
 // tell compares what stands with what has been said, and says what is new.
 func (w *Watch) tell(at aquarium.Instant) []aquarium.Transition {
-	var ts []aquarium.Transition
-	visits := map[aquarium.TankID]bool{}
 	v := &view{w: w, now: at}
+	visits := map[aquarium.TankID]bool{}
 	for _, t := range w.tanks {
 		visits[t.config.ID] = v.visited(t.config.ID)
 	}
-	ts = w.rename(at, ts)
+	ts := w.rename(nil)
 	for _, s := range w.order {
-		if !s.stands && s.shown == nothing {
-			continue
-		}
-		if e := w.event(s, at, visits[s.id.Tank]); e.Event != "" {
-			ts = append(ts, e)
+		if e := w.event(s, visits[s.id.Tank]); e != "" {
+			ts = append(ts, w.say(s, e))
 		}
 	}
 	return ts
 }
 
-// event is what is to be said of one identity now, and notes it as said.
-func (w *Watch) event(s *state, at aquarium.Instant, visit bool) aquarium.Transition {
-	priority := s.last.priority
-	if priority == 0 {
-		priority = w.priority(s.id)
-	}
-	tr := aquarium.Transition{At: at, Identity: s.id, Priority: priority, Since: s.since, Evidence: s.last.evidence}
-	tr.Evidence.LastKnown = tr.Evidence.LastKnown || s.seen != at
+// event is what is to be said of one identity now, "" for nothing.
+func (w *Watch) event(s *state, visit bool) aquarium.Event {
 	switch {
 	case !s.stands && s.shown == nothing:
-		return aquarium.Transition{}
+		return ""
 	case !s.stands:
-		s.shown = nothing
-		tr.Event = aquarium.Returned
+		return aquarium.Returned
 	case visit && s.id.Cause.OutOfServiceOnVisit():
-		if s.shown == withdrawn {
-			return aquarium.Transition{}
+		if s.shown != withdrawn {
+			return aquarium.OutOfService
 		}
-		s.shown = withdrawn
-		tr.Event = aquarium.OutOfService
+	case s.shown != raised && w.parent(s.id, w.now) != "":
+		if s.shown != suppressed {
+			return aquarium.Suppressed
+		}
+	case s.shown != raised && w.outranked(s.id):
+		return ""
 	case s.shown != raised:
-		if parent := w.parent(s.id, at); parent != "" {
-			if s.shown == suppressed {
-				return aquarium.Transition{}
-			}
-			s.shown = suppressed
-			tr.Event, tr.Parent = aquarium.Suppressed, parent
-			break
-		}
-		if w.outranked(s.id) {
-			return aquarium.Transition{}
-		}
-		s.shown, s.priority, s.told = raised, priority, s.last.worse
-		tr.Event = aquarium.Raised
-	case priority > s.priority || s.last.step > 0 && s.last.worse >= s.told+s.last.step:
-		s.priority, s.told = max(priority, s.priority), s.last.worse
-		tr.Event = aquarium.Worsened
-	default:
-		return aquarium.Transition{}
+		return aquarium.Raised
+	case w.urgency(s) > s.priority || s.last.step > 0 && s.last.worse >= s.told+s.last.step:
+		return aquarium.Worsened
+	}
+	switch known := s.isLastKnown(); {
+	case s.shown == nothing || known == s.lastKnown:
+		return ""
+	case known:
+		return aquarium.ReadingsStopped
+	}
+	return aquarium.ReadingsBack
+}
+
+// say makes the transition of an event and notes it as said.
+func (w *Watch) say(s *state, e aquarium.Event) aquarium.Transition {
+	tr := aquarium.Transition{At: w.now, Event: e, Identity: s.id, Priority: w.urgency(s)}
+	switch e {
+	case aquarium.Raised:
+		s.shown, s.priority, s.told = raised, tr.Priority, s.last.worse
+	case aquarium.Worsened:
+		s.priority, s.told = max(tr.Priority, s.priority), s.last.worse
+	case aquarium.Renamed: // rename says under what name
+		tr.Priority = s.priority
+	case aquarium.Suppressed:
+		s.shown, tr.Parent = suppressed, w.parent(s.id, w.now)
+	case aquarium.OutOfService:
+		s.shown = withdrawn
+	case aquarium.Returned:
+		s.shown, s.ended = nothing, w.now
+	}
+	tr.Since, tr.Evidence = s.since, s.last.evidence
+	tr.Evidence.LastKnown = s.isLastKnown()
+	s.lastKnown = tr.Evidence.LastKnown
+	if s.shown == raised && s.last.step > 0 {
+		tr.Evidence.Facts = append(slices.Clip(tr.Evidence.Facts), num(FactTold, s.told, ""))
 	}
 	return tr
 }
 
-func (w *Watch) priority(id aquarium.Identity) aquarium.Priority {
-	if t := w.places[id.Tank]; t != nil {
-		return t.config.Priority(id.Cause)
+// urgency is how urgent an identity is now.
+func (w *Watch) urgency(s *state) aquarium.Priority {
+	if s.last.priority != 0 {
+		return s.last.priority
 	}
-	return id.Cause.Priority()
+	if t := w.places[s.id.Tank]; t != nil {
+		return t.config.Priority(s.id.Cause)
+	}
+	return s.id.Cause.Priority()
 }

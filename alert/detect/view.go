@@ -73,14 +73,19 @@ func (v *view) visited(tank aquarium.TankID) bool {
 
 // tank is one tank and what is remembered of it.
 type tank struct {
-	config   *aquarium.Tank
-	sensors  map[aquarium.SensorID]*series
-	order    []*series
+	config  *aquarium.Tank
+	sensors map[aquarium.SensorID]*series
+	order   []*series
+	course
+	slopes map[slopeKey]sloped // as far as worked out
+	sum    estimate            // the last one
+}
+
+// course is what has been followed from tick to tick.
+type course struct {
 	kh       float64 // alkalinity in force, dKH; 0: not known
 	clock    aquarium.Clock
 	pump     run
-	slopes   map[slopeKey]sloped
-	sum      estimate
 	shutAt   aquarium.Instant // when the CO2 valve was commanded shut, or its hours ended
 	haveShut bool
 }
@@ -133,15 +138,16 @@ func (t *tank) drop(s *series, at aquarium.Instant, window time.Duration, least 
 	return t.trend(s, at, window)
 }
 
-// trend is the slope of a sensor over the window, looked at once a minute: that
-// is often enough for what takes ten.
+// trend is the slope of a sensor over the window before the last whole minute:
+// that is often enough for what takes ten, and the same whoever asks when.
 func (t *tank) trend(s *series, at aquarium.Instant, window time.Duration) (float64, bool) {
+	at = at.Floor(time.Minute)
 	k := slopeKey{s.config.ID, window}
-	if have, ok := t.slopes[k]; ok && have.at == at.Floor(time.Minute) {
+	if have, ok := t.slopes[k]; ok && have.at == at {
 		return have.perHour, have.ok
 	}
 	p, ok := slope(s.window(at, window), window)
-	t.slopes[k] = sloped{at.Floor(time.Minute), p, ok}
+	t.slopes[k] = sloped{at, p, ok}
 	return p, ok
 }
 

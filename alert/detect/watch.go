@@ -2,6 +2,7 @@ package detect
 
 import (
 	"cmp"
+	"iter"
 	"slices"
 	"time"
 
@@ -17,6 +18,8 @@ type Watch struct {
 	places  map[aquarium.TankID]*tank
 	remote  map[aquarium.SensorID]*series // what gateways say of themselves
 	pending []aquarium.Sample
+	taken   []aquarium.Sample // since the first of the moments, in the order of time
+	moments []moment          // of the last whole minutes
 	journal map[string]aquarium.Entry
 	states  map[aquarium.Identity]*state
 	order   []*state         // parents first, then by place
@@ -47,7 +50,16 @@ func New(site aquarium.Site) *Watch {
 
 // Observe hands over a sample, in any order. It is looked at with the next
 // tick; one with a time after that waits for its own.
-func (w *Watch) Observe(s aquarium.Sample) { w.pending = append(w.pending, s) }
+func (w *Watch) Observe(x aquarium.Sample) {
+	k := x.Sensor
+	if k.Site != w.site.ID {
+		return
+	}
+	if k.Tank == aquarium.SiteWide && w.remote[k.Sensor] == nil {
+		w.remote[k.Sensor] = &series{key: k, config: gatewaySensor(k.Sensor)}
+	}
+	w.pending = append(w.pending, x)
+}
 
 // Note hands over a journal entry, or replaces the one of that id. It counts
 // from its own time on, also one in the future.
@@ -62,8 +74,11 @@ func (w *Watch) Interval(k aquarium.SensorKey) time.Duration {
 	return 0
 }
 
-// series is what is known of a sensor, nil for one of another site.
+// series is what is known of a sensor, nil for one that is not the site's.
 func (w *Watch) series(k aquarium.SensorKey) *series {
+	if k.Site != w.site.ID {
+		return nil
+	}
 	if k.Tank == aquarium.SiteWide {
 		return w.remote[k.Sensor]
 	}
@@ -71,6 +86,24 @@ func (w *Watch) series(k aquarium.SensorKey) *series {
 		return t.sensors[k.Sensor]
 	}
 	return nil
+}
+
+// every is each series there is.
+func (w *Watch) every() iter.Seq[*series] {
+	return func(yield func(*series) bool) {
+		for _, t := range w.tanks {
+			for _, s := range t.order {
+				if !yield(s) {
+					return
+				}
+			}
+		}
+		for _, s := range w.remote {
+			if !yield(s) {
+				return
+			}
+		}
+	}
 }
 
 // Tick takes in everything up to at, a whole Step later than the last tick,
@@ -83,8 +116,21 @@ func (w *Watch) Tick(at aquarium.Instant) []aquarium.Transition {
 	if w.began == 0 {
 		w.began = at
 	}
+	inOrder(w.pending)
+	n := upTo(w.pending, at)
+	early := upTo(w.pending, w.now)
+	if belated := w.belated(w.pending[:early]); len(belated) > 0 {
+		w.rewind(belated)
+	}
+	w.judge(at, w.pending[early:n])
+	w.pending = append(w.pending[:0], w.pending[n:]...)
+	return w.tell(at)
+}
+
+// judge takes samples in and looks at every cause once.
+func (w *Watch) judge(at aquarium.Instant, xs []aquarium.Sample) {
 	w.now = at
-	w.drain(at)
+	w.take(xs)
 	v := w.look(at)
 	for _, c := range w.causes {
 		c.judge(v)
@@ -93,39 +139,33 @@ func (w *Watch) Tick(at aquarium.Instant) []aquarium.Transition {
 		if s.seen != at {
 			s.unsure() // no cause spoke of it
 		}
+		v.listen(s)
 	}
-	return w.tell(at)
+	if at.Floor(time.Minute) == at {
+		w.remember()
+	}
 }
 
-// drain takes in what has come up to at, in the order of time. Of two values
-// for one sensor and time the one that was handed over first stands.
-func (w *Watch) drain(at aquarium.Instant) {
-	slices.SortStableFunc(w.pending, func(a, b aquarium.Sample) int {
-		return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Sensor.Tank, b.Sensor.Tank), cmp.Compare(a.Sensor.Sensor, b.Sensor.Sensor))
-	})
-	n := 0
-	for ; n < len(w.pending) && w.pending[n].At <= at; n++ {
-		w.take(w.pending[n])
+// take gives samples in the order of time to their series. Of two values for one
+// sensor and time the one that was handed over first stands.
+func (w *Watch) take(xs []aquarium.Sample) {
+	for _, x := range xs {
+		s := w.series(x.Sensor)
+		if s == nil || x.At < w.now.Add(-Memory) {
+			continue
+		}
+		if n := len(w.taken); n == 0 || w.taken[n-1].At <= x.At {
+			w.taken = append(w.taken, x)
+		}
+		s.take(x)
+		if _, item, ok := aquarium.SplitGatewaySensor(x.Sensor.Sensor); ok && item == aquarium.GatewayPresent && x.Value < 0.5 {
+			continue // the broker says that, not the site
+		}
+		if w.heard != 0 && x.At.Sub(w.heard) > siteQuiet && x.At.Sub(w.heard) > w.sitePatience()/quietShare {
+			w.resumed = x.At
+		}
+		w.heard = max(w.heard, x.At)
 	}
-	w.pending = append(w.pending[:0], w.pending[n:]...)
-}
-
-func (w *Watch) take(s aquarium.Sample) {
-	if s.Sensor.Tank == aquarium.SiteWide && w.remote[s.Sensor.Sensor] == nil {
-		w.remote[s.Sensor.Sensor] = &series{key: s.Sensor, config: gatewaySensor(s.Sensor.Sensor)}
-	}
-	x := w.series(s.Sensor)
-	if x == nil || s.Sensor.Site != w.site.ID || s.At < w.now.Add(-Memory) {
-		return
-	}
-	x.take(s)
-	if _, item, ok := aquarium.SplitGatewaySensor(s.Sensor.Sensor); ok && item == aquarium.GatewayPresent && s.Value < 0.5 {
-		return // the broker says that, not the site
-	}
-	if w.heard != 0 && s.At.Sub(w.heard) > siteQuiet && s.At.Sub(w.heard) > w.sitePatience()/quietShare {
-		w.resumed = s.At
-	}
-	w.heard = max(w.heard, s.At)
 }
 
 // gatewaySensor says how an item of a gateway's health is to be read: present
@@ -145,28 +185,35 @@ func (w *Watch) Stand(alarms []aquarium.Alarm) {
 		s.shown = nothing
 	}
 	for _, a := range alarms {
-		if !a.Active || a.Site != w.site.ID {
-			continue
+		if a.Active && a.Site == w.site.ID {
+			w.state(a.Identity).stand(a)
 		}
-		s := w.state(a.Identity)
-		if !s.stands { // nothing better is known than what the alarm itself tells
-			s.last.evidence = a.Evidence
-			if s.seen == 0 {
-				s.last.priority = a.Priority
-			}
+	}
+	w.moments, w.taken = w.moments[:0], w.taken[:0]
+	if w.now != 0 {
+		w.remember() // what is said here is not to be gone back behind
+	}
+}
+
+// stand takes over what has been told of an alarm.
+func (s *state) stand(a aquarium.Alarm) {
+	if !s.stands { // nothing better is known than what the alarm itself tells
+		s.last.evidence, s.silent = a.Evidence, a.Evidence.LastKnown
+		if s.seen == 0 {
+			s.last.priority = a.Priority
 		}
-		s.stands, s.since, s.priority, s.told = true, a.Since, a.Priority, s.toldBy(a.Evidence)
-		if s.trueFrom == 0 {
-			s.trueFrom = a.Since
-		}
-		switch a.State {
-		case aquarium.StateOutOfService:
-			s.shown = withdrawn
-		case aquarium.StateSuppressed:
-			s.shown = suppressed
-		default:
-			s.shown = raised
-		}
+	}
+	s.stands, s.since, s.priority, s.told, s.lastKnown = true, a.Since, a.Priority, s.toldBy(a.Evidence), a.Evidence.LastKnown
+	if s.trueFrom == 0 {
+		s.trueFrom = a.Since
+	}
+	switch a.State {
+	case aquarium.StateOutOfService:
+		s.shown = withdrawn
+	case aquarium.StateSuppressed:
+		s.shown = suppressed
+	default:
+		s.shown = raised
 	}
 }
 

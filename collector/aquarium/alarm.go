@@ -59,6 +59,10 @@ const (
 	Renamed      Event = "renamed"        // a worse or better name for the same trouble
 	Suppressed   Event = "suppressed"     // true, but explained by its parent
 	OutOfService Event = "out-of-service" // true or standing, during a visit
+	// What it rests on has fallen silent, so that it is last known; and is
+	// heard again. Neither is told to anybody.
+	ReadingsStopped Event = "readings-stopped"
+	ReadingsBack    Event = "readings-back"
 )
 
 // Transition is one event of one identity, as the judgement of a tick found it.
@@ -104,7 +108,7 @@ type Alarm struct {
 	Since    Instant  `json:"since"` // when the condition began
 	Raised   Instant  `json:"raised"`
 	Returned Instant  `json:"returned,omitempty"`
-	Evidence Evidence `json:"evidence"` // as of the last time it was raised or got worse
+	Evidence Evidence `json:"evidence"` // as of the last time it was raised, got worse, fell silent or was heard again
 	Parent   Cause    `json:"parent,omitempty"`
 	// Record marks an alarm found in late readings, or while lentic was not
 	// running, that no longer stood at the newest: nobody was woken for it.
