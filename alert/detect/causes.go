@@ -19,7 +19,7 @@ func table() []cause {
 		{aquarium.SiteSilent, siteSilent, nowhere},
 		{aquarium.GatewayClockWrong, gatewayClock, nowhere},
 		{aquarium.FloorWet, eachTank(floorWet), blindFloor},
-		{aquarium.CO2ValveStuck, eachTank(co2ValveStuck), blindValve},
+		{aquarium.CO2ValveStuck, eachTank(co2ValveStuck), blindCO2},
 		{aquarium.CO2Overshoot, eachTank(co2Overshoot), blindCO2},
 		{aquarium.PHFalling, eachTank(phFalling), blindPHBounds},
 		{aquarium.PHLow, eachTank(phLow), blindPHBounds},

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -89,6 +90,18 @@ func (g *gas) evidence(v *view, t *tank) aquarium.Evidence {
 	return e
 }
 
+// estimated is the CO2 against the tank's bound, its trend and what is known
+// besides. CO2 goes with 10^-pH, so that it rises by its own share of the pH's
+// fall times ln 10.
+func (g *gas) estimated(v *view, t *tank, bound float64) aquarium.Evidence {
+	e := aquarium.Evidence{Sensor: g.part.PH, Value: g.co2, Unit: "mg/l", Limit: of(bound),
+		Facts: append(g.facts(v, t), num(FactPH, g.value, "pH"))}
+	if p, ok := t.trend(g.ph, v.now, 20*time.Minute); ok {
+		e.PerHour = of(-math.Ln10 * g.co2 * p)
+	}
+	return e
+}
+
 // lingering is how long after the valve shut, or its hours ended, what it let
 // in may still show.
 const lingering = time.Hour
@@ -170,13 +183,6 @@ func blindCO2(t *aquarium.Tank) string {
 		return "no co2 under equipment"
 	case t.Sensor(p.PH) == nil:
 		return "no pH sensor under co2"
-	}
-	return ""
-}
-
-func blindValve(t *aquarium.Tank) string {
-	if why := blindCO2(t); why != "" {
-		return why
 	}
 	return ""
 }

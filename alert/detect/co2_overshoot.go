@@ -35,20 +35,22 @@ func co2Overshoot(v *view, t *tank) {
 	if stood {
 		depth, share = overshootBack, boundBack
 	}
-	under := g.part.Target > 0 && g.value < g.part.Target-depth
 	bound := t.config.Limits.CO2
-	over := bound > 0 && g.co2 > bound*share && t.config.Substrate != aquarium.Active
-	f := finding{
-		equipment: "co2", true: (under || over) && (stood || g.plausible(v, t)), on: overshootOn, off: overshootOff,
-		worse: -g.value, step: phStep,
+	under := func(depth float64) bool { return g.part.Target > 0 && g.value < g.part.Target-depth }
+	over := func(share float64) bool {
+		return bound > 0 && g.co2 > bound*share && t.config.Substrate != aquarium.Active
 	}
-	f.prove = func() aquarium.Evidence {
-		if over && !under {
-			return aquarium.Evidence{Sensor: g.part.PH, Value: g.co2, Unit: "mg/l", Limit: of(bound), Facts: g.facts(v, t)}
-		}
-		e := g.evidence(v, t)
-		e.Limit = of(g.part.Target - overshoot)
-		return e
-	}
-	v.find(aquarium.CO2Overshoot, t.config.ID, f)
+	is := (under(depth) || over(share)) && (stood || g.plausible(v, t))
+	v.find(aquarium.CO2Overshoot, t.config.ID, finding{
+		equipment: "co2", true: is, on: overshootOn, off: overshootOff, worse: -g.value, step: phStep,
+		prove: func() aquarium.Evidence {
+			// The pH is what was measured; the estimate is told where it is what proves.
+			if !under(overshoot) && (over(1) || !under(depth) && over(share)) {
+				return g.estimated(v, t, bound)
+			}
+			e := g.evidence(v, t)
+			e.Limit = of(g.part.Target - overshoot)
+			return e
+		},
+	})
 }

@@ -12,8 +12,8 @@ const (
 // it works when valve, controller and network do not.
 var gasWords = map[aquarium.Cause]words{
 	aquarium.CO2Overshoot: {is("CO2 too high"), func(v view) []string {
-		if v.Evidence.Unit == "mg/l" {
-			return some(v.labelled("about"), v.bound())
+		if v.Evidence.Unit == "mg/l" { // estimated, long before the pH itself looks wrong
+			return some(v.estimated(), v.fact("ph"), v.factOff("ph", "target", "target"))
 		}
 		return some(v.value(), v.off("target", "target"), v.with("CO2 about", "co2"))
 	}, is(shutCylinder)},
@@ -45,4 +45,14 @@ func shutIfDosed(v view) string {
 		return testPH
 	}
 	return shutCylinder
+}
+
+// estimated is the estimate against the bound it passed, in one piece: the one
+// says nothing without the other.
+func (v view) estimated() string {
+	s := v.labelled("estimated")
+	if b := v.bound(); b != "" {
+		s += " (" + b + ")"
+	}
+	return s
 }

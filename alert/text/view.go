@@ -84,15 +84,28 @@ func (v view) bound() string {
 // off is how far the value lies from a reference in the same unit, as
 // "0.62 under target"; "" where the reference is missing.
 func (v view) off(name, what string) string {
-	f, ok := v.Evidence.Fact(name)
-	if !ok || f.Unit != v.Evidence.Unit {
+	return v.apart(v.Evidence.Value, v.Evidence.Unit, name, what)
+}
+
+// factOff is off for a fact instead of the value.
+func (v view) factOff(fact, name, what string) string {
+	f, ok := v.Evidence.Fact(fact)
+	if !ok {
 		return ""
 	}
-	side, d := "over", v.Evidence.Value-f.Value
+	return v.apart(f.Value, f.Unit, name, what)
+}
+
+func (v view) apart(value float64, u aquarium.Unit, name, what string) string {
+	f, ok := v.Evidence.Fact(name)
+	if !ok || f.Unit != u {
+		return ""
+	}
+	side, d := "over", value-f.Value
 	if d < 0 {
 		side, d = "under", -d
 	}
-	return strings.TrimPrefix(Number(d, f.Unit), "+") + " " + side + " " + what
+	return strings.TrimPrefix(Number(d, u), "+") + " " + side + " " + what
 }
 
 // lasting is a fact in seconds, minutes or hours as people say it.

@@ -1,6 +1,7 @@
 package text
 
 import (
+	"slices"
 	"strings"
 
 	"lentic/collector/aquarium"
@@ -35,10 +36,25 @@ func wordingOf(a aquarium.Alarm, s aquarium.Site) wording {
 	if len(out.Proof) == 0 || !v.has() {
 		out.Trend = ""
 	}
-	if a.Evidence.LastKnown && len(out.Proof) > 0 && v.has() && strings.HasSuffix(out.Proof[0], v.value()) {
-		out.Proof[0] = "last known " + out.Proof[0]
+	if a.Evidence.LastKnown && !silences[a.Cause] {
+		out.Proof = lastKnown(out.Proof)
 	}
 	return out
+}
+
+// silences are the causes that speak of silence themselves.
+var silences = map[aquarium.Cause]bool{aquarium.SensorSilent: true, aquarium.SiteSilent: true, aquarium.IntakeLost: true}
+
+// lastKnown says of what proves an alarm that it is from before its readings
+// stopped: a number is the last known one, a time goes on.
+func lastKnown(proof []string) []string {
+	switch {
+	case len(proof) == 0:
+		return []string{"last known"}
+	case strings.HasPrefix(proof[0], "for "):
+		return slices.Insert(slices.Clone(proof), 1, "last known")
+	}
+	return append([]string{"last known " + proof[0]}, proof[1:]...)
 }
 
 const lookFirst = "Have somebody look."

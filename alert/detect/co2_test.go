@@ -1,0 +1,48 @@
+package detect
+
+import (
+	"math"
+	"slices"
+	"testing"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// TestEstimateProves: where the estimate passes the tank's bound before the pH
+// is far under its target, the estimate, its bound and its trend are the
+// evidence, and the pH is told besides; where the pH is what is out, it is the
+// evidence. The trend is that of CO2 ~ 10^-pH.
+func TestEstimateProves(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		bound float64
+		unit  aquarium.Unit
+	}{{"estimate over its bound first", 35, "mg/l"}, {"pH far under its target first", 200, "pH"}} {
+		t.Run(c.name, func(t *testing.T) {
+			site := library()
+			site.Tanks[0].Limits.CO2 = c.bound
+			s := script{paths: calm(), every: 10 * time.Second, noise: 1, lasts: 3 * h}
+			s.paths["ph"], s.paths["valve"] = "0m:6.6 120m:6.6 150m:6.45 180m:6.3", "0m:1"
+			ts := s.run(t, site)
+			i := slices.IndexFunc(ts, func(x aquarium.Transition) bool { return x.Event == aquarium.Raised })
+			if i < 0 {
+				t.Fatal("never raised")
+			}
+			e := ts[i].Evidence
+			if e.Unit != c.unit || e.Limit == nil || e.PerHour == nil {
+				t.Fatalf("evidence %+v, want one in %s with its limit and trend", e, c.unit)
+			}
+			if c.unit == "pH" {
+				return
+			}
+			ph, _ := e.Fact(FactPH)
+			if e.Value <= c.bound || *e.Limit != c.bound || ph.Value < 6.4 || ph.Value > 6.6 {
+				t.Errorf("evidence %+v, want an estimate over %v and a pH over 6.4", e, c.bound)
+			}
+			if rate := -*e.PerHour / e.Value / math.Ln10; rate > -0.1 || rate < -0.4 {
+				t.Errorf("trend %+.1f mg/l an hour is %+.2f pH an hour, want up to -0.3", *e.PerHour, rate)
+			}
+		})
+	}
+}
