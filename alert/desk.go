@@ -24,17 +24,18 @@ type Desk struct {
 
 	mu      sync.Mutex // guards all below; held over transactions of the ledger
 	o       Options
-	benches []*bench                    // in the order of the configuration
-	files   map[aquarium.AlarmID]*file  // what stands
-	box     map[string]*OutMessage      // what has not left
-	journal map[string]aquarium.Entry   // by id
-	visits  map[string]bool             // open visits by entry id
-	digests map[string]aquarium.Instant // last digest by digestKey
-	busy    map[aquarium.PersonID]bool  // a message is on its way to them
-	slots   map[aquarium.ChannelID]int  // messages on their way by a channel
-	beat    aquarium.Instant            // when the desk last finished a round
-	pruned  aquarium.Instant            // when old records last went
-	wake    chan struct{}               // for the courier
+	benches []*bench                     // in the order of the configuration
+	files   map[aquarium.AlarmID]*file   // what stands
+	box     map[string]*OutMessage       // what has not left
+	journal map[string]aquarium.Entry    // by id
+	visits  map[string]bool              // open visits by entry id
+	digests map[string]aquarium.Instant  // last digest by digestKey
+	calming map[aquarium.AlarmID]calming // lentic's own that stand
+	busy    map[aquarium.PersonID]bool   // a message is on its way to them
+	slots   map[aquarium.ChannelID]int   // messages on their way by a channel
+	beat    aquarium.Instant             // when the desk last finished a round
+	pruned  aquarium.Instant             // when old records last went
+	wake    chan struct{}                // for the courier
 	stats   Stats
 }
 
@@ -51,6 +52,7 @@ func New(o Options) (*Desk, error) {
 		journal: map[string]aquarium.Entry{},
 		visits:  map[string]bool{},
 		digests: map[string]aquarium.Instant{},
+		calming: map[aquarium.AlarmID]calming{},
 		busy:    map[aquarium.PersonID]bool{},
 		slots:   map[aquarium.ChannelID]int{},
 		wake:    make(chan struct{}, 1),

@@ -269,16 +269,16 @@ func TestOwnCauses(t *testing.T) {
 			t.Error("a tank's cause was taken for lentic's own")
 		}
 		for range 2 {
-			if err := w.desk.Own(aquarium.DiskLow, true, aquarium.Evidence{Value: 3, Unit: "%"}); err != nil {
+			if err := w.desk.Own(aquarium.IntakeLost, true, aquarium.Evidence{}); err != nil {
 				t.Fatal(err)
 			}
 		}
 		w.pass(time.Second)
-		if a := w.one(); a.Cause != aquarium.DiskLow || a.Site != "" || a.Priority != aquarium.High {
+		if a := w.one(); a.Cause != aquarium.IntakeLost || a.Site != "" || a.Priority != aquarium.High {
 			t.Errorf("got %+v", a)
 		}
 		w.wantTexts("keeper", 1)
-		if err := w.desk.Own(aquarium.DiskLow, false, aquarium.Evidence{}); err != nil {
+		if err := w.desk.Own(aquarium.IntakeLost, false, aquarium.Evidence{}); err != nil {
 			t.Fatal(err)
 		}
 		w.pass(time.Second)
