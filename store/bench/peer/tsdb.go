@@ -39,7 +39,7 @@ func NewTSDB(dir string, sync bool) (*TSDB, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &TSDB{db: db, dir: dir, sync: sync, number: -1}, nil
+	return &TSDB{db: db, dir: dir, sync: sync}, nil
 }
 
 func (p *TSDB) Name() string {
@@ -84,20 +84,41 @@ func seriesLabels(series int) labels.Labels {
 // syncLog syncs the segment of the log that is being written. The library
 // itself syncs those it has finished.
 func (p *TSDB) syncLog() error {
-	for {
-		next, err := os.Open(filepath.Join(p.dir, "wal", fmt.Sprintf("%08d", p.number+1)))
-		if err != nil {
-			break
+	newest := p.segment == nil
+	for newest || p.exists(p.number+1) {
+		if err := p.openNewest(); err != nil {
+			return err
 		}
-		if p.segment != nil {
-			p.segment.Close()
-		}
-		p.segment, p.number = next, p.number+1
-	}
-	if p.segment == nil {
-		return fmt.Errorf("%s: no segment of the log", p.dir)
+		newest = false
 	}
 	return syscall.Fdatasync(int(p.segment.Fd()))
+}
+
+func (p *TSDB) segmentPath(n int) string {
+	return filepath.Join(p.dir, "wal", fmt.Sprintf("%08d", n))
+}
+
+func (p *TSDB) exists(n int) bool {
+	_, err := os.Lstat(p.segmentPath(n))
+	return err == nil
+}
+
+func (p *TSDB) openNewest() error {
+	names, err := os.ReadDir(filepath.Join(p.dir, "wal"))
+	if err != nil {
+		return err
+	}
+	p.number = -1
+	for _, name := range names { // checkpoints have other names
+		if n, err := strconv.Atoi(name.Name()); err == nil {
+			p.number = max(p.number, n)
+		}
+	}
+	if p.segment != nil {
+		p.segment.Close()
+	}
+	p.segment, err = os.Open(p.segmentPath(p.number))
+	return err
 }
 
 // Compact moves everything from memory and log into blocks.
