@@ -54,7 +54,7 @@ func (s *Store) take(b aquarium.Batch, replace bool, hook Hook, first func(t *tx
 		if hook == nil {
 			return nil
 		}
-		return t.call(func() error { return hook(&documents{tx: t.bolt, path: s.path, write: true}, out) })
+		return t.call(func() error { return hook(t.documents(), out) })
 	})
 	if err != nil {
 		return aquarium.Outcome{}, fmt.Errorf("append %d readings: %w", len(b.Readings), err)
@@ -237,7 +237,7 @@ func (t *txn) log() error {
 	if len(t.stands) == 0 {
 		return nil
 	}
-	b := t.bolt.Bucket(logBucket)
+	b := t.bucket(logBucket)
 	var err error
 	if t.seq, err = b.NextSequence(); err != nil {
 		return err

@@ -21,7 +21,7 @@ func (t *txn) shelveAside(as []aquarium.Aside) error {
 	if len(as) == 0 {
 		return nil
 	}
-	b, st := t.bolt.Bucket(asideBucket), &t.s.shelf
+	b, st := t.bucket(asideBucket), &t.s.shelf
 	if st.asides == nil {
 		st.asides = map[string]int{}
 	}
@@ -29,7 +29,7 @@ func (t *txn) shelveAside(as []aquarium.Aside) error {
 		prefix := asidePrefix(a.Reading.Sensor.Site, a.Gateway)
 		had, ok := st.asides[string(prefix)]
 		if !ok {
-			had = countPrefix(b, prefix)
+			had = countPrefix(b.Bucket, prefix)
 		}
 		if _, err := push(b, prefix, record.EncodeAside(a)); err != nil {
 			return err
@@ -116,9 +116,9 @@ func (s *Store) Asides(site aquarium.SiteID) []aquarium.Aside {
 func (s *Store) ReleaseAside(site aquarium.SiteID, g aquarium.GatewayID, offset time.Duration, hook Hook) (aquarium.Outcome, error) {
 	now := aquarium.At(s.opt.Now())
 	return s.take(aquarium.Batch{Arrived: now}, false, hook, func(t *txn, b *aquarium.Batch) error {
-		bucket, prefix := t.bolt.Bucket(asideBucket), asidePrefix(site, g)
+		bucket, prefix := t.bucket(asideBucket), asidePrefix(site, g)
 		var keys [][]byte
-		s.eachAside(bucket, prefix, func(k []byte, a aquarium.Aside) {
+		s.eachAside(bucket.Bucket, prefix, func(k []byte, a aquarium.Aside) {
 			r := a.Reading
 			r.At, r.Retimed = r.At.Add(offset), true
 			if record.Plausible(r.At, now) {

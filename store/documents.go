@@ -17,7 +17,7 @@ import (
 func (s *Store) Update(fn func(tx ledger.Tx) error) error {
 	s.spare()
 	return s.write(func(t *txn) error {
-		return t.call(func() error { return fn(&documents{tx: t.bolt, path: s.path, write: true}) })
+		return t.call(func() error { return fn(t.documents()) })
 	})
 }
 
@@ -42,8 +42,10 @@ func (s *Store) View(fn func(tx ledger.Tx) error) error {
 type documents struct {
 	tx    *bbolt.Tx
 	path  string
-	write bool
+	write *txn // nil: for reading only
 }
+
+func (t *txn) documents() *documents { return &documents{tx: t.bolt, path: t.s.path, write: t} }
 
 // sealKey binds a document to its shelf as well as to its key.
 func sealKey(shelf, key string) []byte { return []byte(shelf + "\x00" + key) }
@@ -85,7 +87,7 @@ func (d *documents) Get(shelf, key string, v any) (found bool, err error) {
 }
 
 func (d *documents) Put(shelf, key string, v any) error {
-	if !d.write {
+	if d.write == nil {
 		return ledger.ErrReadOnly
 	}
 	if shelf == "" || key == "" {
@@ -100,6 +102,7 @@ func (d *documents) Put(shelf, key string, v any) error {
 		if err != nil {
 			return err
 		}
+		d.write.changes(source{string(ledgerBucket), shelf}, []byte(key))
 		return b.Put([]byte(key), record.Seal(nil, sealKey(shelf, key), doc))
 	})
 	if err != nil {
@@ -109,11 +112,12 @@ func (d *documents) Put(shelf, key string, v any) error {
 }
 
 func (d *documents) Delete(shelf, key string) error {
-	if !d.write {
+	if d.write == nil {
 		return ledger.ErrReadOnly
 	}
 	return guard(d.path, nil, func() error {
 		if b := d.shelf(shelf); b != nil {
+			d.write.changes(source{string(ledgerBucket), shelf}, []byte(key))
 			return b.Delete([]byte(key))
 		}
 		return nil

@@ -43,7 +43,7 @@ func (f *Findings) putAside(d *Damage) {
 }
 
 // Err is what is damaged as one error, an ErrDamaged, or nil.
-func (f *Findings) Err() error {
+func (f Findings) Err() error {
 	var errs []error
 	for _, d := range f.Damage {
 		errs = append(errs, d)
@@ -55,7 +55,7 @@ func (f *Findings) Err() error {
 }
 
 // Read says in words what was read.
-func (f *Findings) Read() string {
+func (f Findings) Read() string {
 	return fmt.Sprintf("%s blocks with %s readings, %s values of sums, %s records, %s documents",
 		number(int64(f.Blocks)), number(f.Readings), number(int64(f.Sums)), number(int64(f.Records)), number(int64(f.Documents)))
 }

@@ -58,11 +58,11 @@ func (s *Store) forgetBlocks() (more bool, err error) {
 	// it was read.
 	err = s.write(func(t *txn) error {
 		for k, v := range remains {
-			if err := t.bolt.Bucket(rollupsBucket).Put([]byte(k), v); err != nil {
+			if err := t.bucket(rollupsBucket).Put([]byte(k), v); err != nil {
 				return err
 			}
 		}
-		return t.bolt.Bucket(blocksBucket).Delete(key)
+		return t.bucket(blocksBucket).Delete(key)
 	})
 	return err == nil, err
 }
@@ -113,6 +113,6 @@ func (s *Store) forgetMinutes() (more bool, err error) {
 	if err != nil || len(keys) == 0 {
 		return false, err
 	}
-	err = s.write(func(t *txn) error { return deleteAll(t.bolt.Bucket(rollupsBucket), keys) })
+	err = s.write(func(t *txn) error { return deleteAll(t.bucket(rollupsBucket), keys) })
 	return err == nil, err
 }

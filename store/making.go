@@ -6,7 +6,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
-	"slices"
+	"path/filepath"
 
 	"go.etcd.io/bbolt"
 	berrors "go.etcd.io/bbolt/errors"
@@ -118,8 +118,8 @@ func (m *making) do(at source, size int, fn func(b *bbolt.Bucket) error) error {
 	})
 }
 
+// put keeps k and v until the commit.
 func (m *making) put(at source, k, v []byte) error {
-	k, v = slices.Clone(k), slices.Clone(v) // bbolt keeps both until the commit
 	return m.do(at, len(k)+len(v), func(b *bbolt.Bucket) error {
 		if old := b.Get(k); old != nil {
 			m.sum.remove(at, k, old)
@@ -154,6 +154,9 @@ func (m *making) commit() error {
 	}
 	m.unsynced += m.size
 	m.size = 0
+	if free, total, err := freeSpace(filepath.Dir(m.path)); err == nil && total > 0 && free < roomToLeave {
+		return fmt.Errorf("write %s: %d MiB are left on the disk, and stay for readings: name a place with more room", m.path, free>>20)
+	}
 	if m.unsynced < makingSync {
 		return nil
 	}

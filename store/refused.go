@@ -28,7 +28,7 @@ func (t *txn) shelveRefused(rs []aquarium.Refusal) error {
 	if len(rs) == 0 {
 		return nil
 	}
-	b, st := t.bolt.Bucket(refusedBucket), &t.s.shelf
+	b, st := t.bucket(refusedBucket), &t.s.shelf
 	if !st.refusedRead {
 		t.readRefused()
 	}

@@ -87,7 +87,7 @@ func (s *Store) commit(js []*sealing, sums *rollups) (done bool, err error) {
 				return err
 			}
 		}
-		b := t.bolt.Bucket(rollupsBucket)
+		b := t.bucket(rollupsBucket)
 		for _, key := range slices.Sorted(maps.Keys(rows)) {
 			if err := b.Put([]byte(key), rows[key]); err != nil {
 				return err
@@ -158,7 +158,7 @@ func (j *sealing) put(t *txn) error {
 			return err
 		}
 	}
-	b := t.bolt.Bucket(blocksBucket)
+	b := t.bucket(blocksBucket)
 	b.FillPercent = 1 // blocks come in order of time
 	if err := b.Put(j.key, j.value); err != nil {
 		return err
@@ -215,7 +215,7 @@ func bound(t *txn, js []*sealing) error {
 		}
 		slices.SortFunc(bs, func(a, b record.Bounds) int { return cmp.Compare(a.Series, b.Series) })
 		key := numberKey(number)
-		if err := t.bolt.Bucket(boundsBucket).Put(key, record.Seal(nil, key, record.EncodeBounds(bs))); err != nil {
+		if err := t.bucket(boundsBucket).Put(key, record.Seal(nil, key, record.EncodeBounds(bs))); err != nil {
 			return err
 		}
 	}
@@ -241,7 +241,7 @@ func (j *sealing) quarantine(t *txn, q quarantined) error {
 			}
 		}
 	}
-	b := t.bolt.Bucket(damagedBucket)
+	b := t.bucket(damagedBucket)
 	for i, number := range numbers {
 		key := record.Key(number, j.start)
 		kept := binary.LittleEndian.AppendUint64(nil, uint64(until))

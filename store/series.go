@@ -158,7 +158,7 @@ func (t *txn) seriesOf(k aquarium.SensorKey) (*series, error) {
 	}
 	x := &series{key: k, number: t.made.nextSeries, first: forever, last: never, latest: aquarium.Reading{At: never}, known: true}
 	key := numberKey(x.number)
-	if err := t.bolt.Bucket(seriesBucket).Put(key, record.Seal(nil, key, record.EncodeSeries(number, k))); err != nil {
+	if err := t.bucket(seriesBucket).Put(key, record.Seal(nil, key, record.EncodeSeries(number, k))); err != nil {
 		return nil, err
 	}
 	t.made.add(x, number)

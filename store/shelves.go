@@ -38,7 +38,7 @@ func (t *txn) shelve(b aquarium.Batch, fates []fate) error {
 func sequenceKey(n uint64) []byte { return binary.BigEndian.AppendUint64(nil, n) }
 
 // push seals content under the bucket's next number and gives the key.
-func push(b *bbolt.Bucket, prefix, content []byte) (key []byte, err error) {
+func push(b changing, prefix, content []byte) (key []byte, err error) {
 	n, err := b.NextSequence()
 	if err != nil {
 		return nil, err
@@ -48,7 +48,7 @@ func push(b *bbolt.Bucket, prefix, content []byte) (key []byte, err error) {
 }
 
 func (t *txn) shelveConflicts(b aquarium.Batch, fates []fate) error {
-	bucket := t.bolt.Bucket(conflictsBucket)
+	bucket := t.bucket(conflictsBucket)
 	n := 0
 	for i, f := range fates {
 		if f.what != conflict {
@@ -68,7 +68,7 @@ func (t *txn) shelveConflicts(b aquarium.Batch, fates []fate) error {
 
 // deleteBelow drops the keys before end. A cursor must not go on after it has
 // deleted, so the keys are gathered first.
-func deleteBelow(b *bbolt.Bucket, end []byte) error {
+func deleteBelow(b changing, end []byte) error {
 	var keys [][]byte
 	c := b.Cursor()
 	for k, _ := c.First(); k != nil && string(k) < string(end); k, _ = c.Next() {
@@ -77,7 +77,7 @@ func deleteBelow(b *bbolt.Bucket, end []byte) error {
 	return deleteAll(b, keys)
 }
 
-func deleteAll(b *bbolt.Bucket, keys [][]byte) error {
+func deleteAll(b changing, keys [][]byte) error {
 	for _, k := range keys {
 		if err := b.Delete(k); err != nil {
 			return err

@@ -22,7 +22,8 @@ type Store struct {
 	// reads measures read transactions.
 	reads *readTimes
 
-	writing sync.Mutex // one writer at a time; guards shelf, scratch and begun
+	writing sync.Mutex // one writer at a time; guards shelf, scratch, begun and copies
+	copies  []*copying // that are being made
 	shelf   shelfState
 	scratch []standing // of the last transaction, to be used again
 	begun   uint64     // counts transactions, those that failed too

@@ -140,7 +140,7 @@ func (s *Store) trimmable() bool {
 
 // trim deletes log records before needed, some at a time.
 func (s *Store) trim(t *txn, needed uint64) error {
-	b := t.bolt.Bucket(logBucket)
+	b := t.bucket(logBucket)
 	c := b.Cursor()
 	var keys [][]byte
 	for k, _ := c.First(); k != nil && len(keys) < trimmed; k, _ = c.Next() {

@@ -25,6 +25,36 @@ type txn struct {
 	after []func()
 }
 
+// changing is a bucket in a write transaction. What it changes is noted for the
+// copies that are being made.
+type changing struct {
+	*bbolt.Bucket
+	t    *txn
+	name string
+}
+
+func (t *txn) bucket(name []byte) changing {
+	return changing{t.bolt.Bucket(name), t, string(name)}
+}
+
+func (b changing) Put(k, v []byte) error {
+	b.t.changes(source{bucket: b.name}, k)
+	return b.Bucket.Put(k, v)
+}
+
+func (b changing) Delete(k []byte) error {
+	b.t.changes(source{bucket: b.name}, k)
+	return b.Bucket.Delete(k)
+}
+
+// changes notes a key whose value becomes another, or goes. A transaction that
+// fails in the end changes nothing, and noting it does no harm.
+func (t *txn) changes(at source, k []byte) {
+	for _, c := range t.s.copies {
+		c.changed[changedKey{at, string(k)}] = true
+	}
+}
+
 // write runs fn in a write transaction and commits it. An error of fn's undoes
 // everything and is returned as it is; a failed commit is ErrDisk, for good.
 func (s *Store) write(fn func(t *txn) error) error {

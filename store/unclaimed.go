@@ -18,8 +18,8 @@ func (t *txn) shelveUnclaimed(b aquarium.Batch) error {
 	if len(b.Unclaimed) == 0 {
 		return nil
 	}
-	bucket := t.bolt.Bucket(unclaimedBucket)
-	size := t.unclaimedSize(bucket)
+	bucket := t.bucket(unclaimedBucket)
+	size := t.unclaimedSize(bucket.Bucket)
 	for _, u := range b.Unclaimed {
 		if _, err := push(bucket, nil, record.EncodeUnclaimed(u)); err != nil {
 			return err
@@ -131,8 +131,8 @@ func (s *Store) unclaimedLot(wanted map[string]bool, after []byte) (keys [][]byt
 
 func (s *Store) forgetUnclaimed(keys [][]byte, lot []aquarium.Unclaimed) error {
 	return s.write(func(t *txn) error {
-		b := t.bolt.Bucket(unclaimedBucket)
-		size := t.unclaimedSize(b)
+		b := t.bucket(unclaimedBucket)
+		size := t.unclaimedSize(b.Bucket)
 		for i, k := range keys {
 			if b.Get(k) == nil { // trimmed meanwhile
 				continue
