@@ -33,6 +33,9 @@ type commands struct {
 	Reload   reloadCommand   `cmd:"" help:"Have the running daemon read its configuration again."`
 	Import   importCommand   `cmd:"" help:"Take a history in as readings, from CSV."`
 	Export   exportCommand   `cmd:"" help:"Write stored readings as CSV."`
+	Backup   backupCommand   `cmd:"" help:"Copy the database, at work or not, and read the copy back."`
+	Restore  restoreCommand  `cmd:"" help:"Put a backup in the place of the database."`
+	Store    storeCommand    `cmd:"" help:"Look after the database file."`
 	Backtest backtestCommand `cmd:"" help:"Run the live detection over recorded readings; send nothing."`
 	Visit    visitCommand    `cmd:"" help:"Declare that someone is working at a tank."`
 	HandTest handTestCommand `cmd:"" help:"Record an alkalinity measured by hand."`
@@ -102,12 +105,9 @@ func (c configured) load() (*config.Config, error) {
 // call runs one command on the store: through the running daemon, or on the
 // file itself where none runs.
 func (c configured) call(b *base, name string, args any, in io.Reader, out io.Writer) error {
-	cfg, refused, err := daemon.LoadInForce(c.Config)
+	cfg, err := c.inForce()
 	if err != nil {
 		return err
-	}
-	if len(refused) > 0 {
-		fmt.Fprintf(os.Stderr, "lentic: %s has mistakes (see lentic check): the last accepted configuration is used\n", c.Config)
 	}
 	return daemon.Call(b.ctx, cfg, version, name, args, in, out)
 }

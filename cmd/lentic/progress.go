@@ -40,6 +40,11 @@ func (p *progress) show(what string, part float64) {
 	p.line(fmt.Sprintf("%s %3.0f %%", what, 100*part))
 }
 
+// step is a daemon.Progress.
+func (p *progress) step(what string, done, total int64) {
+	p.show(what, float64(done)/float64(max(1, total)))
+}
+
 func (p *progress) line(line string) {
 	if p.out == nil {
 		return

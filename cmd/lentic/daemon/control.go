@@ -102,15 +102,24 @@ func Call(ctx context.Context, cfg *config.Config, version, name string, args an
 	if err != nil {
 		return err
 	}
-	for deadline := time.Now().Add(startLook); ; {
+	return aroundStart(ctx, func() error {
 		err := CallRunning(ctx, cfg, name, args, in, out)
 		if !errors.Is(err, ErrNotRunning) {
 			return err
 		}
 		s, err := openOffline(cfg, version)
-		if err == nil {
-			return errors.Join(s.do(ctx, name, a, in, out), s.close())
+		if err != nil {
+			return err
 		}
+		return errors.Join(s.do(ctx, name, a, in, out), s.close())
+	})
+}
+
+// aroundStart tries again for a while what finds the store locked and nobody
+// that answers.
+func aroundStart(ctx context.Context, try func() error) error {
+	for deadline := time.Now().Add(startLook); ; {
+		err := try()
 		if !errors.Is(err, store.ErrLocked) {
 			return err
 		}

@@ -24,6 +24,8 @@ var operations = map[string]operation{
 	"serviced":      with(serviced),
 	"import":        imports,
 	"export":        with(export),
+	"backup":        with(copyOut),
+	"store-check":   with(storeCheck),
 	"backtest":      with(backtest),
 	"refused":       with(refused),
 	"release":       with(release),

@@ -63,7 +63,7 @@ func open(cfg *config.Config, version string, c clock, o deskOptions, log *slog.
 	s := &services{now: c.now, log: log}
 	s.cfg.Store(cfg)
 	db, err := store.Open(filepath.Join(cfg.Data, storeName), store.Options{
-		Now: c.now, Log: log, Writer: "lentic " + version, Good: s.counts,
+		Now: c.now, Log: log, Writer: "lentic " + version, Good: s.counts, Metrics: o.metrics,
 	})
 	if err != nil {
 		return nil, err
