@@ -199,7 +199,13 @@ func (c *checker) file(ctx context.Context, progress func(done, total int64)) er
 	}
 	c.sequences = map[source]uint64{}
 	w := fileWalk{c: c, p: p, entry: entry}
-	return w.run(m)
+	if err := w.run(m); err != nil {
+		return err
+	}
+	if progress != nil {
+		progress(total, total)
+	}
+	return nil
 }
 
 // preamble reads the names of the series and the stamp.
