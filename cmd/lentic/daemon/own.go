@@ -22,23 +22,17 @@ const (
 	heartbeatEvery = time.Minute
 )
 
-// deadband is the share of the free space that must be more than enough before
-// a low disk counts as well again: logs grow and are rotated all day. Common
-// practice, no source.
-const deadband = 0.1
-
-// watchDisk raises disk-low while writing still works. look is as
+// watchDisk raises disk-low while writing still works, and says with each look
+// how much is free: when it is over is the desk's to tell. look is as
 // store.FreeSpace.
 func watchDisk(ctx context.Context, look func() (free, total uint64, err error), own func(aquarium.Cause, bool, aquarium.Evidence), log *slog.Logger) {
 	tick := time.NewTicker(diskLook)
 	defer tick.Stop()
-	low := false
 	for {
 		if free, total, err := look(); err != nil {
 			log.Error("cannot tell how much space is free", "err", err)
 		} else {
-			low = store.SpaceLow(free, total) || low && store.SpaceLow(free-uint64(deadband*float64(free)), total)
-			own(aquarium.DiskLow, low, aquarium.Evidence{
+			own(aquarium.DiskLow, store.SpaceLow(free, total), aquarium.Evidence{
 				Value: float64(free) / (1 << 30), Unit: "GiB",
 				Facts: []aquarium.Fact{{Name: "total", Value: float64(total) / (1 << 30), Unit: "GiB"}},
 			})
