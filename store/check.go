@@ -280,9 +280,11 @@ func (w *fileWalk) run(m metaPage) error {
 		}
 		return w.entry(at, e.key, e.value, offset)
 	}
-	if m.freelist != noFreelist {
+	listed := m.freelist != noFreelist
+	if listed {
 		if _, err := w.p.read(m.freelist, freelistPage); err != nil {
 			w.c.add(&Damage{File: w.c.path, Offset: int64(m.freelist) * w.p.size, Err: fmt.Errorf("list of free pages: %w", err)})
+			listed = false
 		}
 	}
 	if w.p.bucket(source{}, m.root); w.p.stopped != nil {
@@ -291,6 +293,10 @@ func (w *fileWalk) run(m metaPage) error {
 	if len(w.gaps) > 0 {
 		if err := w.orphans(m); err != nil {
 			return err
+		}
+	} else if listed {
+		if err := w.p.freelist(m.freelist); err != nil {
+			w.c.add(&Damage{File: w.c.path, Offset: int64(m.freelist) * w.p.size, Err: err})
 		}
 	}
 	for _, name := range buckets {

@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"bytes"
+	"context"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -318,5 +319,44 @@ func TestMetaPages(t *testing.T) {
 	file[4096+16+40] ^= 1
 	if err := write(); !errors.Is(err, store.ErrDamaged) {
 		t.Errorf("both: got %v, want ErrDamaged", err)
+	}
+}
+
+// TestFreeListBent: the list of free pages names one that is in use, which the
+// next commit would write over. Nobody may write to such a file; whoever reads
+// it may.
+func TestFreeListBent(t *testing.T) {
+	path, _, _ := damagedFile(t)
+	file, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	bent := 0
+	for id := 2; id < len(file)/4096; id++ {
+		page := file[id*4096 : (id+1)*4096]
+		if binary.NativeEndian.Uint16(page[8:]) != 0x10 || binary.NativeEndian.Uint16(page[10:]) == 0 {
+			continue
+		}
+		root := binary.NativeEndian.Uint64(file[16+16:])
+		binary.NativeEndian.PutUint64(page[16:], root)
+		bent++
+	}
+	if bent == 0 {
+		t.Fatal("no list of free pages to bend")
+	}
+	if err := os.WriteFile(path, file, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := store.Open(path, store.Options{Reserve: -1}); !errors.Is(err, store.ErrDamaged) || !strings.Contains(err.Error(), "list of free pages") {
+		t.Errorf("to write: got %v, want ErrDamaged that names the list of free pages", err)
+	}
+	s, err := store.Open(path, store.Options{ReadOnly: true})
+	if err != nil {
+		t.Fatalf("to read: %v", err)
+	}
+	s.Close()
+	f, err := store.CheckFile(context.Background(), path, nil)
+	if err != nil || !strings.Contains(fmt.Sprint(f.Err()), "list of free pages") {
+		t.Errorf("check: got %v, %v", f.Err(), err)
 	}
 }

@@ -30,7 +30,7 @@ func Open(path string, o Options) (*Store, error) {
 	}
 	// The first look is read-only whatever follows, so that a file that must
 	// not be touched is not.
-	spoilt, err := look(path)
+	spoilt, err := look(path, o.ReadOnly)
 	if errors.Is(err, errOlder) && !o.ReadOnly {
 		err = migrate(path, o)
 	}
@@ -55,7 +55,7 @@ func Open(path string, o Options) (*Store, error) {
 
 // look holds the file for a moment, settles it, and checks what can be told
 // without reading all of it. spoilt is a meta page that the other makes up for.
-func look(path string) (spoilt *Damage, err error) {
+func look(path string, readOnly bool) (spoilt *Damage, err error) {
 	if err := sniff(path); err != nil {
 		return nil, err
 	}
@@ -64,7 +64,7 @@ func look(path string) (spoilt *Damage, err error) {
 		return nil, err
 	}
 	err = guard(path, nil, func() (err error) {
-		if spoilt, err = verifyFile(path); err != nil {
+		if spoilt, err = verifyFile(path, readOnly); err != nil {
 			return err
 		}
 		return db.View(func(tx *bbolt.Tx) error {

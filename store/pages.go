@@ -76,8 +76,9 @@ type metaPage struct {
 }
 
 // verifyFile looks through the branches of a file that nobody is writing to. What
-// it finds is a *Damage; spoilt is a meta page that the other makes up for.
-func verifyFile(path string) (spoilt *Damage, err error) {
+// it finds is a *Damage; spoilt is a meta page that the other makes up for. Who
+// only reads can do with a damaged list of free pages.
+func verifyFile(path string, readOnly bool) (spoilt *Damage, err error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, fmt.Errorf("check database: %w", err)
@@ -85,7 +86,7 @@ func verifyFile(path string) (spoilt *Damage, err error) {
 	defer f.Close()
 	m, err := readMetaPages(f)
 	if err == nil {
-		err = verifyPages(f, m)
+		err = verifyPages(f, m, readOnly)
 	}
 	if err != nil {
 		return nil, &Damage{File: path, Err: err}
@@ -96,7 +97,7 @@ func verifyFile(path string) (spoilt *Damage, err error) {
 	return spoilt, nil
 }
 
-func verifyPages(f *os.File, m metaPage) error {
+func verifyPages(f *os.File, m metaPage, readOnly bool) error {
 	p, err := newPages(f, m, skeleton)
 	if err != nil {
 		return err
@@ -106,7 +107,10 @@ func verifyPages(f *os.File, m metaPage) error {
 			return err
 		}
 	}
-	return p.bucket(source{}, m.root)
+	if err := p.bucket(source{}, m.root); err != nil || readOnly || m.freelist == noFreelist {
+		return err
+	}
+	return p.freelist(m.freelist)
 }
 
 // noFreelist stands where a file has no list of free pages.

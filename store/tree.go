@@ -3,7 +3,6 @@ package store
 import (
 	"cmp"
 	"encoding/binary"
-	"errors"
 	"fmt"
 )
 
@@ -291,36 +290,4 @@ func (p *pages) orphans(freelist uint64, fn func(e element, offset int64) error)
 		}
 	}
 	return nil
-}
-
-// free reads the list of free pages.
-func (p *pages) free(id uint64) (pageSet, error) {
-	if id == noFreelist {
-		return nil, errors.New("the file has no list of free pages")
-	}
-	head, err := p.header(id)
-	if err != nil {
-		return nil, err
-	}
-	if head.flags != freelistPage {
-		return nil, fmt.Errorf("page %d: no list of free pages", id)
-	}
-	b := make([]byte, (int64(head.overflow)+1)*p.size)
-	if _, err := p.r.ReadAt(b, int64(id)*p.size); err != nil {
-		return nil, fmt.Errorf("page %d: %w", id, err)
-	}
-	ids, n := b[pageHeader:], uint64(head.count)
-	if n == 0xffff { // too many for the header: the first is their number
-		n, ids = binary.NativeEndian.Uint64(ids), ids[8:]
-	}
-	if n > uint64(len(ids)/8) {
-		return nil, fmt.Errorf("page %d: %d free pages do not fit", id, n)
-	}
-	set := newPageSet(p.end)
-	for i := range n {
-		if f := binary.NativeEndian.Uint64(ids[i*8:]); f < p.end {
-			set.add(f)
-		}
-	}
-	return set, nil
 }

@@ -1,0 +1,99 @@
+package store
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+)
+
+// bbolt writes over what its list of free pages names, on trust: one bent
+// number in it, and the next commit destroys a page in use. So no file is
+// written to before the list has been held against the pages in use.
+
+// freelist checks the list of free pages once the trees have been looked
+// through.
+func (p *pages) freelist(id uint64) error {
+	ids, err := p.freeIDs(id)
+	if err != nil {
+		return err
+	}
+	for i, f := range ids {
+		switch {
+		case f < 2 || f >= p.end:
+			return fmt.Errorf("list of free pages: page %d is not among pages 2 to %d", f, p.end-1)
+		case i > 0 && f <= ids[i-1]:
+			return fmt.Errorf("list of free pages: page %d follows page %d", f, ids[i-1])
+		case p.seen.has(f):
+			return fmt.Errorf("list of free pages: page %d is in use", f)
+		case i > 0 && f == ids[i-1]+1:
+			continue // nothing in use begins between them
+		}
+		if err := p.runsInto(f); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// runsInto checks that the last page in use before a free one does not run on
+// over it. Of leaves that were passed over it is not known yet how long they
+// are.
+func (p *pages) runsInto(free uint64) error {
+	before := free
+	for before > 2 && !p.seen.has(before) {
+		before--
+	}
+	if !p.seen.has(before) || p.deep == whole {
+		return nil
+	}
+	h, err := p.header(before)
+	if err == nil && before+h.overflow >= free {
+		err = fmt.Errorf("list of free pages: page %d is in use, by page %d", free, before)
+	}
+	return err
+}
+
+// freeIDs reads the list of free pages.
+func (p *pages) freeIDs(id uint64) ([]uint64, error) {
+	if id == noFreelist {
+		return nil, errors.New("the file has no list of free pages")
+	}
+	head, err := p.header(id)
+	if err != nil {
+		return nil, err
+	}
+	if head.flags != freelistPage {
+		return nil, fmt.Errorf("page %d: no list of free pages", id)
+	}
+	b := make([]byte, (int64(head.overflow)+1)*p.size)
+	if _, err := p.r.ReadAt(b, int64(id)*p.size); err != nil {
+		return nil, fmt.Errorf("page %d: %w", id, err)
+	}
+	list, n := b[pageHeader:], uint64(head.count)
+	if n == 0xffff { // too many for the header: the first is their number
+		n, list = binary.NativeEndian.Uint64(list), list[8:]
+	}
+	if n > uint64(len(list)/8) {
+		return nil, fmt.Errorf("page %d: %d free pages do not fit", id, n)
+	}
+	ids := make([]uint64, n)
+	for i := range ids {
+		ids[i] = binary.NativeEndian.Uint64(list[i*8:])
+	}
+	return ids, nil
+}
+
+// free is the set of free pages.
+func (p *pages) free(id uint64) (pageSet, error) {
+	ids, err := p.freeIDs(id)
+	if err != nil {
+		return nil, err
+	}
+	set := newPageSet(p.end)
+	for _, f := range ids {
+		if f < p.end {
+			set.add(f)
+		}
+	}
+	return set, nil
+}
