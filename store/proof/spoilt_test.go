@@ -1,12 +1,16 @@
 package proof
 
 import (
+	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"reflect"
+	"slices"
+	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -14,65 +18,46 @@ import (
 
 	"lentic/collector/aquarium"
 	"lentic/store"
-	"lentic/store/ledger"
 )
 
 // sample is a closed database with all there is in one: blocks, sums, a log,
 // documents, odd things; and what it holds.
 type sample struct {
-	file []byte
-	want map[aquarium.SensorKey]map[aquarium.Instant]aquarium.Reading
+	t     *testing.T
+	c     course
+	deeds int
+	file  []byte
+	want  state
+	then  state // when it has gone on
+	// stay are the readings that going on does not change, and worse is how
+	// often fewer of them were there then.
+	stay  map[aquarium.SensorKey][]aquarium.Reading
+	worse int
 }
 
-func newSample(t *testing.T) sample {
+// further is how many deeds are done to a spoilt file.
+const further = 9
+
+func newSample(t *testing.T) *sample {
 	t.Helper()
-	path := filepath.Join(t.TempDir(), "lentic.db")
-	s, err := store.Open(path, store.Options{Reserve: -1, Keep: -1, Now: func() time.Time { return base.Time() }})
-	if err != nil {
-		t.Fatal(err)
+	x := &sample{t: t, c: courseNamed("mixed"), deeds: 150, stay: map[aquarium.SensorKey][]aquarium.Reading{}}
+	y := newStory(t, x.c)
+	x.want, x.then = y.after(x.deeds), y.after(x.deeds+further)
+	for k, rs := range x.want.Series {
+		x.stay[k] = both(rs, x.then.Series[k])
 	}
-	x := sample{want: map[aquarium.SensorKey]map[aquarium.Instant]aquarium.Reading{}}
-	rnd := rand.New(rand.NewPCG(4, 4))
-	put := func(from aquarium.Instant, minutes int) {
-		for m := range minutes {
-			b := aquarium.Batch{Arrived: base}
-			for n, k := range sensors {
-				r := aquarium.Reading{Sensor: k, At: from.Add(time.Duration(m) * time.Minute), Value: float64(n) + float64(rnd.IntN(100))/100, Unit: "pH"}
-				b.Readings = append(b.Readings, r)
-				if x.want[k] == nil {
-					x.want[k] = map[aquarium.Instant]aquarium.Reading{}
-				}
-				x.want[k][r.At] = r
-			}
-			if m%100 == 0 {
-				b.Aside = []aquarium.Aside{{Reading: b.Readings[0], Gateway: "gw1", Arrived: base}}
-				b.Refused = []aquarium.Refusal{{Reason: aquarium.ReasonUnit, Payload: []byte("6.5 bananas"), Arrived: base}}
-				b.Unclaimed = []aquarium.Unclaimed{{Topic: "lentic/a/b/c", Payload: []byte("1"), Arrived: base}}
-			}
-			mark := func(tx ledger.Tx, _ aquarium.Outcome) error { return tx.Put("marks", fmt.Sprint(m%7), m) }
-			if _, err := s.Append(b, mark); err != nil {
-				t.Fatal(err)
-			}
-		}
-	}
-	put(base, 3000)
-	if err := s.Seal(); err != nil {
-		t.Fatal(err)
-	}
-	put(base.Add(3000*time.Minute), 400)
-	if err := s.Close(); err != nil {
-		t.Fatal(err)
-	}
-	if x.file, err = os.ReadFile(path); err != nil {
-		t.Fatal(err)
-	}
-	x.file = x.file[:used(t, path)] // bbolt makes a file longer in advance
+	x.file = x.c.after(t, x.deeds)
+	x.file = x.file[:used(t, x.file)] // bbolt makes a file longer in advance
 	return x
 }
 
 // used is how far the file's pages reach.
-func used(t *testing.T, path string) (size int64) {
+func used(t *testing.T, file []byte) (size int64) {
 	t.Helper()
+	path := filepath.Join(quickDir(t), "lentic.db")
+	if err := os.WriteFile(path, file, 0o600); err != nil {
+		t.Fatal(err)
+	}
 	db, err := bbolt.Open(path, 0o600, &bbolt.Options{ReadOnly: true})
 	if err != nil {
 		t.Fatal(err)
@@ -92,117 +77,221 @@ type outcome string
 
 const (
 	refused outcome = "refused when opened"
-	named   outcome = "named by a window, a document or the log"
-	found   outcome = "found by check"
-	unseen  outcome = "not seen, and nothing lost"
-	silent  outcome = "readings missing without a word"
+	named   outcome = "named when read"
+	found   outcome = "found by a check at work"
+	search  outcome = "found by a check of the file"
+	unseen  outcome = "without effect"
+	silent  outcome = "something missing without a word"
+	ruinous outcome = "something lost by going on, without a word"
 )
 
-// examine opens a spoilt file and reads all of it. A wrong or invented value
-// fails the test, as does a panic or waiting too long.
-func (x sample) examine(t *testing.T, file []byte, what string) outcome {
-	t.Helper()
-	path := filepath.Join(quickDir(t), "lentic.db")
-	defer os.RemoveAll(filepath.Dir(path))
-	if err := os.WriteFile(path, file, 0o600); err != nil {
-		t.Fatal(err)
+// examine opens a spoilt file, reads all of it, and goes on. A wrong or
+// invented value fails the test, as does a panic or waiting too long.
+func (x *sample) examine(file []byte, what string) outcome {
+	x.t.Helper()
+	dir := quickDir(x.t)
+	defer os.RemoveAll(dir)
+	if err := lay(dir, map[string][]byte{"lentic.db": file}); err != nil {
+		x.t.Fatal(err)
 	}
 	done := make(chan outcome, 1)
-	go func() { done <- x.read(t, path, what) }()
+	go func() {
+		defer func() {
+			if p := recover(); p != nil {
+				x.t.Errorf("%s: panic: %v", what, p)
+			}
+			close(done)
+		}()
+		done <- x.read(filepath.Join(dir, "lentic.db"), what)
+	}()
 	select {
 	case o := <-done:
 		return o
 	case <-time.After(patience):
-		t.Fatalf("%s: no answer within %s", what, patience)
+		x.t.Fatalf("%s: no answer within %s", what, patience)
 	}
 	return ""
 }
 
-func (x sample) read(t *testing.T, path, what string) outcome {
-	defer func() {
-		if p := recover(); p != nil {
-			t.Errorf("%s: panic: %v", what, p)
-		}
-	}()
-	s, err := store.Open(path, store.Options{ReadOnly: true})
+func (x *sample) read(path, what string) outcome {
+	f, err := store.CheckFile(context.Background(), path, nil)
+	whole := errors.Join(err, f.Err())
+	if whole != nil && !errors.Is(whole, store.ErrDamaged) && !errors.Is(whole, store.ErrNotOurs) && !errors.Is(whole, store.ErrNewerFormat) {
+		x.t.Errorf("%s: check of the file: %v", what, whole)
+	}
+	var now atomic.Int64
+	now.Store(int64(x.deeds))
+	s, err := x.c.open(path, &now)
 	if err != nil {
 		if !errors.Is(err, store.ErrDamaged) && !errors.Is(err, store.ErrNotOurs) && !errors.Is(err, store.ErrNewerFormat) {
-			t.Errorf("%s: open: %v: neither damaged nor foreign", what, err)
+			x.t.Errorf("%s: open: %v: neither damaged nor foreign", what, err)
 		}
 		return refused
 	}
 	defer s.Close()
-	missing, told := 0, false
-	for k, want := range x.want {
-		seen := 0
-		err := s.Window(k, 0, base*2, func(r aquarium.Reading) bool {
-			if w, ok := want[r.At]; !ok || !reflect.DeepEqual(w, r) {
-				t.Errorf("%s: got %v, want %v", what, r, w)
-			}
-			seen++
-			return true
-		})
-		if err != nil && !errors.Is(err, store.ErrDamaged) {
-			t.Errorf("%s: window: %v", what, err)
-		}
-		told = told || err != nil
-		missing += len(want) - seen
-	}
-	for _, shelf := range []string{"marks", "alarms"} {
-		err := s.View(func(tx ledger.Tx) error { return tx.Each(shelf, "", "", func(string, []byte) bool { return true }) })
-		told = told || err != nil
-	}
+	was, lost, told := x.look(s, x.want, what)
 	check := s.Check()
+	if check != nil && !errors.Is(check, store.ErrDamaged) {
+		x.t.Errorf("%s: check: %v", what, check)
+	}
+	is, gone, toldThen := x.goOn(s, &now, what)
+	if is < was {
+		x.worse++
+	}
 	switch {
 	case told:
 		return named
 	case check != nil:
-		if !errors.Is(check, store.ErrDamaged) {
-			t.Errorf("%s: check: %v", what, check)
-		}
 		return found
-	case missing > 0:
+	case whole != nil:
+		return search
+	case lost != "":
+		x.t.Errorf("%s: %s: %s", what, silent, lost)
 		return silent
+	case toldThen:
+		return named
+	case gone != "":
+		x.t.Errorf("%s: %s: %s", what, ruinous, gone)
+		return ruinous
 	}
 	return unseen
 }
 
-// TestFlippedBits flips one bit anywhere in the file, many times over: a value
-// is never wrong, an answer always comes, and what is missing is told.
-func TestFlippedBits(t *testing.T) {
-	x := newSample(t)
-	rnd := rand.New(rand.NewPCG(9, 9))
-	counts := map[outcome]int{}
-	n := scaled(300, 10_000)
-	for i := range n {
-		file := append([]byte(nil), x.file...)
-		at := rnd.IntN(len(file) * 8)
-		file[at/8] ^= 1 << (at % 8)
-		counts[x.examine(t, file, fmt.Sprintf("case %d, bit %d", i, at))]++
-		if t.Failed() {
-			return
+// goOn does further deeds, as a daemon would that noticed nothing, and reads
+// again in a store that is opened anew.
+func (x *sample) goOn(s *store.Store, now *atomic.Int64, what string) (there int, lost string, told bool) {
+	for n := x.deeds; n < x.deeds+further; n++ {
+		now.Store(int64(n))
+		if err := x.c.deed(n).do(s); err != nil {
+			if !errors.Is(err, store.ErrDamaged) && !errors.Is(err, store.ErrDisk) {
+				x.t.Errorf("%s: going on: %v", what, err)
+			}
+			break
 		}
 	}
-	t.Logf("%d bits in a file of %d KiB: %v", n, len(x.file)>>10, counts)
-	if counts[silent] > 0 {
-		t.Errorf("%d of %d times readings were missing without a word", counts[silent], n)
+	s.Seal() // as far as it can
+	s.Close()
+	s, err := x.c.open(s.Path(), now)
+	if err != nil {
+		return 0, "", true
 	}
+	defer s.Close()
+	return x.look(s, x.then, what+", having gone on")
+}
+
+// look reads all, and tells how many readings there are of those that stay,
+// what is missing, and whether a word was said about it.
+func (x *sample) look(s *store.Store, want state, what string) (there int, lost string, told bool) {
+	got, err := read(s)
+	if err != nil {
+		if !errors.Is(err, store.ErrDamaged) && !strings.Contains(err.Error(), "readings, but") && !strings.Contains(err.Error(), "first ") {
+			x.t.Errorf("%s: %v", what, err)
+		}
+		told = errors.Is(err, store.ErrDamaged)
+	}
+	// After something was lost a late value may stand where an older one did.
+	if err := got.within(want.contents); err != nil && (x.then.within(got) == nil || !strings.Contains(what, "gone on")) {
+		x.t.Errorf("%s: wrong: %v", what, err)
+	}
+	for k, doc := range got.Documents {
+		// A document has one value only, so an older one is seen to be older
+		// only where the whole file is as it was before.
+		if w, ok := want.Documents[k]; !strings.Contains(what, "gone on") && !strings.Contains(what, string(metaNow)) && (!ok || w != doc) {
+			x.t.Errorf("%s: document %s is %s, want %s", what, k, doc, w)
+		}
+	}
+	if !got.same(want.contents) {
+		lost = got.differs(want.contents)
+	}
+	for k, stay := range x.stay {
+		there += len(both(got.Series[k], stay))
+	}
+	return there, lost, told
+}
+
+// both are the readings that are in one series and in the other.
+func both(a, b []aquarium.Reading) (rs []aquarium.Reading) {
+	i := 0
+	for _, r := range a {
+		for i < len(b) && b[i].At < r.At {
+			i++
+		}
+		if i < len(b) && b[i] == r {
+			rs = append(rs, r)
+		}
+	}
+	return rs
+}
+
+// bent counts what became of spoilt files, by where they were spoilt.
+type bent map[region]map[outcome]int
+
+func (b bent) add(r region, o outcome) {
+	if b[r] == nil {
+		b[r] = map[outcome]int{}
+	}
+	b[r][o]++
+}
+
+func (b bent) tell(t *testing.T) {
+	for _, r := range slices.Sorted(maps.Keys(b)) {
+		var parts []string
+		for _, o := range slices.Sorted(maps.Keys(b[r])) {
+			parts = append(parts, fmt.Sprintf("%d %s", b[r][o], o))
+		}
+		t.Logf("%s: %s", r, strings.Join(parts, ", "))
+	}
+}
+
+// TestFlippedBits flips one bit, many times over: half of them anywhere in the
+// file, half in what bbolt itself needs, as many in each kind of it; that has no
+// checksums. A value is
+// never wrong, an answer always comes, and what is missing is told.
+func TestFlippedBits(t *testing.T) {
+	x := newSample(t)
+	regions, err := layout(x.file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	bones := map[region][]int{}
+	for i, r := range regions {
+		if r != values && r != freeBytes {
+			bones[r] = append(bones[r], i)
+		}
+	}
+	kinds := slices.Sorted(maps.Keys(bones))
+	rnd := rand.New(rand.NewPCG(9, 9))
+	counts := bent{}
+	n := scaled(400, 10_000)
+	for i := range n {
+		at := rnd.IntN(len(x.file))
+		if i%2 == 0 {
+			bytes := bones[kinds[i/2%len(kinds)]]
+			at = bytes[rnd.IntN(len(bytes))]
+		}
+		file := slices.Clone(x.file)
+		bit := rnd.IntN(8)
+		file[at] ^= 1 << bit
+		what := fmt.Sprintf("case %d, bit %d of byte %d, %s, %q", i, bit, at, regions[at], x.file[max(0, at-24):min(len(x.file), at+24)])
+		before := x.worse
+		o := x.examine(file, what)
+		counts.add(regions[at], o)
+		if x.worse > before {
+			counts.add(regions[at], "of these "+o+", and more lost by going on")
+		}
+	}
+	t.Logf("%d bits in a file of %d KiB", n, len(x.file)>>10)
+	counts.tell(t)
 }
 
 // TestCutOff cuts the file at every byte of its last 64 KiB, or some of them.
 func TestCutOff(t *testing.T) {
 	x := newSample(t)
-	counts := map[outcome]int{}
+	counts := bent{}
 	n := scaled(100, 64<<10)
 	for i := range n {
 		cut := 1 + i*(64<<10)/n
-		counts[x.examine(t, x.file[:len(x.file)-cut], fmt.Sprintf("cut off the last %d bytes", cut))]++
-		if t.Failed() {
-			return
-		}
+		counts.add("the end", x.examine(x.file[:len(x.file)-cut], fmt.Sprintf("cut off the last %d bytes", cut)))
 	}
-	t.Logf("%d lengths: %v", n, counts)
-	if counts[silent] > 0 {
-		t.Errorf("%d of %d times readings were missing without a word", counts[silent], n)
-	}
+	counts.tell(t)
 }
