@@ -64,9 +64,14 @@ func (r *starting) startLentic() (*server, time.Duration, error) {
 	})
 }
 
-func (r *starting) startBare() (*server, time.Duration, error) {
+// startBare is the peer; with a store it has that too, and nothing else.
+func (r *starting) startBare() (*server, time.Duration, error) { return r.startWith("") }
+
+func (r *starting) startStore() (*server, time.Duration, error) { return r.startWith(r.yearPath()) }
+
+func (r *starting) startWith(db string) (*server, time.Duration, error) {
 	return r.launch(filepath.Join(r.dir, "bare.log"), func(web, mqtt string) []string {
-		return []string{r.bare, "-web", web, "-mqtt", mqtt}
+		return []string{r.bare, "-web", web, "-mqtt", mqtt, "-db", db}
 	})
 }
 
@@ -79,12 +84,12 @@ func (r *starting) once() error {
 }
 
 func (r *starting) compare(measure string, target check) error {
-	var mine, theirs []time.Duration
+	var mine, alone, theirs []time.Duration
 	for range 5 {
 		for _, x := range []struct {
 			start func() (*server, time.Duration, error)
 			times *[]time.Duration
-		}{{r.startBare, &theirs}, {r.startLentic, &mine}} {
+		}{{r.startBare, &theirs}, {r.startStore, &alone}, {r.startLentic, &mine}} {
 			if err := chill(r.yearPath()); err != nil {
 				return err
 			}
@@ -96,7 +101,9 @@ func (r *starting) compare(measure string, target check) error {
 			s.stop() // the bare one knows no way but the signal
 		}
 	}
-	r.table.is(measure, took("", median(mine)), took("bare HTTP + broker", median(theirs)), target.unless(r.short()))
+	bare := took("bare HTTP + broker", median(theirs))
+	r.table.is(measure+", whole program", took("", median(mine)), bare, target.unless(r.short()))
+	r.table.is(measure+", such a process with the store", took("", median(alone)), bare, target.unless(r.short()))
 	return nil
 }
 

@@ -1,5 +1,5 @@
-// Command bare is a web server and a broker with nothing behind them: what a
-// start and a memory of lentic are measured beside.
+// Command bare is a web server and a broker with nothing behind them, or with
+// an open store only: what a start and a memory of lentic are measured beside.
 package main
 
 import (
@@ -13,19 +13,29 @@ import (
 	mqtt "github.com/mochi-mqtt/server/v2"
 	"github.com/mochi-mqtt/server/v2/hooks/auth"
 	"github.com/mochi-mqtt/server/v2/listeners"
+
+	"lentic/store"
 )
 
 func main() {
 	web := flag.String("web", "127.0.0.1:0", "`address` of /healthz")
 	broker := flag.String("mqtt", "127.0.0.1:0", "`address` of the broker")
+	db := flag.String("db", "", "`file` of a store to open first")
 	flag.Parse()
-	if err := run(*web, *broker); err != nil {
+	if err := run(*web, *broker, *db); err != nil {
 		fmt.Fprintln(os.Stderr, "bare:", err)
 		os.Exit(3)
 	}
 }
 
-func run(web, broker string) error {
+func run(web, broker, db string) error {
+	if db != "" {
+		s, err := store.Open(db, store.Options{Reserve: -1})
+		if err != nil {
+			return err
+		}
+		defer s.Close()
+	}
 	s := mqtt.New(&mqtt.Options{Logger: slog.New(slog.DiscardHandler)})
 	if err := s.AddHook(new(auth.AllowHook), nil); err != nil {
 		return err
