@@ -100,8 +100,8 @@ func (b *bench) sizes() error {
 			}
 		}()
 		// A day later no commit falls into a stretch that is sealed: that is late,
-	// and looked up.
-	begin := fmt.Sprint(b.end.UnixMilli() + 24*3600_000)
+		// and looked up.
+		begin := fmt.Sprint(b.end.UnixMilli() + 24*3600_000)
 		for _, x := range [][2]string{{"lentic", filepath.Dir(path)}, {"lentic", small}, {"plain", dir}} {
 			c, err := b.startChild("commit", x[0], x[1], begin, fmt.Sprint(b.seed), "12", "25")
 			if err != nil {
