@@ -89,8 +89,16 @@ func (x *subject) batch() (b aquarium.Batch) {
 func (x *subject) step() {
 	x.steps++
 	switch n := x.rnd.IntN(100); {
+	case n < 3:
+		x.undone()
+	case n < 5:
+		x.shelves()
 	case n < 60:
-		x.append(x.batch())
+		b := x.batch()
+		if n < 10 {
+			x.odd(&b)
+		}
+		x.append(b)
 	case n < 66:
 		b := x.batch()
 		x.same("replace", first(x.s.Replace(b, nil)), first(x.m.Replace(b, nil)))
@@ -297,6 +305,7 @@ func TestModel(t *testing.T) {
 	done := 0
 	for seed := *firstSeed; done < total; seed++ {
 		x := &subject{t: t, seed: seed, rnd: rand.New(rand.NewPCG(seed, 8)), path: filepath.Join(quickDir(t), "lentic.db"), now: base, m: storetest.NewMemory()}
+		x.m.Now = x.clock
 		x.open()
 		for range min(each, total-done) {
 			x.step()
