@@ -69,6 +69,9 @@ func (x *subject) batch() (b aquarium.Batch) {
 		if message {
 			r.Sensor = sensors[i%len(sensors)]
 		}
+		if x.rnd.IntN(100) == 0 {
+			r.Sensor = x.newcomer()
+		}
 		switch x.rnd.IntN(30) {
 		case 0:
 			r.Unit = "mV"
@@ -83,6 +86,12 @@ func (x *subject) batch() (b aquarium.Batch) {
 		b.Readings = append(b.Readings, r)
 	}
 	return b
+}
+
+// newcomer is one of many sensors that are seldom heard of, so that new ones
+// appear all the time.
+func (x *subject) newcomer() aquarium.SensorKey {
+	return aquarium.SensorKey{Site: "hotel-sarnbrook", Tank: "lobby", Sensor: aquarium.SensorID(fmt.Sprintf("n%d", x.rnd.IntN(500)))}
 }
 
 // step does one thing to both.
@@ -196,6 +205,9 @@ func (x *subject) document() {
 // compare asks both the same.
 func (x *subject) compare() {
 	k := sensors[x.rnd.IntN(len(sensors))]
+	if x.rnd.IntN(3) == 0 {
+		k = x.newcomer()
+	}
 	from := base + aquarium.Instant(x.rnd.Int64N(int64(x.now-base)+1))
 	to := from.Add(time.Duration(x.rnd.IntN(3*24*60)) * time.Minute)
 	if x.rnd.IntN(20) == 0 {

@@ -16,16 +16,24 @@ const (
 	wrongClock = 61 * 365 * 24 * time.Hour
 )
 
-// undone appends a batch that its hook undoes, in both.
+// undone appends a batch that its hook undoes, in both, and mostly tries it
+// again, as who was refused does.
 func (x *subject) undone() {
 	b := x.batch()
 	x.odd(&b)
+	if x.rnd.IntN(2) == 0 { // each sensor once, and one that may be new behind one that is not
+		b.Readings = b.Readings[:min(2, len(b.Readings))]
+		b.Readings[len(b.Readings)-1].Sensor = x.newcomer()
+	}
 	hook := func(tx ledger.Tx, o aquarium.Outcome) error {
 		return errors.Join(tx.Put("marks", "undone", len(o.Fresh)), tx.Delete("marks", "fresh"), errUndo)
 	}
 	_, got := x.s.Append(b, hook)
 	_, want := x.m.Append(b, hook)
 	x.same("undone", []bool{errors.Is(got, errUndo), errors.Is(want, errUndo)}, []bool{true, true})
+	if x.rnd.IntN(3) > 0 {
+		x.append(b)
+	}
 }
 
 // odd adds what is no reading.
