@@ -9,6 +9,7 @@ import (
 	"os/signal"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"syscall"
 	"time"
 )
@@ -68,8 +69,11 @@ func run(args []string) error {
 		return err
 	}
 	defer os.RemoveAll(b.dir)
+	before := loadAverage()
 	b.runAll(chosen)
 	b.table.print(os.Stdout)
+	fmt.Printf("Load of the machine before and after: %s, %s, on %d cores. What others do lengthens times that are work more than those that are waiting for the disk.\n",
+		before, loadAverage(), runtime.NumCPU())
 	return errors.Join(b.table.write(*tsv), ctx.Err(), b.failed)
 }
 

@@ -58,3 +58,23 @@ func chill(paths ...string) error {
 	}
 	return nil
 }
+
+// loadAverage is the last minute's.
+func loadAverage() string {
+	text, err := os.ReadFile("/proc/loadavg")
+	if err != nil {
+		return "unknown"
+	}
+	one, _, _ := strings.Cut(string(text), " ")
+	return one
+}
+
+// settle has the kernel write what waits for the file system of dir.
+func settle(dir string) error {
+	f, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	return unix.Syncfs(int(f.Fd()))
+}
