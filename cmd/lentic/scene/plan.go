@@ -58,32 +58,46 @@ func (s *Scene) plan(site aquarium.Site, tank aquarium.Tank, seed uint64) ([]sim
 	return nil, nil
 }
 
-// begin finds when the misfortune has to begin. Each try moves it by what the
-// alarm came too early or too late; a valve's swings can make that miss for
-// ever, and then every beginning nearby is tried.
+// begin finds when the misfortune has to begin for its alarm to come when it is
+// wanted, or as near as may be. Each try moves it by what the alarm came too
+// early or too late; a valve's swings can make that miss for ever, and then
+// every beginning nearby is tried.
 func (s *Scene) begin(m misfortune, site aquarium.Site, tank aquarium.Tank, seed uint64) ([]sim.Planned, error) {
-	soonest, latest := s.opened.Add(15*time.Second), s.opened.Add(105*time.Second)
-	at := s.opened.Add(-m.begins)
-	for range 4 {
+	want := s.opened.Add(m.after)
+	at, best, off := s.opened.Add(-m.begins), aquarium.Instant(0), time.Hour
+	for n := 0; n < 5 && off > near; n++ {
 		raised, err := s.try(site, tank, seed, m.cause, m.faults(at))
 		if err != nil {
 			return nil, err
 		}
-		if raised >= soonest && raised <= latest {
-			return m.faults(at), nil
+		if d := raised.Sub(want).Abs(); d < off {
+			best, off = at, d
 		}
-		at = at.Add(s.opened.Add(m.after).Sub(raised))
+		at = at.Add(want.Sub(raised))
 	}
-	for near := Every; near <= 15*time.Minute; near += Every {
-		for _, at := range []aquarium.Instant{at.Add(-near), at.Add(near)} {
+	for step := Every; off > far && step <= 15*time.Minute; step += Every {
+		for _, at := range []aquarium.Instant{at.Add(-step), at.Add(step)} {
 			raised, err := s.try(site, tank, seed, m.cause, m.faults(at))
-			if err == nil && raised >= soonest && raised <= latest {
-				return m.faults(at), nil
+			if err != nil {
+				continue
+			}
+			if d := raised.Sub(want).Abs(); d < off {
+				best, off = at, d
 			}
 		}
 	}
-	return nil, fmt.Errorf("%s at %s could not be made to be noticed within two minutes", m.cause, m.tank)
+	if off > far {
+		return nil, fmt.Errorf("%s at %s could not be made to be noticed within two minutes", m.cause, m.tank)
+	}
+	return m.faults(best), nil
 }
+
+// How far from when it is wanted an alarm may come: near is good enough to look
+// no further, and beyond far it could miss the two minutes after the page opens.
+const (
+	near = Every
+	far  = 20 * time.Second
+)
 
 // try lives through the last hours with those faults, and a while longer, and
 // returns when the cause was raised.
