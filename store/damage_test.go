@@ -322,6 +322,34 @@ func TestMetaPages(t *testing.T) {
 	}
 }
 
+// TestFreeListBesideLongPages: documents and blocks that run on over several
+// pages, freed and written anew, are not taken for damage.
+func TestFreeListBesideLongPages(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "lentic.db")
+	for round := range 12 {
+		s, err := store.Open(path, store.Options{Reserve: -1})
+		if err != nil {
+			t.Fatalf("round %d: %v", round, err)
+		}
+		for n := range 5 {
+			if err := s.Update(func(tx ledger.Tx) error {
+				return errors.Join(tx.Put("journal", fmt.Sprint(round*n%17), strings.Repeat("a", 3000+round*n*999%40_000)), tx.Delete("journal", fmt.Sprint(n)))
+			}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if _, err := s.Append(killedBatch(round), nil); err != nil {
+			t.Fatal(err)
+		}
+		if err := errors.Join(s.Seal(), s.Close()); err != nil {
+			t.Fatal(err)
+		}
+		if f, err := store.CheckFile(context.Background(), path, nil); err != nil || f.Err() != nil {
+			t.Fatalf("round %d: %v, %v", round, err, f.Err())
+		}
+	}
+}
+
 // TestFreeListBent: the list of free pages names one that is in use, which the
 // next commit would write over. Nobody may write to such a file; whoever reads
 // it may.

@@ -43,8 +43,8 @@ func (p *pages) runsInto(free uint64) error {
 	for before > 2 && !p.seen.has(before) {
 		before--
 	}
-	if !p.seen.has(before) || p.deep == whole {
-		return nil
+	if !p.passed.has(before) {
+		return nil // it was read, and all of it is among the pages seen
 	}
 	h, err := p.header(before)
 	if err == nil && before+h.overflow >= free {

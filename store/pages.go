@@ -38,7 +38,10 @@ type pages struct {
 	size int64 // of a page
 	end  uint64
 	seen pageSet
-	deep depth
+	// passed are leaves seen that were not read: pages they run on over are not
+	// known.
+	passed pageSet
+	deep   depth
 	// found gets the entries of the leaves that are read, and where their
 	// values lie in the file, and ends it with an error; nil: nobody asks.
 	found   func(at source, e element, offset int64) error
@@ -124,7 +127,7 @@ func newPages(f *os.File, m metaPage, deep depth) (*pages, error) {
 	if have := info.Size(); uint64(have)/uint64(m.pageSize) < m.high {
 		return nil, fmt.Errorf("the file is cut off: %d bytes, want %d", have, m.high*uint64(m.pageSize))
 	}
-	return &pages{r: f, size: int64(m.pageSize), end: m.high, seen: newPageSet(m.high), deep: deep}, nil
+	return &pages{r: f, size: int64(m.pageSize), end: m.high, seen: newPageSet(m.high), passed: newPageSet(m.high), deep: deep}, nil
 }
 
 // readMetaPages picks the newest of the two meta pages that is whole.

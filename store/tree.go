@@ -100,6 +100,7 @@ func (p *pages) pass(id uint64) error {
 		return fmt.Errorf("page %d: out of the file or used twice", id)
 	}
 	p.seen.add(id)
+	p.passed.add(id)
 	return nil
 }
 
