@@ -20,6 +20,9 @@ import (
 // is done when a line has been written is acknowledged.
 const childOf = "LENTIC_PROOF_CHILD"
 
+// childAct is set for a child that does the act of an ordeal.
+const childAct = "LENTIC_PROOF_ACT"
+
 // order is what a child is told.
 type order struct {
 	course      string
@@ -37,6 +40,10 @@ func (o order) String() string {
 // thread, so all that the child writes is written by one: a fault that is to
 // strike the n-th call of a thread then strikes the n-th of all.
 func init() {
+	if spec := os.Getenv(childAct); spec != "" {
+		name, dir, _ := strings.Cut(spec, " ")
+		os.Exit(ordealNamed(name).run(dir))
+	}
 	spec := os.Getenv(childOf)
 	if spec == "" {
 		return

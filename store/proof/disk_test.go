@@ -35,6 +35,7 @@ type inode struct {
 type opened struct {
 	*inode
 	path string
+	at   int64 // where the next write goes
 }
 
 // change is a write or, without bytes, a new length.
@@ -62,7 +63,7 @@ func (d *disk) rename(fn func(map[string]*inode)) {
 
 // do does an event.
 func (d *disk) do(e *event) {
-	if e.errno != "" && !(e.call == "pwrite64" && e.ret > 0) {
+	if e.errno != "" {
 		return
 	}
 	switch e.call {
@@ -70,10 +71,26 @@ func (d *disk) do(e *event) {
 		d.openat(e)
 	case "close":
 		delete(d.open, e.number(0))
-	case "pwrite64", "write":
-		if f := d.open[e.number(0)]; f != nil && e.call == "pwrite64" {
+	case "pwrite64":
+		if f := d.open[e.number(0)]; f != nil {
 			f.pending = append(f.pending, change{at: e.number(3), data: e.data[:e.ret]})
 		}
+	case "write": // one after another, into a file that was new
+		if f := d.open[e.number(0)]; f != nil {
+			f.pending = append(f.pending, change{at: f.at, data: e.data[:e.ret]})
+			f.at += e.ret
+		}
+	case "copy_file_range", "sendfile": // from where the last one ended
+		in, out := d.open[e.number(0)], d.open[e.number(2)]
+		if e.call == "sendfile" {
+			in, out = d.open[e.number(1)], d.open[e.number(0)]
+		}
+		if in == nil || out == nil || e.ret <= 0 {
+			return
+		}
+		b := in.cut(kept, nil)[in.at:][:e.ret]
+		out.pending = append(out.pending, change{at: out.at, data: b})
+		in.at, out.at = in.at+e.ret, out.at+e.ret
 	case "ftruncate":
 		if f := d.open[e.number(0)]; f != nil {
 			f.pending = append(f.pending, change{at: e.number(1), length: true})
@@ -115,7 +132,7 @@ func (d *disk) openat(e *event) {
 	case n == nil:
 		n = &inode{folder: true} // that was there before, or something else that nobody writes to
 	}
-	d.open[e.ret] = &opened{n, path}
+	d.open[e.ret] = &opened{n, path, 0}
 }
 
 // sync makes a file's changes durable, or the names when it is a folder.

@@ -12,7 +12,7 @@ import (
 
 // faulty are the calls that a fault strikes, and its kinds.
 var (
-	faulty = []string{"pwrite64", "fdatasync", "fsync", "ftruncate", "openat", "linkat", "unlinkat", "mkdirat"}
+	faulty = []string{"pwrite64", "fdatasync", "fsync", "ftruncate", "openat", "linkat", "renameat", "unlinkat", "mkdirat", "write", "copy_file_range"}
 	faults = []string{"EIO", "ENOSPC", "EINTR"}
 )
 
@@ -32,18 +32,7 @@ func TestNthFault(t *testing.T) {
 	for _, c := range courses {
 		t.Run(c.name, func(t *testing.T) {
 			deeds := max(20, scaled(20, 30))
-			var all []fault
-			for call, times := range countCalls(t, c, deeds) {
-				for n := 1; n <= times; n++ {
-					for _, e := range faults {
-						all = append(all, fault{call, e, n})
-					}
-				}
-			}
-			total := len(all)
-			rnd := rand.New(rand.NewPCG(3, 3))
-			rnd.Shuffle(total, func(i, j int) { all[i], all[j] = all[j], all[i] })
-			all = all[:min(total, scaled(16, total))]
+			all, total := some(countCalls(t, c, deeds), 16)
 			x := faultRun{t: t, c: c, deeds: deeds, y: newStories(t, c)}
 			for _, f := range all {
 				x.strike(f)
@@ -63,16 +52,35 @@ func countCalls(t testing.TB, c course, deeds int) map[string]int {
 	if r.status != 0 {
 		t.Fatalf("the child ended with %d, having said %.300s", r.status, r.said)
 	}
+	return r.times()
+}
+
+// times is how often the calls were made that a fault may strike.
+func (r *recording) times() map[string]int {
 	times := map[string]int{}
 	for _, call := range faulty {
-		times[call] = 0
-		for _, e := range r.events {
-			if e.call == call {
+		for i := range r.events {
+			if _, said := r.events[i].said(); r.events[i].call == call && !said {
 				times[call]++
 			}
 		}
 	}
 	return times
+}
+
+// some are all faults that may strike such calls, or a share of them.
+func some(times map[string]int, share int) (fs []fault, total int) {
+	for _, call := range faulty {
+		for n := 1; n <= times[call]; n++ {
+			for _, e := range faults {
+				fs = append(fs, fault{call, e, n})
+			}
+		}
+	}
+	total = len(fs)
+	rnd := rand.New(rand.NewPCG(3, 3))
+	rnd.Shuffle(total, func(i, j int) { fs[i], fs[j] = fs[j], fs[i] })
+	return fs[:min(total, scaled(share, total))], total
 }
 
 type faultRun struct {

@@ -26,13 +26,14 @@ type event struct {
 }
 
 // calls are those that can change a file, or what of it is kept.
-const calls = "openat,pwrite64,write,ftruncate,fallocate,rename,renameat,renameat2,link,linkat,unlink,unlinkat,mkdir,mkdirat,fdatasync,fsync,close"
+const calls = "openat,pwrite64,write,ftruncate,fallocate,rename,renameat,renameat2,link,linkat,unlink,unlinkat,mkdir,mkdirat,fdatasync,fsync,close,copy_file_range,sendfile"
 
 // recording is the life of a child.
 type recording struct {
 	events []event
 	status int
 	said   string
+	dir    string
 }
 
 func straced(t testing.TB) string {
@@ -47,13 +48,18 @@ func straced(t testing.TB) string {
 // record runs a child under strace; fault is what -e inject takes, or empty.
 func (o order) record(t testing.TB, fault string) recording {
 	t.Helper()
+	return watch(t, childOf+"="+o.String(), fault)
+}
+
+func watch(t testing.TB, child, fault string) recording {
+	t.Helper()
 	trace := filepath.Join(t.TempDir(), "trace")
 	args := []string{"-f", "-qq", "-xx", "-s", "16777216", "--seccomp-bpf", "-e", "signal=none", "-e", "trace=" + calls, "-o", trace}
 	if fault != "" {
 		args = append(args, "-e", "inject="+fault)
 	}
 	cmd := exec.Command(straced(t), append(args, os.Args[0])...)
-	cmd.Env = append(os.Environ(), childOf+"="+o.String())
+	cmd.Env = append(os.Environ(), child)
 	var said, complaints bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &said, &complaints
 	err := cmd.Run()
