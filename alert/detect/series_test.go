@@ -1,0 +1,80 @@
+package detect
+
+import (
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// TestSwitchInAnyOrder: in whatever order a switch's values come, its present
+// stretch is the one they have in the order of time, as far as they are kept.
+// What a watch can go back to is fed again in order; this is what it cannot.
+func TestSwitchInAnyOrder(t *testing.T) {
+	for seed := range uint64(300) {
+		rng := rand.New(rand.NewPCG(seed, 2))
+		var xs []aquarium.Sample
+		on := 0.0
+		for i := range 80 {
+			if rng.Float64() < 0.15 {
+				on = 1 - on
+			}
+			xs = append(xs, aquarium.Sample{At: zero.Add(time.Duration(i) * time.Minute), Value: on})
+		}
+		sw := aquarium.Sensor{ID: "valve", Quantity: aquarium.Switch}
+		want, got := series{config: sw}, series{config: sw}
+		for _, x := range xs {
+			want.take(x)
+		}
+		for i := range xs { // each within ten of its place
+			j := min(len(xs)-1, i+rng.IntN(10))
+			xs[i], xs[j] = xs[j], xs[i]
+		}
+		for _, x := range xs {
+			got.take(x)
+		}
+		if got.on != want.on || got.since != want.since || got.wasOn != want.wasOn {
+			t.Fatalf("seed %d: on %v since %v, was on %v; want %v %v %v", seed, got.on, got.since.Sub(zero), got.wasOn.Sub(zero), want.on, want.since.Sub(zero), want.wasOn.Sub(zero))
+		}
+	}
+}
+
+// TestSwitchOutOfOrderAcrossTicks: a valve that was open for a moment between
+// two ticks, told only afterwards, begins its present stretch anew, and what
+// counts from it with it; so does a pump's run.
+func TestSwitchOutOfOrderAcrossTicks(t *testing.T) {
+	site := library()
+	key := func(id aquarium.SensorID) aquarium.SensorKey {
+		return aquarium.SensorKey{Site: site.ID, Tank: "atrium", Sensor: id}
+	}
+	for _, late := range []time.Duration{20 * time.Second, 5 * m, 9 * m, 30 * m} {
+		w := New(site)
+		tell := func(id aquarium.SensorID, d time.Duration, v float64) {
+			w.Observe(aquarium.Sample{Sensor: key(id), At: zero.Add(d), Value: v})
+		}
+		comes := 40*m + late
+		for d := time.Duration(0); d <= 75*m; d += aquarium.Step {
+			if d == comes { // out of order
+				tell("valve", 40*m-5*time.Second, 1)
+				tell("topoff", 40*m-5*time.Second, 0)
+			}
+			if d%(30*time.Second) == 0 {
+				tell("valve", d, 0)
+				tell("topoff", d, 1)
+				tell("level", d, 0)
+			}
+			w.Tick(zero.Add(d))
+		}
+		x := w.places["atrium"]
+		if want := zero.Add(40 * m); x.shutAt != want || !x.haveShut {
+			t.Errorf("%v late: the valve counts as shut since %v, want 40m", late, x.shutAt.Sub(zero))
+		}
+		if want := zero.Add(40 * m); x.pump.since != want || !x.pump.on {
+			t.Errorf("%v late: the pump's run counts since %v, want 40m", late, x.pump.since.Sub(zero))
+		}
+		if v := x.sensors["valve"]; v.wasOn != zero.Add(40*m-5*time.Second) {
+			t.Errorf("%v late: the valve was last open at %v", late, v.wasOn.Sub(zero))
+		}
+	}
+}
