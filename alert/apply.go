@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"lentic/alert/detect"
 	"lentic/alert/rota"
 	"lentic/alert/text"
 	"lentic/collector/aquarium"
@@ -15,7 +16,7 @@ import (
 const settle = 15 * time.Minute
 
 // chain is the order of names for one trouble, the worst first.
-var chain = []aquarium.Cause{aquarium.CO2ValveStuck, aquarium.CO2Overshoot, aquarium.PHFalling, aquarium.PHLow}
+var chain = detect.Chain()
 
 // apply brings one transition into the alarms and writes the messages that
 // follow from it. from is the raise that a new ladder counts from.

@@ -10,6 +10,9 @@ import (
 // true one stands.
 var chain = []aquarium.Cause{aquarium.CO2ValveStuck, aquarium.CO2Overshoot, aquarium.PHFalling, aquarium.PHLow}
 
+// Chain is one trouble by its names, the most telling first.
+func Chain() []aquarium.Cause { return slices.Clone(chain) }
+
 // links are the chain's states at one tank, nil where a cause never spoke.
 func (w *Watch) links(tank aquarium.TankID) []*state {
 	ls := make([]*state, len(chain))

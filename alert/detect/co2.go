@@ -83,11 +83,7 @@ type estimate struct {
 
 // evidence is the pH, its trend and what is known besides.
 func (g *gas) evidence(v *view, t *tank) aquarium.Evidence {
-	e := aquarium.Evidence{Sensor: g.part.PH, Value: g.value, Unit: "pH", Facts: g.facts(v, t)}
-	if p, ok := t.trend(g.ph, v.now, 20*time.Minute); ok {
-		e.PerHour = of(p)
-	}
-	return e
+	return aquarium.Evidence{Sensor: g.part.PH, Value: g.value, Unit: "pH", PerHour: t.perHour(g.ph, v.now), Facts: g.facts(v, t)}
 }
 
 // estimated is the CO2 against the tank's bound, its trend and what is known
@@ -96,8 +92,8 @@ func (g *gas) evidence(v *view, t *tank) aquarium.Evidence {
 func (g *gas) estimated(v *view, t *tank, bound float64) aquarium.Evidence {
 	e := aquarium.Evidence{Sensor: g.part.PH, Value: g.co2, Unit: "mg/l", Limit: of(bound),
 		Facts: append(g.facts(v, t), num(FactPH, g.value, "pH"))}
-	if p, ok := t.trend(g.ph, v.now, 20*time.Minute); ok {
-		e.PerHour = of(-math.Ln10 * g.co2 * p)
+	if p := t.perHour(g.ph, v.now); p != nil {
+		e.PerHour = of(-math.Ln10 * g.co2 * *p)
 	}
 	return e
 }
@@ -117,8 +113,8 @@ func (g *gas) plausible(v *view, t *tank) bool {
 	} else if g.part.Hours == nil || g.part.Hours.Contains(t.clock) || g.part.Hours.Contains(earlier(t.clock, lingering)) {
 		return true
 	}
-	p, ok := t.trend(g.ph, v.now, 20*time.Minute)
-	return ok && p < -0.1
+	p := t.perHour(g.ph, v.now)
+	return p != nil && *p < -0.1
 }
 
 func earlier(c aquarium.Clock, d time.Duration) aquarium.Clock {

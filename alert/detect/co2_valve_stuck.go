@@ -56,7 +56,7 @@ func co2ValveStuck(v *view, t *tank) {
 		prove: func() aquarium.Evidence {
 			e := g.evidence(v, t)
 			if t.haveShut {
-				e.Facts = append(e.Facts, num(FactShut, minutes(shut), "min"))
+				e.Facts = append(e.Facts, lasting(FactShut, shut))
 			}
 			return e
 		},

@@ -1,6 +1,10 @@
 package detect
 
-import "lentic/collector/aquarium"
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+)
 
 // Names of the facts in an alarm's evidence.
 const (
@@ -27,6 +31,9 @@ const (
 func num(name string, v float64, u aquarium.Unit) aquarium.Fact {
 	return aquarium.Fact{Name: name, Value: v, Unit: u}
 }
+
+// lasting is a fact about a length of time.
+func lasting(name string, d time.Duration) aquarium.Fact { return num(name, d.Minutes(), "min") }
 
 func word(name, w string) aquarium.Fact { return aquarium.Fact{Name: name, Word: w} }
 

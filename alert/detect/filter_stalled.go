@@ -57,7 +57,7 @@ func filterStalled(v *view, t *tank) {
 		e := aquarium.Evidence{Sensor: f.Flow, Value: s.value(), Unit: "l/h", Limit: of(share * normal),
 			Facts: []aquarium.Fact{num(FactNormal, normal, "l/h"), word(FactOthers, others)}}
 		if back := v.w.mains.back; back != 0 && v.now.Sub(back) < time.Hour {
-			e.Facts = append(e.Facts, num(FactMains, minutes(v.now.Sub(back)), "min"))
+			e.Facts = append(e.Facts, lasting(FactMains, v.now.Sub(back)))
 		}
 		v.find(aquarium.FilterStalled, t.config.ID, finding{
 			equipment: f.ID, true: low && !stopped(f, t.clock), since: since,

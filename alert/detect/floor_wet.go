@@ -29,7 +29,7 @@ func floorWet(v *view, t *tank) {
 	if n := len(s.points); wet && n >= 2 && s.points[n-2].v >= 0.5 && s.points[n-2].at >= s.since {
 		f.on = 0
 	}
-	f.evidence.Facts = []aquarium.Fact{num(FactFor, minutes(v.now.Sub(s.since)), "min")}
+	f.evidence.Facts = []aquarium.Fact{lasting(FactFor, v.now.Sub(s.since))}
 	v.find(aquarium.FloorWet, t.config.ID, f)
 }
 

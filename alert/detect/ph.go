@@ -35,17 +35,15 @@ func (t *tank) acid(v *view) (s *series, key aquarium.EquipmentKey, ok bool) {
 	return nil, "", false
 }
 
+// acidEvidence is the pH against a bound, with the story of CO2 where it is the
+// controller's pH.
 func (t *tank) acidEvidence(v *view, s *series, limit float64) aquarium.Evidence {
 	if g, ok := t.gasOf(v); ok && g.ph == s {
 		e := g.evidence(v, t)
 		e.Limit = of(limit)
 		return e
 	}
-	e := aquarium.Evidence{Sensor: s.config.ID, Value: s.value(), Unit: "pH", Limit: of(limit)}
-	if p, ok := t.trend(s, v.now, 20*time.Minute); ok {
-		e.PerHour = of(p)
-	}
-	return e
+	return aquarium.Evidence{Sensor: s.config.ID, Value: s.value(), Unit: "pH", Limit: of(limit), PerHour: t.perHour(s, v.now)}
 }
 
 // phFalling: pH falls faster than dosing explains and will pass its bound
@@ -73,42 +71,32 @@ func phFalling(v *view, t *tank) {
 		is = !sloped || p < fallSlope/3
 	}
 	v.find(aquarium.PHFalling, t.config.ID, finding{
-		equipment: key, true: is, on: fallOn, off: phOff, worse: -s.value(), step: phStep, prove: func() aquarium.Evidence { return t.acidEvidence(v, s, low) },
+		equipment: key, true: is, on: fallOn, off: phOff, worse: -s.value(), step: phStep,
+		prove: func() aquarium.Evidence { return t.acidEvidence(v, s, low) },
 	})
 }
 
 // phLow: pH under the keeper's own bound for no reason named otherwise.
 func phLow(v *view, t *tank) {
-	s, key, ok := t.acid(v)
-	if !ok || t.config.Limits.PH == nil {
-		return
+	if r := t.config.Limits.PH; r != nil {
+		t.holdPH(v, side{cause: aquarium.PHLow, limit: r.Lo, out: -1, on: phLowOn})
 	}
-	low := t.config.Limits.PH.Lo
-	limit := low
-	if v.stands(aquarium.PHLow, t.config.ID, key) {
-		limit += phBack
-	}
-	v.find(aquarium.PHLow, t.config.ID, finding{
-		equipment: key, true: s.value() < limit, on: phLowOn, off: phOff,
-		worse: -s.value(), step: phStep, prove: func() aquarium.Evidence { return t.acidEvidence(v, s, low) },
-	})
 }
 
 // phHigh: pH over the keeper's own bound.
 func phHigh(v *view, t *tank) {
+	if r := t.config.Limits.PH; r != nil {
+		t.holdPH(v, side{cause: aquarium.PHHigh, limit: r.Hi, out: 1, on: phHighOn})
+	}
+}
+
+func (t *tank) holdPH(v *view, b side) {
 	s, key, ok := t.acid(v)
-	if !ok || t.config.Limits.PH == nil {
+	if !ok {
 		return
 	}
-	high := t.config.Limits.PH.Hi
-	limit := high
-	if v.stands(aquarium.PHHigh, t.config.ID, key) {
-		limit -= phBack
-	}
-	v.find(aquarium.PHHigh, t.config.ID, finding{
-		equipment: key, true: s.value() > limit, on: phHighOn, off: phOff,
-		worse: s.value(), step: phStep, prove: func() aquarium.Evidence { return t.acidEvidence(v, s, high) },
-	})
+	b.key, b.back, b.off, b.step = key, phBack, phOff, phStep
+	b.hold(v, t, s, func(limit float64) aquarium.Evidence { return t.acidEvidence(v, s, limit) })
 }
 
 func blindPHBounds(t *aquarium.Tank) string {

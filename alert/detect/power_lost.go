@@ -22,7 +22,7 @@ func powerLost(v *view) {
 	}
 	e := aquarium.Evidence{}
 	if m.lost {
-		e.Facts = []aquarium.Fact{num(FactFor, minutes(v.now.Sub(m.since)), "min")}
+		e.Facts = []aquarium.Fact{lasting(FactFor, v.now.Sub(m.since))}
 	}
 	v.find(aquarium.PowerLost, "", finding{true: m.lost, on: mainsOn, off: mainsOff, evidence: e})
 }

@@ -15,15 +15,15 @@ const (
 	mostRun = 30 * time.Minute
 )
 
-// run follows the top-off pump's present run.
-type run struct {
+// pumpRun follows the top-off pump's present run.
+type pumpRun struct {
 	on      bool
 	since   aquarium.Instant
 	deficit float64 // mm to the top of the band when it began
 	known   bool
 }
 
-func (r *run) follow(t *tank, at aquarium.Instant) {
+func (r *pumpRun) follow(t *tank, at aquarium.Instant) {
 	part := t.config.Equipment.TopOff
 	if part == nil {
 		return
@@ -48,7 +48,7 @@ func (r *run) follow(t *tank, at aquarium.Instant) {
 }
 
 // need is how long the run should take at most, with what is known.
-func (r *run) need(t *tank) time.Duration {
+func (r *pumpRun) need(t *tank) time.Duration {
 	part := t.config.Equipment.TopOff
 	perMM := t.config.Size.LitresPerMM()
 	if part.RateLH <= 0 || perMM <= 0 {

@@ -78,7 +78,7 @@ func (w *Watch) restore(m *moment) {
 		h.of.gist = h.gist
 	}
 	for _, s := range w.order {
-		s.verdict = verdict{}
+		s.verdict = verdict{last: s.last} // as of what was told, until its cause speaks
 	}
 	for _, h := range m.verdicts {
 		h.of.verdict = h.verdict

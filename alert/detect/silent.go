@@ -56,7 +56,7 @@ func (s *series) patience() time.Duration {
 
 func (s *series) lastKnown(t aquarium.Instant) aquarium.Evidence {
 	e := aquarium.Evidence{Sensor: s.config.ID, LastKnown: true, Unit: s.config.Quantity.Unit(),
-		Facts: []aquarium.Fact{num(FactSilent, minutes(t.Sub(s.heard)), "min")}}
+		Facts: []aquarium.Fact{lasting(FactSilent, t.Sub(s.heard))}}
 	if n := len(s.points); n > 0 {
 		e.Value = s.points[n-1].v
 	}
@@ -72,7 +72,7 @@ func siteSilent(v *view) {
 	}
 	quiet := v.now.Sub(max(v.w.heard, since))
 	f := finding{true: quiet >= v.w.sitePatience(), priority: aquarium.SiteSilent.Priority()}
-	f.evidence.Facts = []aquarium.Fact{num(FactSilent, minutes(v.now.Sub(v.w.heard)), "min")}
+	f.evidence.Facts = []aquarium.Fact{lasting(FactSilent, v.now.Sub(v.w.heard))}
 	if quiet >= siteUrgentFor || v.w.urgent() {
 		f.priority = aquarium.High
 	}

@@ -17,28 +17,27 @@ const (
 	warmthStep = 1.0
 )
 
+// temperatureHigh: water over the keeper's own bound.
 func temperatureHigh(v *view, t *tank) {
-	warmth(v, t, aquarium.TemperatureHigh, func(r aquarium.Range) (limit, sign float64) { return r.Hi, 1 })
+	if r := t.config.Limits.Temperature; r != nil {
+		t.holdWarmth(v, side{cause: aquarium.TemperatureHigh, limit: r.Hi, out: 1})
+	}
 }
 
+// temperatureLow: water under the keeper's own bound.
 func temperatureLow(v *view, t *tank) {
-	warmth(v, t, aquarium.TemperatureLow, func(r aquarium.Range) (limit, sign float64) { return r.Lo, -1 })
+	if r := t.config.Limits.Temperature; r != nil {
+		t.holdWarmth(v, side{cause: aquarium.TemperatureLow, limit: r.Lo, out: -1})
+	}
 }
 
-// warmth holds the water against one of the keeper's bounds: sign is the side
-// on which it is out.
-func warmth(v *view, t *tank, c aquarium.Cause, side func(aquarium.Range) (limit, sign float64)) {
+func (t *tank) holdWarmth(v *view, b side) {
 	s := t.water()
-	if t.config.Limits.Temperature == nil || !s.current(v.now) {
+	if !s.current(v.now) {
 		return
 	}
-	limit, sign := side(*t.config.Limits.Temperature)
-	out := sign * (s.value() - limit)
-	margin := 0.0
-	if v.stands(c, t.config.ID, "") {
-		margin = -warmthBack
-	}
-	prove := func() aquarium.Evidence {
+	b.back, b.on, b.off, b.step = warmthBack, warmthOn, warmthOff, warmthStep
+	b.hold(v, t, s, func(limit float64) aquarium.Evidence {
 		e := aquarium.Evidence{Sensor: s.config.ID, Value: s.value(), Unit: "Cel", Limit: of(limit)}
 		if p, ok := t.trend(s, v.now, time.Hour); ok {
 			e.PerHour = of(p)
@@ -47,8 +46,7 @@ func warmth(v *view, t *tank, c aquarium.Cause, side func(aquarium.Range) (limit
 			e.Facts = append(e.Facts, num(FactTarget, h.Target, "Cel"))
 		}
 		return e
-	}
-	v.find(c, t.config.ID, finding{true: out > margin, on: warmthOn, off: warmthOff, worse: sign * s.value(), step: warmthStep, prove: prove})
+	})
 }
 
 func blindTemperature(t *aquarium.Tank) string {

@@ -97,7 +97,7 @@ func (t *tank) topOffEvidence(v *view) aquarium.Evidence {
 	e.Facts = []aquarium.Fact{word(FactPump, stateWord(on, known, "on", "off"))}
 	if known && on {
 		ran := v.now.Sub(t.pump.since)
-		e.Facts = append(e.Facts, num(FactRun, minutes(ran), "min"), num(FactNeed, minutes(t.pump.need(t)), "min"))
+		e.Facts = append(e.Facts, lasting(FactRun, ran), lasting(FactNeed, t.pump.need(t)))
 		if part.RateLH > 0 {
 			e.Facts = append(e.Facts, num(FactAdded, part.RateLH*ran.Hours(), "l"))
 		}

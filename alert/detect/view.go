@@ -85,7 +85,7 @@ type tank struct {
 type course struct {
 	kh       float64 // alkalinity in force, dKH; 0: not known
 	clock    aquarium.Clock
-	pump     run
+	pump     pumpRun
 	shutAt   aquarium.Instant // when the CO2 valve was commanded shut, or its hours ended
 	haveShut bool
 }
@@ -160,7 +160,13 @@ func (t *tank) on(id aquarium.SensorID, at aquarium.Instant) (on, known bool) {
 	return s.on, true
 }
 
-func minutes(d time.Duration) float64 { return d.Minutes() }
+// perHour is the trend that is told of a pH, nil where there is none.
+func (t *tank) perHour(s *series, at aquarium.Instant) *float64 {
+	if p, ok := t.trend(s, at, fallWindow); ok {
+		return of(p)
+	}
+	return nil
+}
 
 // of is a pointer to v, for the optional numbers of the evidence.
 func of(v float64) *float64 { return &v }
