@@ -103,8 +103,8 @@ func parseTrace(f *os.File) (es []event, err error) {
 			_, end, _ := strings.Cut(rest, " resumed>")
 			rest = unfinished[thread] + end
 		}
-		if strings.HasPrefix(rest, "+++") || strings.HasPrefix(rest, "---") {
-			continue
+		if strings.HasPrefix(rest, "+++") || strings.HasPrefix(rest, "---") || strings.HasSuffix(rest, "<detached ...>") {
+			continue // a thread that the end of the process met
 		}
 		e, err := parseCall(rest)
 		if err != nil {
