@@ -17,7 +17,7 @@ bench: build
 
 soak: bundle
 	@go test ./store/proof -count=1 -v -timeout 6h -args -proof.scale=700
-	@go test ./cmd/lentic -run TestKilled -count=1 -v -timeout 1h -args -crash.readings=100000 -crash.kills=10
+	@go test ./cmd/lentic -run 'TestKilled|TestFailedDisk' -count=1 -v -timeout 1h -args -crash.readings=100000 -crash.kills=10 -fault.each=40
 
 build: bundle
 	CGO_ENABLED=0 go build -trimpath -ldflags '-s -w' -o bin/lentic ./cmd/lentic

@@ -74,7 +74,7 @@ func (o order) run() int {
 		return status(err)
 	}
 	if o.paced {
-		go s.Run(context.Background()) //nolint:errcheck // a failed disk is told by the next deed
+		go s.Run(context.Background()) // a failed disk is told by the next deed
 	}
 	if o.limit > 0 {
 		signal.Ignore(syscall.SIGXFSZ)

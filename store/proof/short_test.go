@@ -101,7 +101,7 @@ func TestFullFileSystem(t *testing.T) {
 		if err := syscall.Mount("tmpfs", dir, "tmpfs", 0, fmt.Sprintf("size=%d", room)); err != nil {
 			t.Skipf("no file system can be mounted here: %v: this proof was not made", err)
 		}
-		t.Cleanup(func() { syscall.Unmount(dir, syscall.MNT_DETACH) }) //nolint:errcheck // mostly it is done already
+		t.Cleanup(func() { syscall.Unmount(dir, syscall.MNT_DETACH) })
 		o := order{course: c.name, path: filepath.Join(dir, "lentic.db"), until: 60}
 		r := o.record(t, "")
 		short += r.short()
