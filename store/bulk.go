@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"slices"
 
+	"go.etcd.io/bbolt"
+
 	"lentic/collector/aquarium"
 	"lentic/store/record"
 )
@@ -36,6 +38,8 @@ func (s *Store) Bulk(fn func(add func(aquarium.Batch) error) error) error {
 // returns nil; when fn fails, or the disk does, some of it may be. add keeps
 // nothing of the batch it is given, and may be called by one goroutine.
 func (s *Store) Import(replace bool, fn func(add func(aquarium.Batch) error) error) (Tally, error) {
+	s.imports.Add(1)
+	defer s.imports.Add(-1)
 	in := &importing{s: s, replace: replace, open: map[openKey]*imported{}, cursors: map[aquarium.SensorKey]*cursor{}, at: &cursor{}}
 	if err := fn(in.add); err != nil {
 		return in.tally, err
@@ -57,9 +61,10 @@ type importing struct {
 
 // cursor is where a sensor's last reading went: the next mostly follows it.
 type cursor struct {
-	x *series
-	m *imported
-	h *head
+	x    *series
+	m    *imported
+	h    *head
+	next *cursor // of the sensor that came after it the last time
 }
 
 type openKey struct {
@@ -75,6 +80,11 @@ type imported struct {
 	heads map[uint32]*head
 	n     int
 	used  int
+	// same and other count what is there already, with that value or with
+	// another.
+	same, other int
+	// counted are the rows of sums, by series, of readings that are gone.
+	counted map[uint32]map[int64]bool
 	// sealed: it is on disk, and nothing may be put in any more.
 	sealed bool
 }
@@ -111,15 +121,10 @@ func (s *Store) enrol(k aquarium.SensorKey) (*series, error) {
 func (in *importing) put(r *aquarium.Reading) error {
 	c := in.at
 	if c.x == nil || c.x.key != r.Sensor {
-		if c = in.cursors[r.Sensor]; c == nil {
-			x, err := in.s.enrol(r.Sensor)
-			if err != nil {
-				return err
-			}
-			c = &cursor{x: x}
-			in.cursors[r.Sensor] = c
+		var err error
+		if c, err = in.cursor(r.Sensor); err != nil {
+			return err
 		}
-		in.at = c
 	}
 	if c.m == nil || c.m.sealed || r.At < c.m.start || r.At >= c.m.start.Add(stretch) {
 		in.move(c, r.At)
@@ -142,6 +147,24 @@ func (in *importing) put(r *aquarium.Reading) error {
 	c.m.n++
 	in.n++
 	return nil
+}
+
+// cursor is the sensor's, which is that of the last reading then.
+func (in *importing) cursor(k aquarium.SensorKey) (*cursor, error) {
+	c := in.at.next
+	if c == nil || c.x.key != k {
+		if c = in.cursors[k]; c == nil {
+			x, err := in.s.enrol(k)
+			if err != nil {
+				return nil, err
+			}
+			c = &cursor{x: x}
+			in.cursors[k] = c
+		}
+		in.at.next = c
+	}
+	in.at = c
+	return c, nil
 }
 
 // move moves a cursor to the stretch of a time.
@@ -199,25 +222,35 @@ func (in *importing) flush(leave int) error {
 func (s *Store) sealImported(ms []*imported) error {
 	s.tidying.Lock()
 	defer s.tidying.Unlock()
+	var js []*sealing
 	for {
 		if err := s.room(len(ms)); err != nil {
 			return err
 		}
 		sums := newRollups(s)
-		var js []*sealing
+		js = js[:0]
 		before := ms[0].in.tally
 		for _, m := range ms {
 			j, err := s.prepare(s.pendingOf(m), m, sums)
 			if err != nil {
 				return err
 			}
-			js = append(js, j)
+			if j != nil {
+				js = append(js, j)
+			}
+		}
+		if len(js) == 0 {
+			return nil // all of it was there
 		}
 		done, err := s.commit(js, sums)
 		if done || err != nil {
 			return err
 		}
-		ms[0].in.tally = before // readings came in between: once more
+		// Readings came in between: once more.
+		ms[0].in.tally = before
+		for _, m := range ms {
+			m.same, m.other = 0, 0
+		}
 	}
 }
 
@@ -239,17 +272,74 @@ func (m *imported) over(number uint32, there []record.Column) []record.Column {
 		return there
 	}
 	given := h.columns(number)
+	if rows := m.counted[number]; rows != nil {
+		given = m.uncounted(given, rows)
+	}
 	met := func(same bool) (takeOver bool) {
 		m.in.tally.Fresh--
 		if same {
 			m.in.tally.Repeats++
+			m.same++
 			return !m.in.replace // what is there stays as it is
 		}
 		m.in.tally.Conflicts++
+		m.other++
 		return true
 	}
 	if m.in.replace {
 		return overlayColumns(number, there, given, met)
 	}
 	return overlayColumns(number, given, there, met)
+}
+
+// known reports whether all that was imported is there already, and stays.
+func (m *imported) known() bool {
+	if m.in.replace {
+		return m.same == m.n
+	}
+	return m.same+m.other == m.n
+}
+
+// findCounted looks up which rows of sums a forgotten stretch has. Readings
+// that are in them have been there before: nobody can compare them any more,
+// and they must not be counted again.
+func (m *imported) findCounted(tx *bbolt.Tx, j *sealing) error {
+	m.counted = map[uint32]map[int64]bool{}
+	l := levels[0]
+	for at := j.start.Floor(l.span); at < j.start.Add(stretch); at = at.Add(l.span) {
+		rs, err := readRollups(tx, j.s, l.key(at, j.group), 0)
+		if err != nil {
+			return err
+		}
+		for _, r := range rs {
+			if m.counted[r.Series] == nil {
+				m.counted[r.Series] = map[int64]bool{}
+			}
+			for _, row := range r.Rows {
+				m.counted[r.Series][row.At] = true
+			}
+		}
+	}
+	return nil
+}
+
+// uncounted leaves out what lies in rows that have been counted.
+func (m *imported) uncounted(cols []record.Column, rows map[int64]bool) []record.Column {
+	w := walkOf(cols)
+	out := columnBuilder{room: w.left}
+	if len(cols) > 0 {
+		out.series = cols[0].Series
+	}
+	for w.left > 0 {
+		i, at := w.next()
+		if rows[int64(aquarium.Instant(at).Floor(levels[0].step))] {
+			m.in.tally.Fresh--
+			m.in.tally.Repeats++
+			m.same++
+			w.take(i, nil)
+			continue
+		}
+		w.take(i, &out)
+	}
+	return out.columns
 }

@@ -82,6 +82,28 @@ func overlayColumns(series uint32, under, over []record.Column, met func(same bo
 	return out.columns
 }
 
+// without is a series' columns without the readings of times that others have.
+func without(series uint32, cols, others []record.Column) []record.Column {
+	if len(others) == 0 {
+		return cols
+	}
+	a, b := walkOf(cols), walkOf(others)
+	out := columnBuilder{series: series, room: a.left}
+	for a.left > 0 {
+		ca, ta := a.next()
+		cb, tb := b.next()
+		switch {
+		case cb >= 0 && tb < ta:
+			b.take(cb, nil)
+		case cb >= 0 && tb == ta:
+			a.take(ca, nil)
+		default:
+			a.take(ca, &out)
+		}
+	}
+	return out.columns
+}
+
 // walk goes through a series' columns in order of time.
 type walk struct {
 	columns []record.Column

@@ -33,6 +33,11 @@ func (s *Store) forget() (more bool, err error) {
 }
 
 func (s *Store) forgetBlocks() (more bool, err error) {
+	// What is being imported comes in any order, and what has come of a
+	// stretch must be there for the rest to be told from it.
+	if s.imports.Load() > 0 {
+		return false, nil
+	}
 	horizon := s.horizon(s.opt.Keep)
 	old := func(tx *bbolt.Tx) ([]byte, []byte) {
 		k, v := tx.Bucket(blocksBucket).Cursor().First()

@@ -20,10 +20,11 @@ type Options struct {
 	// ReadOnly opens an existing file without changing a byte of it. Several
 	// readers may have it, but none beside a writer.
 	ReadOnly bool
-	// Good tells whether a reading may count in the sums that charts are
-	// drawn from; those that may not are counted apart. Nil: all may. It is
-	// asked when a reading is sealed, and may be called by any goroutine.
-	Good func(aquarium.Reading) bool
+	// Good tells which values of a sensor may count in the sums that charts
+	// are drawn from; those that may not are counted apart. Nil, of either:
+	// all may. It is asked when readings are sealed, and may be called by
+	// any goroutine; what it gives is for one.
+	Good func(aquarium.SensorKey) func(value float64, unit aquarium.Unit) bool
 	// Keep is how long readings are kept as received; what remains of older
 	// ones is their sums by the minute, for as long as KeepMinutes, and those
 	// of ten minutes, hours and days for ever. 0 is 400 days and 3 years,

@@ -89,7 +89,11 @@ func (r *rollups) get(tx *bbolt.Tx, l level, key []byte) (*rollupValue, error) {
 func (r *rollups) fold(tx *bbolt.Tx, j *sealing) error {
 	from, to := j.start, j.start.Add(stretch)
 	var fresh []record.Rollup
-	for _, c := range j.columns {
+	cols := j.columns
+	if j.forgotten {
+		cols = j.added
+	}
+	for _, c := range cols {
 		good := j.s.goodOf(c)
 		fresh = append(fresh, record.Rollup{Series: c.Series, Unit: c.Unit, Rows: record.Fold(levels[0].step.Milliseconds(), c.Times, c.Values, good)})
 	}
@@ -123,8 +127,8 @@ func (r *rollups) fold(tx *bbolt.Tx, j *sealing) error {
 }
 
 // joined adds fresh rows of the first level to those that remain of a stretch
-// whose readings are forgotten. A reading that comes again is counted again:
-// nobody can tell any more.
+// whose readings are forgotten. A reading that comes again by the log is counted
+// again: nobody can tell any more.
 func (r *rollups) joined(tx *bbolt.Tx, j *sealing, fresh []record.Rollup) ([]record.Rollup, error) {
 	l := levels[0]
 	for at := j.start.Floor(l.span); at < j.start.Add(stretch); at = at.Add(l.span) {
@@ -251,16 +255,15 @@ func rowByTime(r column.Row, at int64) int {
 
 // goodOf tells which readings of a column may count, nil: all.
 func (s *Store) goodOf(c record.Column) func(i int) bool {
-	if s.opt.Good == nil {
-		return nil
-	}
 	s.mu.RLock()
 	x := s.catalogue.byNumber[c.Series]
 	s.mu.RUnlock()
-	if x == nil {
+	if x == nil || s.opt.Good == nil {
 		return nil
 	}
-	return func(i int) bool {
-		return s.opt.Good(aquarium.Reading{Sensor: x.key, At: aquarium.Instant(c.Times[i]), Value: c.Values[i], Unit: c.Unit})
+	good := s.opt.Good(x.key)
+	if good == nil {
+		return nil
 	}
+	return func(i int) bool { return good(c.Values[i], c.Unit) }
 }

@@ -27,8 +27,9 @@ type sealing struct {
 	damage  []quarantined
 	value   []byte
 	// forgotten: the block's readings were deleted for their age, and sums
-	// are all that remains of them.
+	// are all that remains of them. added are those that have come since.
 	forgotten bool
+	added     []record.Column
 }
 
 // quarantined is a column, or a whole block, that cannot be read.
@@ -53,7 +54,8 @@ func (s *Store) seal(ps ...*pending) (bool, error) {
 }
 
 // prepare encodes a stretch as it will be. What is imported gives way to what
-// is there already, or takes its place, as it says.
+// is there already, or takes its place, as it says; where it is all there, there
+// is nothing to be sealed, and that is nil.
 func (s *Store) prepare(p *pending, in *imported, sums *rollups) (*sealing, error) {
 	j := &sealing{
 		s: s, p: p, group: p.group.number, start: p.start, key: record.BlockKey(p.start, p.group.number),
@@ -61,10 +63,12 @@ func (s *Store) prepare(p *pending, in *imported, sums *rollups) (*sealing, erro
 	}
 	heads := j.copy(p)
 	err := s.read(func(tx *bbolt.Tx) error {
-		j.merge(tx, heads, in)
+		if err := j.merge(tx, heads, in); err != nil || in != nil && in.known() {
+			return err
+		}
 		return sums.fold(tx, j)
 	})
-	if err != nil {
+	if err != nil || in != nil && in.known() {
 		return nil, err
 	}
 	j.value = record.EncodeBlock(j.key, j.through, j.columns)
@@ -114,7 +118,7 @@ func (j *sealing) copy(p *pending) map[uint32][]record.Column {
 }
 
 // merge lays what is pending over what the block has.
-func (j *sealing) merge(tx *bbolt.Tx, heads map[uint32][]record.Column, in *imported) {
+func (j *sealing) merge(tx *bbolt.Tx, heads map[uint32][]record.Column, in *imported) error {
 	old := map[uint32][]record.Column{}
 	if value := tx.Bucket(blocksBucket).Get(j.key); value != nil {
 		b, err := record.OpenBlock(j.key, value)
@@ -130,6 +134,10 @@ func (j *sealing) merge(tx *bbolt.Tx, heads map[uint32][]record.Column, in *impo
 				}
 				old[p.Series] = append(old[p.Series], c)
 			}
+		}
+	} else if in != nil && j.forgotten {
+		if err := in.findCounted(tx, j); err != nil {
+			return err
 		}
 	}
 	numbers := slices.Collect(maps.Keys(heads))
@@ -148,7 +156,11 @@ func (j *sealing) merge(tx *bbolt.Tx, heads map[uint32][]record.Column, in *impo
 			cols = in.over(number, cols)
 		}
 		j.columns = append(j.columns, cols...)
+		if j.forgotten {
+			j.added = append(j.added, without(number, cols, old[number])...)
+		}
 	}
+	return nil
 }
 
 // put writes the block.

@@ -30,6 +30,8 @@ type Store struct {
 	// reserved reports whether the reserve file is there; changed by writers.
 	reserved atomic.Bool
 
+	imports atomic.Int64 // that are under way
+
 	tidying sync.Mutex // one piece of housekeeping at a time; taken before writing
 
 	mu        sync.RWMutex // guards what follows; taken after writing

@@ -27,6 +27,9 @@ func (s *Store) Sums(k aquarium.SensorKey, from, to aquarium.Instant, width time
 		return s.usable()
 	}
 	g := gathering{s: s, x: x, width: width, fn: fn}
+	if s.opt.Good != nil {
+		g.good = s.opt.Good(k)
+	}
 	for _, part := range s.parts(x, from, to, width) {
 		if err := part.gather(&g); err != nil {
 			g.damage = append(g.damage, err)
@@ -157,7 +160,8 @@ type gathering struct {
 	x       *series
 	width   time.Duration
 	fn      func(aquarium.Sum) bool
-	now     []gathered // of one stretch, one for each unit
+	now     []gathered                                   // of one stretch, one for each unit
+	good    func(value float64, unit aquarium.Unit) bool // nil: all are
 	stopped bool
 	damage  []error
 }
@@ -170,7 +174,7 @@ type gathered struct {
 
 func (g *gathering) reading(r aquarium.Reading) {
 	row := column.Row{At: int64(r.At), Good: 1, Min: r.Value, Max: r.Value}
-	if g.s.opt.Good != nil && !g.s.opt.Good(r) {
+	if g.good != nil && !g.good(r.Value, r.Unit) {
 		row = column.Row{At: int64(r.At), Others: 1}
 	}
 	row.Sum = r.Value

@@ -87,7 +87,10 @@ func sameSums(got, want []aquarium.Sum) error {
 // replaced, and whichever stretches are asked for.
 func TestSumsAreThoseOfTheReadings(t *testing.T) {
 	good := func(r aquarium.Reading) bool { return r.Value < 9 }
-	s, err := store.Open(filepath.Join(t.TempDir(), "lentic.db"), store.Options{Reserve: -1, Good: good})
+	s, err := store.Open(filepath.Join(t.TempDir(), "lentic.db"), store.Options{Reserve: -1,
+		Good: func(aquarium.SensorKey) func(float64, aquarium.Unit) bool {
+			return func(v float64, _ aquarium.Unit) bool { return good(aquarium.Reading{Value: v}) }
+		}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -49,16 +49,40 @@ func (d *Deriver) Sample(r aquarium.Reading) (aquarium.Sample, bool) {
 	return aquarium.Sample{Sensor: d.key, At: r.At, Value: v, Quality: d.quality(v, r)}, true
 }
 
-// Counts reports whether a reading may enter sums with others: it means a value
-// that the quantity can have. Of a counter every total does, for its rate can
-// be told only from two.
-func Counts(s aquarium.Sensor, r aquarium.Reading) bool {
+// Countable tells which values, as received, may enter sums with others: those
+// that mean what the sensor's quantity can have. Nil: all may, as every total of
+// a counter, for its rate can be told only from two. One goroutine at a time may
+// use what it gives.
+func Countable(s aquarium.Sensor) func(v float64, u aquarium.Unit) bool {
 	if s.Counter {
+		return nil
+	}
+	d := &Deriver{sensor: s}
+	can := func(v float64, u aquarium.Unit) bool {
+		m, ok := d.Sample(aquarium.Reading{Value: v, Unit: u})
+		return ok && m.Quality.Judged()
+	}
+	if s.Quantity == aquarium.Switch {
+		return can
+	}
+	// What a value means rises or falls with it, and a quantity is possible
+	// between two bounds: so is a value between two that are.
+	var lo, hi float64
+	var unit aquarium.Unit
+	known := false
+	return func(v float64, u aquarium.Unit) bool {
+		if known && u == unit && v >= lo && v <= hi {
+			return true
+		}
+		if !can(v, u) {
+			return false
+		}
+		if !known || u != unit {
+			lo, hi, unit, known = v, v, u, true
+		}
+		lo, hi = min(lo, v), max(hi, v)
 		return true
 	}
-	d := Deriver{sensor: s}
-	v, ok := d.Sample(r)
-	return ok && v.Quality.Judged()
 }
 
 func (d *Deriver) quality(v float64, r aquarium.Reading) aquarium.Quality {

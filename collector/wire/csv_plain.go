@@ -23,11 +23,7 @@ const plainLine = 64 << 10
 // were read.
 func plainRows(r io.Reader, columns, line int, row func(int, aquarium.Sample) error, bad func(int, error) error) (rest io.Reader, lines int, err error) {
 	in := bufio.NewReaderSize(r, plainLine)
-	keys := map[string]aquarium.SensorKey{}
-	var last struct {
-		raw string
-		key aquarium.SensorKey
-	}
+	keys := plainKeys{known: map[string]*plainSensor{}, last: &plainSensor{}}
 	for {
 		text, err := in.ReadSlice('\n')
 		if len(text) == 0 && err == io.EOF {
@@ -48,18 +44,7 @@ func plainRows(r io.Reader, columns, line int, row func(int, aquarium.Sample) er
 		at, raw, value, ok := plainRow(text, columns)
 		if ok {
 			s.At, s.Value = at, value
-			if string(raw) != last.raw {
-				key, known := keys[string(raw)]
-				if !known {
-					if key, ok = plainKey(raw); ok {
-						keys[string(raw)] = key
-					}
-				}
-				if ok {
-					last.raw, last.key = string(raw), key
-				}
-			}
-			s.Sensor = last.key
+			s.Sensor, ok = keys.find(raw)
 		}
 		if !ok { // as anything else, which also says what is wrong
 			s, err = csvRow(strings.Split(string(text), ","), columns)
@@ -88,6 +73,40 @@ func plainRow(text []byte, columns int) (at aquarium.Instant, key []byte, value 
 	}
 	value, ok = plainDecimal(text[last+1:])
 	return at, text[first+1 : last], value, ok
+}
+
+// plainKeys are the sensors that rows have named. Which one follows which is
+// mostly as it was before: messages of many sensors come again and again.
+type plainKeys struct {
+	known map[string]*plainSensor
+	last  *plainSensor
+}
+
+type plainSensor struct {
+	raw  string
+	key  aquarium.SensorKey
+	next *plainSensor
+}
+
+func (k *plainKeys) find(raw []byte) (aquarium.SensorKey, bool) {
+	if string(raw) == k.last.raw {
+		return k.last.key, true
+	}
+	if n := k.last.next; n != nil && string(raw) == n.raw {
+		k.last = n
+		return n.key, true
+	}
+	s := k.known[string(raw)]
+	if s == nil {
+		key, ok := plainKey(raw)
+		if !ok {
+			return key, false
+		}
+		s = &plainSensor{raw: string(raw), key: key}
+		k.known[s.raw] = s
+	}
+	k.last.next, k.last = s, s
+	return s.key, true
 }
 
 func plainKey(raw []byte) (aquarium.SensorKey, bool) {

@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 
@@ -22,30 +23,41 @@ type ImportArgs struct {
 // importBatch is how many rows are handed on at a time.
 const importBatch = 4096
 
+// importAhead is how many batches may have been read and not stored.
+const importAhead = 4
+
 // badShown is how many bad rows are told one by one; the rest are counted.
 const badShown = 50
 
 // imports takes a history in as readings, past the log. It wakes nobody: what
-// is long past is for charts and backtests.
+// is long past is for charts and backtests. Rows are read by one goroutine and
+// stored by another, and neither waits for the other until it is some batches
+// ahead.
 func imports(ctx context.Context, s *services, args []byte, in io.Reader, out io.Writer) error {
 	var a ImportArgs
 	if err := json.Unmarshal(args, &a); err != nil {
 		return UsageError("arguments: %v", err)
 	}
-	im := importing{a: a, cfg: s.cfg.Load(), now: aquarium.At(s.now())}
+	im := importing{
+		a: a, cfg: s.cfg.Load(), until: aquarium.At(s.now()).Add(aquarium.Ahead), last: &target{}, targets: map[aquarium.SensorKey]*target{},
+		full: make(chan []aquarium.Reading, importAhead), empty: make(chan []aquarium.Reading, importAhead+2), stop: make(chan struct{}),
+	}
+	read := make(chan error, 1)
+	go func() { read <- im.read(ctx, in) }()
 	tally, err := s.store.Import(a.Replace, func(add func(aquarium.Batch) error) error {
-		im.add = add
-		row := func(line int, v aquarium.Sample) error {
-			if im.rows++; im.rows%importBatch == 0 && ctx.Err() != nil {
-				return ctx.Err()
+		for rs := range im.full {
+			if err := add(aquarium.Batch{Readings: rs}); err != nil {
+				return err
 			}
-			return im.row(line, v)
+			im.empty <- rs[:0]
 		}
-		if err := wire.ReadCSV(in, row, im.bad); err != nil {
-			return err
-		}
-		return im.flush()
+		return <-read // nothing is sealed of a file that broke off
 	})
+	if err != nil {
+		close(im.stop)
+		for range im.full {
+		}
+	}
 	// What went wrong is said at the end, for the rows are still coming in
 	// over the line that the answer goes back on.
 	for _, line := range im.shown {
@@ -62,26 +74,51 @@ func imports(ctx context.Context, s *services, args []byte, in io.Reader, out io
 	return err
 }
 
-// importing is one import on its way.
+// importing is the reading of one file, by one goroutine.
 type importing struct {
 	a         ImportArgs
 	cfg       *config.Config
-	now       aquarium.Instant
-	add       func(aquarium.Batch) error
+	until     aquarium.Instant // the greatest time that is taken
 	batch     []aquarium.Reading
 	rows      int // that could be read, and malformed those that could not
 	malformed int
 	badRows   int
 	shown     []string
-	last      target
-	targets   map[aquarium.SensorKey]target
+	last      *target
+	targets   map[aquarium.SensorKey]*target
+	full      chan []aquarium.Reading // to be stored; closed at the end
+	empty     chan []aquarium.Reading // to be used again
+	stop      chan struct{}           // closed when nothing is stored any more
 }
 
 // target is the sensor that rows are for.
 type target struct {
 	key    aquarium.SensorKey
 	sensor aquarium.Sensor
-	err    error
+	unit   aquarium.Unit
+	plain  bool  // what is received is what it means
+	err    error // it is not known
+	told   bool
+	next   *target // that came after it the last time
+}
+
+// errStopped ends the reading when the storing has failed.
+var errStopped = errors.New("stopped")
+
+// read reads all rows.
+func (im *importing) read(ctx context.Context, in io.Reader) error {
+	defer close(im.full)
+	im.batch = make([]aquarium.Reading, 0, importBatch)
+	err := wire.ReadCSV(in, func(line int, v aquarium.Sample) error {
+		if im.rows++; im.rows%importBatch == 0 && ctx.Err() != nil {
+			return ctx.Err()
+		}
+		return im.row(line, v)
+	}, im.bad)
+	if err != nil {
+		return err
+	}
+	return im.flush()
 }
 
 func (im *importing) fate() string {
@@ -92,20 +129,25 @@ func (im *importing) fate() string {
 }
 
 func (im *importing) row(line int, v aquarium.Sample) error {
-	if v.Sensor != im.last.key {
-		im.last = im.target(v.Sensor)
+	t := im.last
+	if v.Sensor != t.key {
+		t = im.target(v.Sensor)
 	}
-	err := im.last.err
-	var r aquarium.Reading
-	if err == nil {
-		r, err = measure.Received(im.last.sensor, v)
-	}
-	if err == nil && (v.At < aquarium.Earliest || v.At > im.now.Add(aquarium.Ahead)) {
-		err = fmt.Errorf("time %s: want %s to now", v.At, aquarium.Earliest)
-	}
-	if err != nil {
-		im.note(line, err)
+	if t.err != nil {
+		im.stranger(line, t)
 		return nil
+	}
+	if v.At < aquarium.Earliest || v.At > im.until {
+		im.note(line, fmt.Errorf("time %s: want %s to now", v.At, aquarium.Earliest))
+		return nil
+	}
+	r := aquarium.Reading{Sensor: t.key, At: v.At, Value: v.Value, Unit: t.unit, Retimed: v.Quality == aquarium.Retimed}
+	if !t.plain {
+		var err error
+		if r, err = measure.Received(t.sensor, v); err != nil {
+			im.note(line, err)
+			return nil
+		}
 	}
 	if im.batch = append(im.batch, r); len(im.batch) < importBatch {
 		return nil
@@ -113,10 +155,19 @@ func (im *importing) row(line int, v aquarium.Sample) error {
 	return im.flush()
 }
 
+// flush hands a batch on, and takes an empty one.
 func (im *importing) flush() error {
-	err := im.add(aquarium.Batch{Readings: im.batch, Arrived: im.now})
-	im.batch = im.batch[:0]
-	return err
+	select {
+	case im.full <- im.batch:
+	case <-im.stop:
+		return errStopped
+	}
+	select {
+	case im.batch = <-im.empty:
+	default:
+		im.batch = make([]aquarium.Reading, 0, importBatch)
+	}
+	return nil
 }
 
 func (im *importing) bad(line int, err error) error {
@@ -131,17 +182,32 @@ func (im *importing) note(line int, err error) {
 	}
 }
 
-// target looks a sensor up once.
-func (im *importing) target(k aquarium.SensorKey) target {
-	if t, ok := im.targets[k]; ok {
-		return t
+// stranger counts a row of a sensor that is not known, and tells the first.
+func (im *importing) stranger(line int, t *target) {
+	if t.told {
+		im.badRows++
+		return
 	}
-	t := target{key: k}
-	t.sensor, t.err = FindSensor(im.cfg, k)
-	if im.targets == nil {
-		im.targets = map[aquarium.SensorKey]target{}
+	t.told = true
+	im.note(line, fmt.Errorf("%w (its other rows are left out too)", t.err))
+}
+
+// target looks a sensor up. Which one follows which is mostly as it was before.
+func (im *importing) target(k aquarium.SensorKey) *target {
+	t := im.last.next
+	if t == nil || t.key != k {
+		if t = im.targets[k]; t == nil {
+			t = &target{key: k}
+			if t.sensor, t.err = FindSensor(im.cfg, k); t.err == nil {
+				// What every row of a plain sensor has in common.
+				r, err := measure.Received(t.sensor, aquarium.Sample{Sensor: k, Value: 1})
+				t.plain, t.unit = err == nil && t.sensor.Scale == 0 && t.sensor.Offset == 0, r.Unit
+			}
+			im.targets[k] = t
+		}
+		im.last.next = t
 	}
-	im.targets[k] = t
+	im.last = t
 	return t
 }
 

@@ -82,20 +82,22 @@ func open(cfg *config.Config, version string, c clock, o deskOptions, log *slog.
 	return s, nil
 }
 
-// counts reports whether a reading may enter the sums that charts are drawn
-// from: what its quantity can be, as the configuration in force has it.
-func (s *services) counts(r aquarium.Reading) bool {
-	for _, site := range s.cfg.Load().Sites {
-		if site.ID != r.Sensor.Site {
-			continue
-		}
-		if tank := site.Tank(r.Sensor.Tank); tank != nil {
-			if sensor := tank.Sensor(r.Sensor.Sensor); sensor != nil {
-				return measure.Counts(*sensor, r)
-			}
-		}
+// counts tells which values of a sensor may enter the sums that charts are
+// drawn from: what its quantity can be, as the configuration in force has it.
+func (s *services) counts(k aquarium.SensorKey) func(float64, aquarium.Unit) bool {
+	site := s.cfg.Load().Site(k.Site)
+	if site == nil {
+		return nil
 	}
-	return true
+	tank := site.Tank(k.Tank)
+	if tank == nil {
+		return nil
+	}
+	sensor := tank.Sensor(k.Sensor)
+	if sensor == nil {
+		return nil
+	}
+	return measure.Countable(*sensor)
 }
 
 // deskOptions are what only the running daemon gives its desk.
