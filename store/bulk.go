@@ -11,9 +11,15 @@ import (
 )
 
 const (
-	// bulkReadings is how many readings Import holds in memory, packed: some
-	// 8 MiB.
+	// bulkReadings is how many readings Import holds in memory, 16 bytes
+	// each.
 	bulkReadings = 4 << 20
+	// bulkIdle is how many readings come before a stretch that none of them
+	// is of counts as over: the beginnings of what many tanks sent in turns
+	// is kept together, and of one tank little is held.
+	bulkIdle = 256 << 10
+	// bulkLook is how many readings come between two looks for such.
+	bulkLook = 1 << 20
 	// bulkStretches is how many stretches it seals in one transaction: the
 	// sums of a tank are then written once for many of them.
 	bulkStretches = 32
@@ -40,14 +46,25 @@ func (s *Store) Bulk(fn func(add func(aquarium.Batch) error) error) error {
 func (s *Store) Import(replace bool, fn func(add func(aquarium.Batch) error) error) (Tally, error) {
 	s.imports.Add(1)
 	defer s.imports.Add(-1)
-	in := &importing{s: s, replace: replace, open: map[openKey]*imported{}, cursors: map[aquarium.SensorKey]*cursor{}, at: &cursor{}}
-	if err := fn(in.add); err != nil {
-		return in.tally, err
+	in := &importing{
+		s: s, replace: replace, open: map[openKey]*imported{}, cursors: map[aquarium.SensorKey]*cursor{}, at: &cursor{},
+		ripe: make(chan []*imported, 1), failed: make(chan struct{}), ended: make(chan struct{}),
 	}
-	return in.tally, in.flush(0)
+	go in.seal()
+	err := fn(in.add)
+	if err == nil {
+		err = in.flush(0)
+	}
+	close(in.ripe)
+	<-in.ended
+	in.tally.Fresh += in.met.Fresh
+	in.tally.Repeats += in.met.Repeats
+	in.tally.Conflicts += in.met.Conflicts
+	return in.tally, cmp.Or(in.err, err)
 }
 
-// importing is one Import.
+// importing is one Import. What it gathers one goroutine seals while the next
+// is gathered.
 type importing struct {
 	s       *Store
 	replace bool
@@ -55,15 +72,36 @@ type importing struct {
 	open    map[openKey]*imported
 	n       int // readings held
 	clock   int // counts readings, to tell which stretch was used last
+	looked  int // what clock was when it was last looked for what is over
 	cursors map[aquarium.SensorKey]*cursor
 	at      *cursor // of the last reading
+
+	ripe   chan []*imported // to be sealed, some stretches of one or more groups
+	failed chan struct{}    // closed when sealing has failed
+	ended  chan struct{}    // closed when all is sealed; then these may be read:
+	met    Tally            // what turned out to be there already
+	err    error
+}
+
+// seal seals what is ripe until there is no more, or it fails.
+func (in *importing) seal() {
+	defer close(in.ended)
+	for some := range in.ripe {
+		if in.err != nil {
+			continue
+		}
+		if in.err = in.s.sealImported(some); in.err != nil {
+			close(in.failed)
+		}
+	}
 }
 
 // cursor is where a sensor's last reading went: the next mostly follows it.
 type cursor struct {
 	x    *series
 	m    *imported
-	h    *head
+	g    *gather
+	most int     // readings that a stretch had
 	next *cursor // of the sensor that came after it the last time
 }
 
@@ -77,7 +115,7 @@ type imported struct {
 	in    *importing
 	group *group
 	start aquarium.Instant
-	heads map[uint32]*head
+	heads map[uint32]*gather // by the number of the series
 	n     int
 	used  int
 	// same and other count what is there already, with that value or with
@@ -85,8 +123,8 @@ type imported struct {
 	same, other int
 	// counted are the rows of sums, by series, of readings that are gone.
 	counted map[uint32]map[int64]bool
-	// sealed: it is on disk, and nothing may be put in any more.
-	sealed bool
+	// ripe: it was handed over, and nothing may be put in any more.
+	ripe bool
 }
 
 func (in *importing) add(b aquarium.Batch) error {
@@ -100,10 +138,13 @@ func (in *importing) add(b aquarium.Batch) error {
 			return err
 		}
 	}
-	if in.n <= bulkReadings {
-		return nil
+	switch {
+	case in.n > bulkReadings:
+		return in.flush(bulkReadings / 2)
+	case in.clock-in.looked > bulkLook:
+		return in.flush(bulkReadings)
 	}
-	return in.flush(bulkReadings / 2)
+	return nil
 }
 
 // enrol is the sensor's series, made where there is none.
@@ -120,46 +161,53 @@ func (s *Store) enrol(k aquarium.SensorKey) (*series, error) {
 
 func (in *importing) put(r *aquarium.Reading) error {
 	c := in.at
-	if c.x == nil || c.x.key != r.Sensor {
+	if c.x == nil || !sameSensor(&c.x.key, &r.Sensor) {
 		var err error
-		if c, err = in.cursor(r.Sensor); err != nil {
+		if c, err = in.cursor(&r.Sensor); err != nil {
 			return err
 		}
 	}
-	if c.m == nil || c.m.sealed || r.At < c.m.start || r.At >= c.m.start.Add(stretch) {
+	if c.m == nil || c.m.ripe || r.At < c.m.start || r.At >= c.m.start.Add(stretch) {
 		in.move(c, r.At)
 	}
 	in.clock++
 	c.m.used = in.clock
-	if had, ok := c.h.get(r.At); ok {
-		if record.Same(had, *r) {
-			in.tally.Repeats++
+	if !c.g.follow(r) {
+		if had, ok := c.g.get(r.At); ok {
+			if record.Same(had, *r) {
+				in.tally.Repeats++
+				return nil
+			}
+			in.tally.Conflicts++
+			if in.replace {
+				c.g.put(r)
+			}
 			return nil
 		}
-		in.tally.Conflicts++
-		if in.replace {
-			c.h.put(r)
-		}
-		return nil
+		c.g.put(r)
 	}
 	in.tally.Fresh++
-	c.h.put(r)
 	c.m.n++
 	in.n++
 	return nil
 }
 
+// sameSensor compares first what mostly differs.
+func sameSensor(a, b *aquarium.SensorKey) bool {
+	return a.Sensor == b.Sensor && a.Tank == b.Tank && a.Site == b.Site
+}
+
 // cursor is the sensor's, which is that of the last reading then.
-func (in *importing) cursor(k aquarium.SensorKey) (*cursor, error) {
+func (in *importing) cursor(k *aquarium.SensorKey) (*cursor, error) {
 	c := in.at.next
-	if c == nil || c.x.key != k {
-		if c = in.cursors[k]; c == nil {
-			x, err := in.s.enrol(k)
+	if c == nil || !sameSensor(&c.x.key, k) {
+		if c = in.cursors[*k]; c == nil {
+			x, err := in.s.enrol(*k)
 			if err != nil {
 				return nil, err
 			}
 			c = &cursor{x: x}
-			in.cursors[k] = c
+			in.cursors[*k] = c
 		}
 		in.at.next = c
 	}
@@ -172,20 +220,24 @@ func (in *importing) move(c *cursor, at aquarium.Instant) {
 	k := openKey{c.x.group.number, stretchOf(c.x.group.number, at)}
 	m := in.open[k]
 	if m == nil {
-		m = &imported{in: in, group: c.x.group, start: k.start, heads: map[uint32]*head{}}
+		m = &imported{in: in, group: c.x.group, start: k.start, heads: map[uint32]*gather{}}
 		in.open[k] = m
 	}
-	h := m.heads[c.x.number]
-	if h == nil {
-		h = &head{}
-		m.heads[c.x.number] = h
+	g := m.heads[c.x.number]
+	if g == nil {
+		if c.g != nil {
+			c.most = max(c.most, len(c.g.column.Times)+1)
+		}
+		g = newGather(c.x.number, c.most)
+		m.heads[c.x.number] = g
 	}
-	c.m, c.h = m, h
+	c.m, c.g = m, g
 }
 
-// flush seals the stretches that were longest not used, until no more than
-// leave readings are held.
+// flush hands over the stretches that are over, and then those that were
+// longest not used until no more than leave readings are held.
 func (in *importing) flush(leave int) error {
+	in.looked = in.clock
 	all := make([]*imported, 0, len(in.open))
 	for _, m := range in.open {
 		all = append(all, m)
@@ -193,7 +245,7 @@ func (in *importing) flush(leave int) error {
 	slices.SortFunc(all, func(a, b *imported) int { return cmp.Compare(a.used, b.used) })
 	left := in.n
 	out := slices.IndexFunc(all, func(m *imported) bool {
-		if left <= leave {
+		if left <= leave && m.used > in.clock-bulkIdle {
 			return true
 		}
 		left -= m.n
@@ -206,13 +258,15 @@ func (in *importing) flush(leave int) error {
 		return cmp.Or(cmp.Compare(a.group.number, b.group.number), cmp.Compare(a.start, b.start))
 	})
 	for some := range slices.Chunk(all, bulkStretches) {
-		if err := in.s.sealImported(some); err != nil {
-			return err
-		}
 		for _, m := range some {
 			in.n -= m.n
-			m.sealed = true
+			m.ripe = true
 			delete(in.open, openKey{m.group.number, m.start})
+		}
+		select {
+		case in.ripe <- some:
+		case <-in.failed:
+			return in.err
 		}
 	}
 	return nil
@@ -229,7 +283,7 @@ func (s *Store) sealImported(ms []*imported) error {
 		}
 		sums := newRollups(s)
 		js = js[:0]
-		before := ms[0].in.tally
+		before := ms[0].in.met
 		for _, m := range ms {
 			j, err := s.prepare(s.pendingOf(m), m, sums)
 			if err != nil {
@@ -247,7 +301,7 @@ func (s *Store) sealImported(ms []*imported) error {
 			return err
 		}
 		// Readings came in between: once more.
-		ms[0].in.tally = before
+		ms[0].in.met = before
 		for _, m := range ms {
 			m.same, m.other = 0, 0
 		}
@@ -267,22 +321,22 @@ func (s *Store) pendingOf(m *imported) *pending {
 // over lays what is imported of a series under, or with replace over, what is
 // there.
 func (m *imported) over(number uint32, there []record.Column) []record.Column {
-	h := m.heads[number]
-	if h == nil {
+	g := m.heads[number]
+	if g == nil {
 		return there
 	}
-	given := h.columns(number)
+	given := g.columns()
 	if rows := m.counted[number]; rows != nil {
 		given = m.uncounted(given, rows)
 	}
 	met := func(same bool) (takeOver bool) {
-		m.in.tally.Fresh--
+		m.in.met.Fresh--
 		if same {
-			m.in.tally.Repeats++
+			m.in.met.Repeats++
 			m.same++
 			return !m.in.replace // what is there stays as it is
 		}
-		m.in.tally.Conflicts++
+		m.in.met.Conflicts++
 		m.other++
 		return true
 	}
@@ -333,8 +387,8 @@ func (m *imported) uncounted(cols []record.Column, rows map[int64]bool) []record
 	for w.left > 0 {
 		i, at := w.next()
 		if rows[int64(aquarium.Instant(at).Floor(levels[0].step))] {
-			m.in.tally.Fresh--
-			m.in.tally.Repeats++
+			m.in.met.Fresh--
+			m.in.met.Repeats++
 			m.same++
 			w.take(i, nil)
 			continue

@@ -143,20 +143,20 @@ func (s *Sums) Value() float64 {
 // not nil, tells which of them may count, by their place.
 func Fold(step int64, times []int64, values []float64, good func(i int) bool) []column.Row {
 	var rows []column.Row
+	var row *column.Row
 	var sum Sums
 	end := func() {
-		if n := len(rows); n > 0 {
-			rows[n-1].Sum = sum.Value()
+		if row != nil {
+			row.Sum = sum.Value()
 			sum = Sums{}
 		}
 	}
 	for i, t := range times {
-		at := floor(t, step)
-		if n := len(rows); n == 0 || rows[n-1].At != at {
+		if row == nil || t < row.At || t-row.At >= step {
 			end()
-			rows = append(rows, column.Row{At: at})
+			rows = append(rows, column.Row{At: floor(t, step)})
+			row = &rows[len(rows)-1]
 		}
-		row := &rows[len(rows)-1]
 		if good != nil && !good(i) {
 			row.Others++
 			continue
