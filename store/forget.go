@@ -67,9 +67,23 @@ func (s *Store) forgetBlocks() (more bool, err error) {
 				return err
 			}
 		}
+		t.after = append(t.after, func() { s.catalogue.forget(key) })
 		return t.bucket(blocksBucket).Delete(key)
 	})
 	return err == nil, err
+}
+
+// forget lets the latest readings be looked up anew that were in a block.
+func (c *catalogue) forget(block []byte) {
+	start, group, err := record.SplitBlockKey(block)
+	if err != nil {
+		return
+	}
+	for _, x := range c.series {
+		if x.group.number == group && x.latest.At >= start && x.latest.At < start.Add(stretch) {
+			x.latest, x.known = aquarium.Reading{}, false
+		}
+	}
 }
 
 // remains are the sums by the minute of a block.

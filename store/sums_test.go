@@ -229,3 +229,41 @@ func TestForgetting(t *testing.T) {
 		}
 	})
 }
+
+// TestForgottenIsNotLatest: what has been forgotten for its age is no sensor's
+// latest reading, in the store that forgot it as in one that is opened anew.
+func TestForgottenIsNotLatest(t *testing.T) {
+	now := base.Time()
+	path := filepath.Join(t.TempDir(), "lentic.db")
+	reopen := func() *store.Store {
+		s, err := store.Open(path, store.Options{Reserve: -1, Keep: 5 * 24 * time.Hour, Now: func() time.Time { return now }})
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Cleanup(func() { s.Close() })
+		return s
+	}
+	s := reopen()
+	if _, err := s.Append(aquarium.Batch{Readings: []aquarium.Reading{{Sensor: key(0), At: base, Value: 1}}}, nil); err != nil {
+		t.Fatal(err)
+	}
+	if _, ok := s.Latest(key(0)); !ok {
+		t.Fatal("no latest reading of one")
+	}
+	now = now.Add(10 * 24 * time.Hour)
+	for more := true; more; {
+		var err error
+		if more, err = s.Tidy(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, when := range []string{"at once", "opened again"} {
+		if r, ok := s.Latest(key(0)); ok {
+			t.Errorf("%s: the latest is %v, which was forgotten", when, r)
+		}
+		if err := s.Close(); err != nil {
+			t.Fatal(err)
+		}
+		s = reopen()
+	}
+}

@@ -3,6 +3,7 @@ package proof
 import (
 	"errors"
 	"fmt"
+	"path/filepath"
 	"reflect"
 	"sync/atomic"
 	"testing"
@@ -161,4 +162,44 @@ func (y *story) reopen(path string, acknowledged, further int) error {
 		return fmt.Errorf("going on for %d deeds: %w", further, err)
 	}
 	return nil
+}
+
+// TestCourses: a course that nothing befalls leaves what the model says, in the
+// store that did it as in one that is opened anew. The other proofs rest on it.
+func TestCourses(t *testing.T) {
+	for _, c := range courses {
+		t.Run(c.name, func(t *testing.T) {
+			path := filepath.Join(quickDir(t), "lentic.db")
+			var now atomic.Int64
+			s, err := c.open(path, &now)
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer func() { s.Close() }()
+			y := newStory(t, c)
+			deeds := max(60, scaled(200, 400))
+			for n := range deeds {
+				now.Store(int64(n))
+				if err := c.deed(n).do(s); err != nil {
+					t.Fatal(err)
+				}
+				if n%3 > 0 {
+					continue
+				}
+				if _, err := y.judge(s, n+1); err != nil {
+					t.Fatalf("deed %d: %v", n, err)
+				}
+				if n%30 > 0 {
+					continue
+				}
+				if err := s.Close(); err != nil {
+					t.Fatal(err)
+				}
+				if s, err = c.open(path, &now); err != nil {
+					t.Fatal(err)
+				}
+			}
+			t.Logf("%d deeds", deeds)
+		})
+	}
 }

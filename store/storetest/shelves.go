@@ -23,7 +23,9 @@ func (s *shelves) take(b aquarium.Batch) {
 		s.refused = append(s.refused, r)
 	}
 	s.trimRefused()
-	s.trimUnclaimed(b.Arrived)
+	if len(b.Unclaimed) > 0 { // until others come there is room for the old
+		s.trimUnclaimed(b.Arrived)
+	}
 	s.trimAside()
 }
 
