@@ -20,7 +20,8 @@ func TestTexted(t *testing.T) {
 		var alarms []struct{ State, Text string }
 		getJSON(t, d.url+"/api/v1/alarms?standing=true", &alarms)
 		for _, a := range alarms {
-			if strings.Contains(text, a.Text) {
+			what, _, _ := strings.Cut(a.Text, ". ") // the numbers may be fewer in a text
+			if strings.Contains(text, what) {
 				return a.State
 			}
 		}
