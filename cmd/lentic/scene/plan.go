@@ -59,45 +59,35 @@ func (s *Scene) plan(site aquarium.Site, tank aquarium.Tank, seed uint64) ([]sim
 }
 
 // begin finds when the misfortune has to begin for its alarm to come when it is
-// wanted, or as near as may be. Each try moves it by what the alarm came too
-// early or too late; a valve's swings can make that miss for ever, and then
-// every beginning nearby is tried.
+// wanted, or at least within two minutes. Each try moves it by what the alarm
+// came too early or too late; a valve's swings can make that miss for ever, and
+// then every beginning nearby is tried.
 func (s *Scene) begin(m misfortune, site aquarium.Site, tank aquarium.Tank, seed uint64) ([]sim.Planned, error) {
-	want := s.opened.Add(m.after)
+	want, soonest, latest := s.opened.Add(m.after), s.opened.Add(15*time.Second), s.opened.Add(105*time.Second)
 	at, best, off := s.opened.Add(-m.begins), aquarium.Instant(0), time.Hour
-	for n := 0; n < 5 && off > near; n++ {
+	for n := 0; n < 4 && off > Every; n++ {
 		raised, err := s.try(site, tank, seed, m.cause, m.faults(at))
 		if err != nil {
 			return nil, err
 		}
-		if d := raised.Sub(want).Abs(); d < off {
+		if d := raised.Sub(want).Abs(); d < off && raised >= soonest && raised <= latest {
 			best, off = at, d
 		}
 		at = at.Add(want.Sub(raised))
 	}
-	for step := Every; off > far && step <= 15*time.Minute; step += Every {
+	for step := Every; best == 0 && step <= 15*time.Minute; step += Every {
 		for _, at := range []aquarium.Instant{at.Add(-step), at.Add(step)} {
 			raised, err := s.try(site, tank, seed, m.cause, m.faults(at))
-			if err != nil {
-				continue
-			}
-			if d := raised.Sub(want).Abs(); d < off {
-				best, off = at, d
+			if err == nil && raised >= soonest && raised <= latest {
+				best = at
 			}
 		}
 	}
-	if off > far {
+	if best == 0 {
 		return nil, fmt.Errorf("%s at %s could not be made to be noticed within two minutes", m.cause, m.tank)
 	}
 	return m.faults(best), nil
 }
-
-// How far from when it is wanted an alarm may come: near is good enough to look
-// no further, and beyond far it could miss the two minutes after the page opens.
-const (
-	near = Every
-	far  = 20 * time.Second
-)
 
 // try lives through the last hours with those faults, and a while longer, and
 // returns when the cause was raised.
