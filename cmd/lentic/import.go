@@ -1,6 +1,8 @@
 package main
 
 import (
+	"context"
+	"fmt"
 	"os"
 	"path/filepath"
 
@@ -23,5 +25,12 @@ func (c *importCommand) Run(b *base) error {
 		return err
 	}
 	defer in.Close()
-	return c.call(b, "import", daemon.ImportArgs{Name: filepath.Base(c.Readings), Replace: c.Replace}, in, os.Stdout)
+	// A signal ends the file after a line, and what came before is stored.
+	whole := newLines(b.ctx, in)
+	name := filepath.Base(c.Readings)
+	err = c.call(&base{ctx: context.WithoutCancel(b.ctx), log: b.log}, "import", daemon.ImportArgs{Name: name, Replace: c.Replace}, whole, os.Stdout)
+	if err == nil && whole.stopped {
+		err = fmt.Errorf("%s: stopped after line %d: importing the file again goes on from there", name, whole.n)
+	}
+	return err
 }

@@ -5,8 +5,10 @@ import (
 	"compress/gzip"
 	"fmt"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 )
@@ -71,6 +73,65 @@ func TestImport(t *testing.T) {
 				t.Fatal(err)
 			}
 			contains(t, fails(t, 3, "import", "-c", cfg, odd), "odd.csv: line 1: the header", "want time,site,tank,sensor,value")
+		})
+	}
+}
+
+// TestImportStopped ends an import by a signal and by the power switch, offline
+// and beside a running daemon: again, it comes to its end, and the history is
+// as it was given. Intake goes on meanwhile.
+func TestImportStopped(t *testing.T) {
+	t.Parallel()
+	for _, running := range []bool{false, true} {
+		t.Run(fmt.Sprintf("daemon %v", running), func(t *testing.T) {
+			t.Parallel()
+			dir, web := t.TempDir(), freePort(t)
+			cfg := writeConfig(t, dir, keeperConfig(dir, web))
+			if running {
+				watching(t, cfg, web)
+			}
+			from := time.Now().Add(-390 * 24 * time.Hour).UTC().Truncate(time.Minute)
+			const rows = 500_000
+			good := history(from, rows, func(i int) float64 { return float64(i*7919%1400) / 100 })
+			file := filepath.Join(dir, "history.csv")
+			if err := os.WriteFile(file, []byte(good), 0o600); err != nil {
+				t.Fatal(err)
+			}
+			stopped := 0
+			for _, how := range []struct {
+				signal syscall.Signal
+				after  time.Duration
+			}{{syscall.SIGINT, 30}, {syscall.SIGKILL, 40}, {syscall.SIGINT, 80}, {syscall.SIGKILL, 120}} {
+				var out bytes.Buffer
+				cmd := exec.Command(binary(t), "import", "-c", cfg, file)
+				cmd.Stdout, cmd.Stderr = &out, &out
+				if err := cmd.Start(); err != nil {
+					t.Fatal(err)
+				}
+				time.Sleep(how.after * time.Millisecond)
+				cmd.Process.Signal(how.signal)
+				err := cmd.Wait()
+				if how.signal == syscall.SIGINT && strings.Contains(out.String(), "stopped after line") {
+					stopped++
+					if cmd.ProcessState.ExitCode() != 3 {
+						t.Errorf("stopped: %v", err)
+					}
+					var line, there, fresh int
+					fmt.Sscanf(out.String()[strings.Index(out.String(), "stopped after line"):], "stopped after line %d:", &line)
+					if _, err := fmt.Sscanf(out.String(), "%d rows: %d new, %d were there", new(int), &fresh, &there); err != nil || fresh+there != max(0, line-1) {
+						t.Errorf("after line %d: %s", line, &out)
+					}
+				}
+			}
+			t.Logf("stopped %d times by a signal on the way", stopped)
+			out := does(t, "import", "-c", cfg, file)
+			contains(t, out, fmt.Sprintf("%d rows: ", rows), " 0 differ", " 0 could not be taken")
+			contains(t, does(t, "import", "-c", cfg, file), fmt.Sprintf("%d rows: 0 new, %d were there", rows, rows))
+			back := does(t, "export", "-c", cfg, "--site", "quillmere-library", "--tank", "atrium", "--sensor", "ph",
+				"--from", from.Format(time.RFC3339), "--to", time.Now().UTC().Format(time.RFC3339))
+			if back != good {
+				t.Errorf("what was exported is not what was imported: %d bytes, want %d", len(back), len(good))
+			}
 		})
 	}
 }

@@ -85,6 +85,8 @@ func controlHandler(s *services) http.Handler {
 		err := s.do(r.Context(), name, []byte(r.Header.Get(argsHeader)), r.Body, w)
 		if err != nil {
 			w.Header().Set(errorTrailer, strconv.Quote(err.Error()))
+			// Who is still sending hears of it only when all is sent.
+			_, _ = io.Copy(io.Discard, r.Body)
 		}
 		w.Header().Set(statusTrailer, strconv.Itoa(ExitStatus(err)))
 	})
