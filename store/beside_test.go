@@ -2,7 +2,6 @@ package store_test
 
 import (
 	"context"
-	"fmt"
 	"path/filepath"
 	"slices"
 	"testing"
@@ -73,7 +72,7 @@ func TestIntakeBeside(t *testing.T) {
 		return err
 	})
 	during("backup", func() error {
-		_, err := s.Backup(context.Background(), filepath.Join(t.TempDir(), fmt.Sprint(n, ".db")), nil)
+		_, err := s.Backup(context.Background(), filepath.Join(t.TempDir(), "backup.db"), nil)
 		return err
 	})
 	during("check", func() error {

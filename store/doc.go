@@ -19,4 +19,9 @@
 // checksums, a bad one is an ErrDamaged that names its place, and the rest
 // stays readable. The tree of pages above them is looked through when the file
 // is opened, so that a bent pointer is an error and not a hang.
+//
+// What takes long goes in steps and beside the rest: Import, Backup, Inspect. No
+// read transaction is long, for a long one makes the file grow. CheckFile and
+// Salvage work on a file that nobody writes to, whether it opens or not; Restore
+// puts a backup in its place.
 package store
