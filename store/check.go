@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"encoding/binary"
 	"errors"
@@ -295,7 +296,7 @@ func (w *fileWalk) run(m metaPage) error {
 			return err
 		}
 	} else if listed {
-		if err := w.p.freelist(m.freelist); err != nil {
+		if err := cmp.Or(w.p.freelist(m.freelist), w.p.reached(m.freelist)); err != nil {
 			w.c.add(&Damage{File: w.c.path, Offset: int64(m.freelist) * w.p.size, Err: err})
 		}
 	}

@@ -35,6 +35,29 @@ func (p *pages) freelist(id uint64) error {
 	return nil
 }
 
+// reached checks that every page is in use or free, once all of them have been
+// read. One that is neither hung on a pointer that now leads elsewhere, to what
+// looks like a smaller tree.
+func (p *pages) reached(list uint64) error {
+	free, err := p.free(list)
+	if err != nil {
+		return err
+	}
+	lost, first := 0, uint64(0)
+	for id := uint64(2); id < p.end; id++ {
+		if p.seen.has(id) || free.has(id) {
+			continue
+		}
+		if lost++; first == 0 {
+			first = id
+		}
+	}
+	if lost > 0 {
+		return fmt.Errorf("page %d, and %d more, are neither in use nor free: what led to them is lost", first, lost-1)
+	}
+	return nil
+}
+
 // runsInto checks that the last page in use before a free one does not run on
 // over it. Of leaves that were passed over it is not known yet how long they
 // are.

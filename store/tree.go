@@ -170,7 +170,7 @@ func (p *pages) nested(parent source, id uint64, e element) error {
 		return fmt.Errorf("page %d: bucket %q is cut off", id, at)
 	}
 	es, err := elements(inline, id)
-	err = cmp.Or(err, ordered(es, id, nil, nil))
+	err = cmp.Or(err, ordered(es, id, nil, nil), dense(inline, es, id))
 	for i, e := range es {
 		// bbolt keeps a bucket that holds buckets on pages of its own.
 		if e.bucket {
