@@ -142,7 +142,7 @@ func holds(t testing.TB, path string, deeds int) error {
 	if err == nil && !got.same(want.contents) {
 		err = fmt.Errorf("%s: %s", filepath.Base(path), got.differs(want.contents))
 	}
-	return errors.Join(err, s.Check(), s.Close())
+	return errors.Join(err, s.Check(), s.Close(), whole(path))
 }
 
 func format1(t testing.TB) []byte {

@@ -1,7 +1,6 @@
 package proof
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"maps"
@@ -114,10 +113,9 @@ func (x *sample) examine(file []byte, what string) outcome {
 }
 
 func (x *sample) read(path, what string) outcome {
-	f, err := store.CheckFile(context.Background(), path, nil)
-	whole := errors.Join(err, f.Err())
-	if whole != nil && !errors.Is(whole, store.ErrDamaged) && !errors.Is(whole, store.ErrNotOurs) && !errors.Is(whole, store.ErrNewerFormat) {
-		x.t.Errorf("%s: check of the file: %v", what, whole)
+	searched := whole(path)
+	if searched != nil && !errors.Is(searched, store.ErrDamaged) && !errors.Is(searched, store.ErrNotOurs) && !errors.Is(searched, store.ErrNewerFormat) {
+		x.t.Errorf("%s: check of the file: %v", what, searched)
 	}
 	var now atomic.Int64
 	now.Store(int64(x.deeds))
@@ -143,7 +141,7 @@ func (x *sample) read(path, what string) outcome {
 		return named
 	case check != nil:
 		return found
-	case whole != nil:
+	case searched != nil:
 		return search
 	case lost != "":
 		x.t.Errorf("%s: %s: %s", what, silent, lost)

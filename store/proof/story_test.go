@@ -1,6 +1,7 @@
 package proof
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"path/filepath"
@@ -147,7 +148,7 @@ func (y *story) reopen(path string, acknowledged, further int) error {
 	}
 	done, err := y.judge(s, acknowledged)
 	if err != nil || further == 0 {
-		return errors.Join(err, s.Close())
+		return errors.Join(err, s.Close(), whole(path))
 	}
 	for n := done; n < done+further; n++ {
 		now.Store(int64(n))
@@ -162,6 +163,12 @@ func (y *story) reopen(path string, acknowledged, further int) error {
 		return fmt.Errorf("going on for %d deeds: %w", further, err)
 	}
 	return nil
+}
+
+// whole checks a closed file page by page.
+func whole(path string) error {
+	f, err := store.CheckFile(context.Background(), path, nil)
+	return errors.Join(err, f.Err())
 }
 
 // TestCourses: a course that nothing befalls leaves what the model says, in the
