@@ -189,7 +189,7 @@ func (im *importing) stranger(line int, t *target) {
 		return
 	}
 	t.told = true
-	im.note(line, fmt.Errorf("%w (its other rows are left out too)", t.err))
+	im.note(line, fmt.Errorf("%w: add it to the configuration, or name one that is there (its other rows are left out too)", t.err))
 }
 
 // target looks a sensor up. Which one follows which is mostly as it was before.
