@@ -58,7 +58,7 @@ func (c *change) begin(t aquarium.Transition) *file {
 // proves takes over what the transition says of the condition.
 func (f *file) proves(t aquarium.Transition) {
 	a := &f.Alarm
-	a.Priority, a.Evidence, a.Parent, a.Projected = t.Priority, t.Evidence, t.Parent, t.Projected
+	a.Priority, a.Evidence, a.Parent, a.Projected, a.PageOnly = t.Priority, t.Evidence, t.Parent, t.Projected, t.PageOnly
 }
 
 func (c *change) raised(t aquarium.Transition, from aquarium.Instant) {
@@ -133,9 +133,13 @@ func (c *change) returned(f *file, at aquarium.Instant, why string) {
 // worsened: told again, at once to all who know and by the ladder to the rest.
 func (c *change) worsened(f *file, t aquarium.Transition, from aquarium.Instant) {
 	a := &f.Alarm
-	urgent := t.Priority > a.Priority
+	urgent, unheard := t.Priority > a.Priority, a.PageOnly && !t.PageOnly
 	f.proves(t)
 	f.record(t.At, string(aquarium.Worsened), "", t.Priority.String())
+	if unheard && a.State == aquarium.Unacknowledged {
+		c.callOut(f, text.Raised, from) // the tank is no longer running in
+		return
+	}
 	c.worse(f, text.Worse, urgent, from)
 }
 

@@ -27,6 +27,7 @@ type bench struct {
 	anew    bool             // the watch is to be set up from what is stored
 	judged  aquarium.Instant // the last tick
 	marked  aquarium.Instant // as of the ledger
+	learned aquarium.Instant // the last day that the ledger has
 	pending []aquarium.Sample
 	read    map[reading]bool // taken from the store already, until readUntil is judged
 
@@ -115,6 +116,9 @@ func (d *Desk) tick(b *bench, t aquarium.Instant) error {
 	return d.update(func(c *change) error {
 		for _, f := range found {
 			c.apply(f, f.At)
+		}
+		if err := c.keepLearned(b); err != nil {
+			return err
 		}
 		return c.mark(b, t)
 	})

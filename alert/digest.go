@@ -71,7 +71,7 @@ func (c *change) digest(m mail) error {
 			f = g
 		}
 		switch a := f.Alarm; {
-		case !a.State.Standing():
+		case !a.State.Standing() || a.PageOnly:
 		case a.Active && a.State != aquarium.StateSuppressed && a.State != aquarium.StateOutOfService:
 			day.Standing = append(day.Standing, a)
 		case a.Returned >= m.since && a.State == aquarium.ReturnedUnacknowledged:
@@ -80,7 +80,7 @@ func (c *change) digest(m mail) error {
 	}
 	// An alarm raised longer ago than its record is kept may be left out.
 	err := each(c.tx, shelfPast, idFrom(c.now.Add(-keep)), func(_ string, f *file) {
-		if a := f.Alarm; a.Returned >= m.since && (len(a.History) == 0 || a.History[0].What == string(aquarium.Raised)) {
+		if a := f.Alarm; a.Returned >= m.since && !a.PageOnly && (len(a.History) == 0 || a.History[0].What == string(aquarium.Raised)) {
 			day.Ended = append(day.Ended, a)
 		}
 	})

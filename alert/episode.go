@@ -44,7 +44,7 @@ func newEpisodes(past []*file, start aquarium.Instant) *episodes {
 	for _, a := range e.begun {
 		e.open[a.Identity] = &episode{last: aquarium.Transition{
 			Event: eventOf(a.State), Identity: a.Identity, At: a.Raised,
-			Priority: a.Priority, Since: a.Since, Evidence: a.Evidence, Parent: a.Parent, Projected: a.Projected,
+			Priority: a.Priority, Since: a.Since, Evidence: a.Evidence, Parent: a.Parent, Projected: a.Projected, PageOnly: a.PageOnly,
 		}, told: true}
 	}
 	return e

@@ -16,6 +16,7 @@ const (
 	shelfStanding = "alarms-standing" // by alarm id
 	shelfPast     = "alarms-past"     // by alarm id
 	shelfMarks    = "marks"           // by site
+	shelfLearned  = "learned"         // by site and tank
 	shelfUnjudged = "unjudged"        // by site
 	shelfJournal  = "journal"         // by entry id
 	shelfVisits   = "visits-open"     // by entry id
@@ -74,7 +75,7 @@ func (f *file) toldBy(p aquarium.PersonID, by aquarium.ChannelID) bool {
 
 // calling reports whether the ladder is being climbed.
 func (f *file) calling() bool {
-	return f.Alarm.State == aquarium.Unacknowledged && f.Alarm.Active
+	return !f.Alarm.PageOnly && f.Alarm.State == aquarium.Unacknowledged && f.Alarm.Active
 }
 
 // newID is an id whose order is that of its time. It is not secret.

@@ -123,11 +123,15 @@ func (d *Desk) replay(g *rejudgement) error {
 	site := g.b.site
 	journal := d.entries()
 	past, err := d.recordOf(site.ID)
+	learned, err2 := d.learnedOf(site.ID)
 	d.mu.Unlock()
-	if err != nil {
+	if err := errors.Join(err, err2); err != nil {
 		return fmt.Errorf("read its alarms: %w", err)
 	}
 	g.watch = d.o.watch(site)
+	for _, l := range learned {
+		g.watch.Recall(l)
+	}
 	g.found = newEpisodes(past, g.from)
 	g.read = map[reading]bool{}
 	var broken error

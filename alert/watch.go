@@ -13,6 +13,8 @@ type watch interface {
 	Note(aquarium.Entry)
 	Tick(aquarium.Instant) []aquarium.Transition
 	Stand([]aquarium.Alarm)
+	Recall(*detect.Learned)
+	Learned() []*detect.Learned
 	Interval(aquarium.SensorKey) time.Duration
 }
 

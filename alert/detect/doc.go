@@ -16,7 +16,8 @@
 // their children (parents.go), visits, and silence, which is never normal
 // (last_known.go).
 //
-// No detector remembers readings older than Memory: a Watch that was warmed up
-// for that long, and told by Stand what stood then, goes on as one that never
-// stopped.
+// No detector remembers readings older than Memory; what a tank is like over
+// weeks is Learned, a document that grows by a day at a time. A Watch that is
+// handed that document, was warmed up over Memory, and told by Stand what stood
+// then, goes on as one that never stopped.
 package detect

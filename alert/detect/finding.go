@@ -21,6 +21,7 @@ type finding struct {
 	// zero step means that it never does.
 	worse, step float64
 	evidence    aquarium.Evidence
+	projected   aquarium.Instant // the day something is expected, where one is
 	// prove, where there is one, makes the evidence: most ticks need none.
 	prove func() aquarium.Evidence
 }
@@ -35,6 +36,7 @@ type state struct {
 	priority  aquarium.Priority
 	told      float64          // worse, as of the last time it was told
 	lastKnown bool             // said of its evidence
+	pageOnly  bool             // shown and told to nobody
 	ended     aquarium.Instant // when its return was told; 0: never
 }
 

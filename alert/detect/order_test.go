@@ -3,6 +3,7 @@ package detect
 import (
 	"fmt"
 	"math/rand/v2"
+	"reflect"
 	"slices"
 	"testing"
 	"time"
@@ -114,7 +115,7 @@ func differ(a, b *Watch) string {
 		}
 	}
 	for i, x := range b.tanks {
-		if y := a.tanks[i]; x.course != y.course {
+		if y := a.tanks[i]; !reflect.DeepEqual(x.course, y.course) {
 			return fmt.Sprintf("tank: %+v, want %+v", y.course, x.course)
 		}
 	}

@@ -14,6 +14,9 @@ const recovery = 5 * time.Minute
 
 // parent is the cause that explains an identity now, or "".
 func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause {
+	if id.Cause.OutOfServiceOnVisit() && w.standingAt(id.Tank, aquarium.VisitUndeclared) {
+		return aquarium.VisitUndeclared
+	}
 	switch id.Cause {
 	case aquarium.SensorSilent:
 		if w.standing(aquarium.SiteSilent) {
@@ -27,8 +30,12 @@ func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause
 	return ""
 }
 
-func (w *Watch) standing(c aquarium.Cause) bool {
-	s := w.states[aquarium.Identity{Site: w.site.ID, Cause: c}]
+// standing reports whether a cause stands that is about the whole site.
+func (w *Watch) standing(c aquarium.Cause) bool { return w.standingAt("", c) }
+
+// standingAt is the same of a cause about a tank as a whole.
+func (w *Watch) standingAt(tank aquarium.TankID, c aquarium.Cause) bool {
+	s := w.states[aquarium.Identity{Site: w.site.ID, Tank: tank, Cause: c}]
 	return s != nil && s.stands
 }
 

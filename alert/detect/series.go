@@ -25,8 +25,8 @@ type point struct {
 type series struct {
 	key    aquarium.SensorKey
 	config aquarium.Sensor
-	points []point  // judged values within recent, in order of time
-	peaks  [27]peak // of each of the last hours; the present one's is in gist
+	points []point         // judged values within recent, in order of time
+	hours  [hoursHeld]hour // the last ones, each in its place; the present one is in gist
 	gist
 }
 
@@ -35,18 +35,12 @@ type series struct {
 type gist struct {
 	heard aquarium.Instant // the newest reading of any quality
 	pace  pace
-	peak  peak // of the present hour
+	hour  hour // the present one
 
 	// Of a switch: its present value and since when it has it.
 	on    bool
 	since aquarium.Instant
 	wasOn aquarium.Instant // when it was last on; 0: not within memory
-}
-
-// peak is the highest median of three within one hour.
-type peak struct {
-	hour aquarium.Instant
-	v    float64
 }
 
 // take adds a sample; one older than the newest is put in its place.
@@ -66,11 +60,11 @@ func (s *series) take(x aquarium.Sample) {
 	}
 	s.points = slices.Insert(s.points, i, p)
 	if i == len(s.points)-1 {
+		s.enter(p)
 		s.turn(p)
 	} else {
 		s.turnAgain()
 	}
-	s.high()
 	s.forget(s.newest().Add(-recent))
 }
 
@@ -89,6 +83,9 @@ func (s *series) turn(p point) {
 	}
 	on := p.v >= 0.5
 	if s.since == 0 || on != s.on {
+		if on && s.since != 0 {
+			s.hour.turns++
+		}
 		s.on, s.since = on, p.at
 	}
 	if on {
@@ -124,28 +121,6 @@ func (s *series) forget(before aquarium.Instant) {
 	if n > 64 || n == len(s.points)-1 { // moved rarely, so that it costs little
 		s.points = append(s.points[:0], s.points[n:]...)
 	}
-}
-
-// high notes the hour's highest value.
-func (s *series) high() {
-	hour := s.newest().Floor(time.Hour)
-	v := s.value()
-	if s.peak.hour != hour {
-		s.peaks[int(s.peak.hour/aquarium.Instant(time.Hour.Milliseconds()))%len(s.peaks)] = s.peak
-		s.peak = peak{hour, v}
-	}
-	s.peak.v = max(s.peak.v, v)
-}
-
-// highest is the highest value within Memory before t, 0 where there is none.
-func (s *series) highest(t aquarium.Instant) float64 {
-	v := s.peak.v
-	for _, p := range s.peaks {
-		if p.hour >= t.Add(-Memory) && p.hour < s.peak.hour {
-			v = max(v, p.v)
-		}
-	}
-	return v
 }
 
 // value is the median of the last three: one splash or spike is no value. The

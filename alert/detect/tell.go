@@ -41,7 +41,8 @@ func (w *Watch) event(s *state, visit bool) aquarium.Event {
 		return ""
 	case s.shown != raised:
 		return aquarium.Raised
-	case w.urgency(s) > s.priority || s.last.step > 0 && s.last.worse >= s.told+s.last.step:
+	case w.urgency(s) > s.priority || s.last.step > 0 && s.last.worse >= s.told+s.last.step,
+		s.pageOnly && !w.pageOnly(s):
 		return aquarium.Worsened
 	}
 	switch known := s.isLastKnown(); {
@@ -55,12 +56,12 @@ func (w *Watch) event(s *state, visit bool) aquarium.Event {
 
 // say makes the transition of an event and notes it as said.
 func (w *Watch) say(s *state, e aquarium.Event) aquarium.Transition {
-	tr := aquarium.Transition{At: w.now, Event: e, Identity: s.id, Priority: w.urgency(s)}
+	tr := aquarium.Transition{At: w.now, Event: e, Identity: s.id, Priority: w.urgency(s), Projected: s.last.projected}
 	switch e {
 	case aquarium.Raised:
-		s.shown, s.priority, s.told = raised, tr.Priority, s.last.worse
+		s.shown, s.priority, s.told, s.pageOnly = raised, tr.Priority, s.last.worse, w.pageOnly(s)
 	case aquarium.Worsened:
-		s.priority, s.told = max(tr.Priority, s.priority), s.last.worse
+		s.priority, s.told, s.pageOnly = max(tr.Priority, s.priority), s.last.worse, w.pageOnly(s)
 	case aquarium.Renamed: // rename says under what name
 		tr.Priority = s.priority
 	case aquarium.Suppressed:
@@ -70,7 +71,7 @@ func (w *Watch) say(s *state, e aquarium.Event) aquarium.Transition {
 	case aquarium.Returned:
 		s.shown, s.ended = nothing, w.now
 	}
-	tr.Since, tr.Evidence = s.since, s.last.evidence
+	tr.Since, tr.Evidence, tr.PageOnly = s.since, s.last.evidence, s.pageOnly
 	tr.Evidence.LastKnown = s.isLastKnown()
 	s.lastKnown = tr.Evidence.LastKnown
 	if s.shown == raised && s.last.step > 0 {

@@ -18,6 +18,9 @@ func (w *Watch) look(at aquarium.Instant) *view {
 		t.refresh(w, at)
 	}
 	w.mains.follow(v)
+	for _, t := range w.tanks {
+		t.learn(v)
+	}
 	return v
 }
 
@@ -83,7 +86,8 @@ type tank struct {
 
 // course is what has been followed from tick to tick.
 type course struct {
-	kh       float64 // alkalinity in force, dKH; 0: not known
+	learned  *Learned // never nil, and never changed
+	kh       float64  // alkalinity in force, dKH; 0: not known
 	clock    aquarium.Clock
 	pump     pumpRun
 	shutAt   aquarium.Instant // when the CO2 valve was commanded shut, or its hours ended
@@ -103,6 +107,7 @@ type sloped struct {
 
 func newTank(site aquarium.SiteID, c *aquarium.Tank) *tank {
 	t := &tank{config: c, sensors: map[aquarium.SensorID]*series{}, slopes: map[slopeKey]sloped{}}
+	t.learned = &Learned{Tank: c.ID}
 	for _, s := range c.Sensors {
 		x := &series{key: aquarium.SensorKey{Site: site, Tank: c.ID, Sensor: s.ID}, config: s}
 		t.sensors[s.ID] = x

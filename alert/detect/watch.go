@@ -203,7 +203,7 @@ func (s *state) stand(a aquarium.Alarm) {
 			s.last.priority = a.Priority
 		}
 	}
-	s.stands, s.since, s.priority, s.told, s.lastKnown = true, a.Since, a.Priority, s.toldBy(a.Evidence), a.Evidence.LastKnown
+	s.stands, s.since, s.priority, s.told, s.lastKnown, s.pageOnly = true, a.Since, a.Priority, s.toldBy(a.Evidence), a.Evidence.LastKnown, a.PageOnly
 	if s.trueFrom == 0 {
 		s.trueFrom = a.Since
 	}

@@ -26,9 +26,47 @@ type Evidence struct {
 	PerHour *float64 `json:"perHour,omitempty"` // the trend, in Unit per hour
 	// LastKnown is set when the sensor has gone silent since: Value is the
 	// last there was.
-	LastKnown bool   `json:"lastKnown,omitempty"`
-	Facts     []Fact `json:"facts,omitempty"`
+	LastKnown bool `json:"lastKnown,omitempty"`
+	// Expected is what Value should have been, in Unit, had the machines and
+	// the water done what they do when all is well.
+	Expected *float64 `json:"expected,omitempty"`
+	// HarmIn is how many minutes it takes until fish, floor or plants come to
+	// harm if it goes on like this; nil where that cannot be told.
+	HarmIn   *float64   `json:"harmIn,omitempty"`
+	Facts    []Fact     `json:"facts,omitempty"`
+	Excluded []Excluded `json:"excluded,omitempty"`
 }
+
+// Excluded is a lookalike: something that would have looked much the same, and
+// the number that rules it out.
+type Excluded struct {
+	What    Lookalike `json:"what"`
+	Because Fact      `json:"because"`
+}
+
+// Lookalike is what may be taken for a trouble without being one, or for
+// another. The wording is package text's.
+type Lookalike string
+
+const (
+	LookControl     Lookalike = "control"     // the controller's own swing
+	LookProbe       Lookalike = "probe"       // a probe that lies
+	LookVisit       Lookalike = "visit"       // somebody at work
+	LookEvaporation Lookalike = "evaporation" // water that goes into the air
+	LookTopOff      Lookalike = "top-off"     // the top-off doing its work
+	LookChange      Lookalike = "change"      // a water change that is configured
+	LookSplash      Lookalike = "splash"      // waves, a stone put in
+	LookStop        Lookalike = "stop"        // a planned or usual stop
+	LookPower       Lookalike = "power"       // no mains
+	LookRoom        Lookalike = "room"        // the room's own warmth or air
+	LookCold        Lookalike = "cold"        // cold feed water
+	LookHardness    Lookalike = "hardness"    // alkalinity that has changed
+	LookPlants      Lookalike = "plants"      // plants and animals
+	LookCylinder    Lookalike = "cylinder"    // an empty cylinder
+	LookValve       Lookalike = "valve"       // a valve that does not shut
+	LookClock       Lookalike = "clock"       // a clock that is wrong
+	LookSilence     Lookalike = "silence"     // readings that are missing
+)
 
 // Fact is one more number or word of the evidence. Names are the ones package
 // detect lists; the wording is package text's.
@@ -78,6 +116,9 @@ type Transition struct {
 	Parent   Cause // only for Suppressed
 	// Projected is the day something is expected, zero where nothing is.
 	Projected Instant
+	// PageOnly marks what is shown and told to nobody: in its running-in a tank
+	// drifts by itself.
+	PageOnly bool
 }
 
 // State is an alarm's state in the terms of ISA-18.2 and IEC 62682.
@@ -120,6 +161,8 @@ type Alarm struct {
 	ShelvedBy      PersonID `json:"shelvedBy,omitempty"`
 	ShelvedFor     string   `json:"shelvedFor,omitempty"` // the reason given
 	Projected      Instant  `json:"projected,omitempty"`
+	// PageOnly marks one that nobody is told of; see Transition.
+	PageOnly bool `json:"pageOnly,omitempty"`
 	// History lists what happened to it, oldest first.
 	History []AlarmEvent `json:"history,omitempty"`
 }

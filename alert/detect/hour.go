@@ -1,0 +1,98 @@
+package detect
+
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// hoursHeld is how many hours a series holds besides what has been learned:
+// Memory, and the one that is going on.
+const hoursHeld = int(Memory/time.Hour) + 1
+
+// hour is what one hour of a sensor comes to.
+type hour struct {
+	at        aquarium.Instant // when it begins
+	n         int              // judged values
+	sum       float64          // of the values; of a switch the milliseconds it was on
+	low, high float64          // of the medians of three: one splash is no extreme
+	turns     int              // of a switch, how often it was turned on
+}
+
+// heldOver bounds for how long a switch that says nothing is taken to be as it
+// last said, where it should have spoken.
+const heldOver = 10 * time.Minute
+
+// enter counts the newest point, which is among the points already, in its hour.
+// It comes before a switch turns: until now it was as it had been.
+func (s *series) enter(p point) {
+	if s.config.Quantity == aquarium.Switch {
+		s.enterSwitch(p)
+	}
+	s.turnHour(p.at)
+	s.hour.n++
+	if s.config.Quantity == aquarium.Switch {
+		return
+	}
+	s.hour.sum += p.v
+	v := s.value()
+	if s.hour.n == 1 {
+		s.hour.low, s.hour.high = v, v
+	}
+	s.hour.low, s.hour.high = min(s.hour.low, v), max(s.hour.high, v)
+}
+
+// enterSwitch adds the time a switch was on until p to the hours it was on in.
+func (s *series) enterSwitch(p point) {
+	n := len(s.points)
+	if !s.on || s.since == 0 || n < 2 {
+		return
+	}
+	from, to := s.points[n-2].at, p.at
+	if !s.config.OnChange {
+		to = min(to, from.Add(max(heldOver, 3*s.interval())))
+	}
+	for from < to {
+		s.turnHour(from)
+		end := min(to, s.hour.at.Add(time.Hour))
+		s.hour.sum += float64(end - from)
+		from = end
+	}
+}
+
+// turnHour makes the hour of t the present one.
+func (s *series) turnHour(t aquarium.Instant) {
+	at := t.Floor(time.Hour)
+	if s.hour.at == at {
+		return
+	}
+	if s.hour.at != 0 {
+		s.hours[place(s.hour.at)] = s.hour
+	}
+	s.hour = hour{at: at}
+}
+
+// place is where an hour is held.
+func place(at aquarium.Instant) int {
+	return int(at/aquarium.Instant(time.Hour.Milliseconds())) % hoursHeld
+}
+
+// hourAt is the hour that begins at that whole hour, as far as it is held.
+func (s *series) hourAt(at aquarium.Instant) (hour, bool) {
+	if s.hour.at == at {
+		return s.hour, true
+	}
+	h := s.hours[place(at)]
+	return h, h.at == at && at < s.hour.at
+}
+
+// highest is the highest value within Memory before t, 0 where there is none.
+func (s *series) highest(t aquarium.Instant) float64 {
+	v := s.hour.high
+	for _, h := range s.hours {
+		if h.at >= t.Add(-Memory) && h.at < s.hour.at {
+			v = max(v, h.high)
+		}
+	}
+	return v
+}
