@@ -35,8 +35,10 @@ func table() []cause {
 func eachTank(judge func(v *view, t *tank)) func(*view) {
 	return func(v *view) {
 		for _, t := range v.w.tanks {
+			v.tank = t
 			judge(v, t)
 		}
+		v.tank = nil
 	}
 }
 

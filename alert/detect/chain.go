@@ -8,17 +8,16 @@ import (
 
 // chain is one trouble by its names, the most telling first: of those that are
 // true one stands.
-var chain = []aquarium.Cause{aquarium.CO2ValveStuck, aquarium.CO2Overshoot, aquarium.PHFalling, aquarium.PHLow}
+var chain = [...]aquarium.Cause{aquarium.CO2ValveStuck, aquarium.CO2Overshoot, aquarium.PHFalling, aquarium.PHLow}
 
 // Chain is one trouble by its names, the most telling first.
-func Chain() []aquarium.Cause { return slices.Clone(chain) }
+func Chain() []aquarium.Cause { return slices.Clone(chain[:]) }
 
 // links are the chain's states at one tank, nil where a cause never spoke.
-func (w *Watch) links(tank aquarium.TankID) []*state {
-	ls := make([]*state, len(chain))
-	for _, s := range w.order {
-		if i := slices.Index(chain, s.id.Cause); i >= 0 && s.id.Tank == tank {
-			ls[i] = s
+func (w *Watch) links(t *tank) (ls [len(chain)]*state) {
+	for i, c := range chain {
+		if ss := t.states[w.ranks[c]]; len(ss) > 0 {
+			ls[i] = ss[len(ss)-1]
 		}
 	}
 	return ls
@@ -27,11 +26,11 @@ func (w *Watch) links(tank aquarium.TankID) []*state {
 // outranked reports whether a better name for the same trouble is true, or
 // another name of it has been told.
 func (w *Watch) outranked(id aquarium.Identity) bool {
-	at := slices.Index(chain, id.Cause)
-	if at < 0 {
+	at, t := slices.Index(chain[:], id.Cause), w.places[id.Tank]
+	if at < 0 || t == nil {
 		return false
 	}
-	for i, s := range w.links(id.Tank) {
+	for i, s := range w.links(t) {
 		if s != nil && i != at && (i < at && s.stands || s.shown == raised) {
 			return true
 		}
@@ -43,9 +42,9 @@ func (w *Watch) outranked(id aquarium.Identity) bool {
 // true.
 func (w *Watch) rename(ts []aquarium.Transition) []aquarium.Transition {
 	for _, t := range w.tanks {
-		ls := w.links(t.config.ID)
-		told := slices.IndexFunc(ls, func(s *state) bool { return s != nil && s.shown == raised })
-		first := slices.IndexFunc(ls, func(s *state) bool { return s != nil && s.stands })
+		ls := w.links(t)
+		told := slices.IndexFunc(ls[:], func(s *state) bool { return s != nil && s.shown == raised })
+		first := slices.IndexFunc(ls[:], func(s *state) bool { return s != nil && s.stands })
 		if told < 0 || first < 0 || told == first || ls[first].shown == withdrawn {
 			continue
 		}

@@ -54,14 +54,17 @@ func filterStalled(v *view, t *tank) {
 				others, priority = "running", min(priority, aquarium.Medium)
 			}
 		}
-		e := aquarium.Evidence{Sensor: f.Flow, Value: s.value(), Unit: "l/h", Limit: of(share * normal),
-			Facts: []aquarium.Fact{num(FactNormal, normal, "l/h"), word(FactOthers, others)}}
-		if back := v.w.mains.back; back != 0 && v.now.Sub(back) < time.Hour {
-			e.Facts = append(e.Facts, lasting(FactMains, v.now.Sub(back)))
-		}
 		v.find(aquarium.FilterStalled, t.config.ID, finding{
 			equipment: f.ID, true: low && !stopped(f, t.clock), since: since,
-			on: stallOn, off: stallOff, priority: priority, evidence: e,
+			on: stallOn, off: stallOff, priority: priority,
+			prove: func() aquarium.Evidence {
+				e := aquarium.Evidence{Sensor: f.Flow, Value: s.value(), Unit: "l/h", Limit: of(share * normal),
+					Facts: []aquarium.Fact{num(FactNormal, normal, "l/h"), word(FactOthers, others)}}
+				if back := v.w.mains.back; back != 0 && v.now.Sub(back) < time.Hour {
+					e.Facts = append(e.Facts, lasting(FactMains, v.now.Sub(back)))
+				}
+				return e
+			},
 		})
 	}
 }

@@ -20,10 +20,18 @@ type finding struct {
 	// measure has grown by step since it was last told has got worse. A
 	// zero step means that it never does.
 	worse, step float64
-	evidence    aquarium.Evidence
 	projected   aquarium.Instant // the day something is expected, where one is
-	// prove, where there is one, makes the evidence: most ticks need none.
+	// prove, where there is one, makes the evidence. Most ticks need none, and
+	// it is not kept, so that it costs no memory.
 	prove func() aquarium.Evidence
+}
+
+// said is what of a finding is kept.
+type said struct {
+	priority    aquarium.Priority
+	worse, step float64
+	projected   aquarium.Instant
+	evidence    aquarium.Evidence
 }
 
 // state is one identity between ticks: what the readings say of it, and what
@@ -45,7 +53,7 @@ type verdict struct {
 	trueFrom aquarium.Instant // 0: not true
 	falseAt  aquarium.Instant // 0: not false since it stood
 	stands   bool             // after its delays
-	last     finding
+	last     said
 	seen     aquarium.Instant // the last tick the cause said anything
 	silent   bool             // what it rests on has fallen silent
 }
@@ -62,10 +70,11 @@ const (
 
 // weigh moves the state by what a cause found at t.
 func (s *state) weigh(t aquarium.Instant, f finding) {
+	var e aquarium.Evidence
 	if f.prove != nil && (f.true || s.stands || s.shown != nothing) {
-		f.evidence = f.prove()
+		e = f.prove()
 	}
-	s.last, s.seen = f, t
+	s.last, s.seen = said{f.priority, f.worse, f.step, f.projected, e}, t
 	if f.true {
 		s.falseAt = 0
 		if s.trueFrom == 0 {

@@ -25,11 +25,12 @@ func floorWet(v *view, t *tank) {
 	if !known {
 		return
 	}
-	f := finding{equipment: "floor", true: wet, on: wetOn, off: wetOff, evidence: aquarium.Evidence{Sensor: p.Wet, Value: 1}}
+	f := finding{equipment: "floor", true: wet, on: wetOn, off: wetOff, prove: func() aquarium.Evidence {
+		return aquarium.Evidence{Sensor: p.Wet, Value: 1, Facts: []aquarium.Fact{lasting(FactFor, v.now.Sub(s.since))}}
+	}}
 	if n := len(s.points); wet && n >= 2 && s.points[n-2].v >= 0.5 && s.points[n-2].at >= s.since {
 		f.on = 0
 	}
-	f.evidence.Facts = []aquarium.Fact{lasting(FactFor, v.now.Sub(s.since))}
 	v.find(aquarium.FloorWet, t.config.ID, f)
 }
 

@@ -12,15 +12,15 @@ const clockOff = 10 * time.Minute
 
 // gatewayClock: a record was set aside because its time cannot be right.
 func gatewayClock(v *view) {
-	for id, s := range v.w.remote {
-		g, item, ok := aquarium.SplitGatewaySensor(id)
-		if !ok || item != aquarium.GatewayClock || len(s.points) == 0 {
+	for _, s := range v.w.gateways {
+		if s.item != aquarium.GatewayClock || len(s.points) == 0 {
 			continue
 		}
+		g, _, _ := aquarium.SplitGatewaySensor(s.key.Sensor)
 		last := s.points[len(s.points)-1]
 		v.find(aquarium.GatewayClockWrong, "", finding{
 			equipment: aquarium.EquipmentKey(g), true: v.now.Sub(last.at) < clockOff,
-			evidence: aquarium.Evidence{Value: last.v, Unit: "s"},
+			prove: func() aquarium.Evidence { return aquarium.Evidence{Value: last.v, Unit: "s"} },
 		})
 	}
 }

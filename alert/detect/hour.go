@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -62,6 +63,9 @@ func (s *series) enterSwitch(p point) {
 
 // turnHour makes the hour of t the present one.
 func (s *series) turnHour(t aquarium.Instant) {
+	if s.hour.at != 0 && t >= s.hour.at && t < s.hour.at.Add(time.Hour) {
+		return
+	}
 	at := t.Floor(time.Hour)
 	if s.hour.at == at {
 		return
@@ -69,12 +73,13 @@ func (s *series) turnHour(t aquarium.Instant) {
 	if s.hour.at != 0 {
 		s.hours[place(s.hour.at)] = s.hour
 	}
-	s.hour = hour{at: at}
+	s.hour, s.best = hour{at: at}, best{}
 }
 
 // place is where an hour is held.
 func place(at aquarium.Instant) int {
-	return int(at/aquarium.Instant(time.Hour.Milliseconds())) % hoursHeld
+	n := int(at/aquarium.Instant(time.Hour.Milliseconds())) % hoursHeld
+	return (n + hoursHeld) % hoursHeld // before 1970 it is negative
 }
 
 // hourAt is the hour that begins at that whole hour, as far as it is held.
@@ -86,13 +91,21 @@ func (s *series) hourAt(at aquarium.Instant) (hour, bool) {
 	return h, h.at == at && at < s.hour.at
 }
 
+// best is the highest value of the hours that are over, as it was worked out.
+type best struct {
+	from aquarium.Instant // for the hour after that; 0: for none
+	v    float64
+}
+
 // highest is the highest value within Memory before t, 0 where there is none.
 func (s *series) highest(t aquarium.Instant) float64 {
-	v := s.hour.high
-	for _, h := range s.hours {
-		if h.at >= t.Add(-Memory) && h.at < s.hour.at {
-			v = max(v, h.high)
+	if b := &s.best; b.from == 0 || t <= b.from || t > b.from.Add(time.Hour) {
+		b.from, b.v = (t - 1).Floor(time.Hour), math.Inf(-1)
+		for _, h := range s.hours {
+			if h.at >= t.Add(-Memory) && h.at < s.hour.at {
+				b.v = max(b.v, h.high)
+			}
 		}
 	}
-	return v
+	return max(s.hour.high, s.best.v)
 }

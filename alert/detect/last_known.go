@@ -1,8 +1,6 @@
 package detect
 
 import (
-	"slices"
-
 	"lentic/collector/aquarium"
 )
 
@@ -52,7 +50,7 @@ func (v *view) sources(s *state) []*series {
 	case aquarium.SensorSilent:
 		return nil
 	case aquarium.PowerLost:
-		return slices.Collect(v.w.mainsSensors())
+		return v.w.mainsAll
 	}
 	if x := v.w.series(aquarium.SensorKey{Site: s.id.Site, Tank: s.id.Tank, Sensor: s.last.evidence.Sensor}); x != nil {
 		return []*series{x}

@@ -1,7 +1,6 @@
 package detect
 
 import (
-	"iter"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -51,7 +50,7 @@ type mains struct {
 // is dark, whatever socket the gateway hangs on.
 func (m *mains) follow(v *view) {
 	var gateways, tanks mainsCount
-	for s := range v.w.mainsSensors() {
+	for _, s := range v.w.mainsAll {
 		if s.key.Tank == aquarium.SiteWide {
 			gateways.take(s, v.now)
 		} else {
@@ -76,22 +75,6 @@ func (m *mains) follow(v *view) {
 		m.since = since
 	}
 	m.lost = lost
-}
-
-// mainsSensors are those that can tell of the site's mains, gateways' and tanks'.
-func (w *Watch) mainsSensors() iter.Seq[*series] {
-	return func(yield func(*series) bool) {
-		for id, s := range w.remote {
-			if _, item, ok := aquarium.SplitGatewaySensor(id); ok && item == aquarium.GatewayMains && !yield(s) {
-				return
-			}
-		}
-		for _, t := range w.tanks {
-			if p := t.config.Equipment.Power; p != nil && t.sensors[p.Mains] != nil && !yield(t.sensors[p.Mains]) {
-				return
-			}
-		}
-	}
 }
 
 // mainsCount is how many places have mains, and how many have not and since

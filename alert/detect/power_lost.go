@@ -20,11 +20,12 @@ func powerLost(v *view) {
 	if !m.known {
 		return
 	}
-	e := aquarium.Evidence{}
-	if m.lost {
-		e.Facts = []aquarium.Fact{lasting(FactFor, v.now.Sub(m.since))}
-	}
-	v.find(aquarium.PowerLost, "", finding{true: m.lost, on: mainsOn, off: mainsOff, evidence: e})
+	v.find(aquarium.PowerLost, "", finding{true: m.lost, on: mainsOn, off: mainsOff, prove: func() (e aquarium.Evidence) {
+		if m.lost {
+			e.Facts = []aquarium.Fact{lasting(FactFor, v.now.Sub(m.since))}
+		}
+		return e
+	}})
 }
 
 func blindPower(t *aquarium.Tank) string {

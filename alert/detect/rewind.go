@@ -68,10 +68,9 @@ func (w *Watch) restore(m *moment) {
 	w.now, w.heard, w.resumed, w.mains = m.at, m.heard, m.resumed, m.mains
 	for i, t := range w.tanks {
 		t.course = m.courses[i]
-		clear(t.slopes)
 	}
 	for s := range w.every() {
-		s.gist = gist{}
+		s.gist, s.best, s.slopes = gist{}, best{}, s.slopes[:0]
 		s.points = s.upTo(m.at)
 	}
 	for _, h := range m.gists {
@@ -87,9 +86,9 @@ func (w *Watch) restore(m *moment) {
 
 // rewind takes in samples that belong before the last tick, and judges again
 // what has been judged since the oldest of them.
-func (w *Watch) rewind(belated []aquarium.Sample) {
+func (w *Watch) rewind(belated []heard) {
 	i := len(w.moments) - 1
-	for i > 0 && w.moments[i].at >= belated[0].At {
+	for i > 0 && w.moments[i].at >= belated[0].at {
 		i--
 	}
 	if i < 0 { // nothing to go back to: they count from now on
@@ -128,9 +127,9 @@ func (s *state) keepTold(back aquarium.Instant) {
 
 // belated are those of the samples that belong before the last tick and were
 // not there then.
-func (w *Watch) belated(xs []aquarium.Sample) (out []aquarium.Sample) {
-	for _, x := range xs[:upTo(xs, w.now)] {
-		if w.series(x.Sensor) != nil && !w.has(x) {
+func (w *Watch) belated(xs []heard) (out []heard) {
+	for _, x := range xs {
+		if !w.has(x) {
 			out = append(out, x)
 		}
 	}
@@ -138,9 +137,9 @@ func (w *Watch) belated(xs []aquarium.Sample) (out []aquarium.Sample) {
 }
 
 // has reports whether a sample of that sensor and time was taken in lately.
-func (w *Watch) has(x aquarium.Sample) bool {
-	for _, s := range w.taken[upTo(w.taken, x.At-1):upTo(w.taken, x.At)] {
-		if s.Sensor == x.Sensor {
+func (w *Watch) has(x heard) bool {
+	for _, y := range w.taken[upTo(w.taken, x.at-1):upTo(w.taken, x.at)] {
+		if y.of == x.of {
 			return true
 		}
 	}
@@ -149,15 +148,22 @@ func (w *Watch) has(x aquarium.Sample) bool {
 
 // upTo is how many of the samples, which are in the order of time, are no newer
 // than t.
-func upTo(xs []aquarium.Sample, t aquarium.Instant) int {
-	n, _ := slices.BinarySearchFunc(xs, t+1, func(s aquarium.Sample, t aquarium.Instant) int { return cmp.Compare(s.At, t) })
+func upTo(xs []heard, t aquarium.Instant) int {
+	n, _ := slices.BinarySearchFunc(xs, t+1, func(x heard, t aquarium.Instant) int { return cmp.Compare(x.at, t) })
 	return n
 }
 
 // inOrder sorts samples by time; of two for one sensor and time the one that
-// came first stays first.
-func inOrder(xs []aquarium.Sample) {
-	slices.SortStableFunc(xs, func(a, b aquarium.Sample) int {
-		return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Sensor.Tank, b.Sensor.Tank), cmp.Compare(a.Sensor.Sensor, b.Sensor.Sensor))
-	})
+// came first stays first. Most are in order already.
+func inOrder(xs []heard) {
+	for i := 1; i < len(xs); i++ {
+		if xs[i].before(&xs[i-1]) {
+			slices.SortStableFunc(xs, func(a, b heard) int {
+				return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.of.rank, b.of.rank))
+			})
+			return
+		}
+	}
 }
+
+func (x *heard) before(y *heard) bool { return x.at < y.at || x.at == y.at && x.of.rank < y.of.rank }

@@ -25,8 +25,13 @@ type point struct {
 type series struct {
 	key    aquarium.SensorKey
 	config aquarium.Sensor
+	item   string          // of a gateway's own: which
+	rank   int             // in the order of the keys
+	next   *series         // whose sample came after its last one
 	points []point         // judged values within recent, in order of time
+	slopes []sloped        // as far as worked out
 	hours  [hoursHeld]hour // the last ones, each in its place; the present one is in gist
+	best   best            // of hours
 	gist
 }
 
@@ -44,25 +49,23 @@ type gist struct {
 }
 
 // take adds a sample; one older than the newest is put in its place.
-func (s *series) take(x aquarium.Sample) {
-	s.pace.take(x.At)
-	s.heard = max(s.heard, x.At)
-	if !x.Quality.Judged() {
+func (s *series) take(at aquarium.Instant, value float64, q aquarium.Quality) {
+	s.pace.take(at)
+	s.heard = max(s.heard, at)
+	if !q.Judged() {
 		return
 	}
-	p := point{x.At, x.Value}
-	i := len(s.points)
-	for i > 0 && s.points[i-1].at > p.at {
-		i--
-	}
-	if i > 0 && s.points[i-1].at == p.at {
+	p := point{at, value}
+	i := len(s.upTo(p.at))
+	switch {
+	case i > 0 && s.points[i-1].at == p.at:
 		return // the first value stands
-	}
-	s.points = slices.Insert(s.points, i, p)
-	if i == len(s.points)-1 {
+	case i == len(s.points):
+		s.points = append(s.points, p)
 		s.enter(p)
 		s.turn(p)
-	} else {
+	default:
+		s.points = slices.Insert(s.points, i, p)
 		s.turnAgain()
 	}
 	s.forget(s.newest().Add(-recent))
@@ -113,14 +116,15 @@ func (s *series) turnAgain() {
 	}
 }
 
+// forget drops what is older, but for the newest point: many at a time, so that
+// moving the others costs little.
 func (s *series) forget(before aquarium.Instant) {
-	n := 0
-	for n < len(s.points)-1 && s.points[n].at < before {
-		n++
+	last := len(s.points) - 1
+	if last < 1 || s.points[min(64, last-1)].at >= before {
+		return
 	}
-	if n > 64 || n == len(s.points)-1 { // moved rarely, so that it costs little
-		s.points = append(s.points[:0], s.points[n:]...)
-	}
+	n := min(len(s.upTo(before-1)), last)
+	s.points = append(s.points[:0], s.points[n:]...)
 }
 
 // value is the median of the last three: one splash or spike is no value. The
@@ -174,20 +178,29 @@ func (s *series) interval() time.Duration {
 // window is the points of the last d up to t.
 func (s *series) window(t aquarium.Instant, d time.Duration) []point {
 	ps := s.upTo(t)
-	from := len(ps)
-	for from > 0 && ps[from-1].at >= t.Add(-d) {
-		from--
-	}
-	return ps[from:]
+	return ps[within(ps, t.Add(-d)-1):]
 }
 
 // upTo is the points that are no newer than t.
 func (s *series) upTo(t aquarium.Instant) []point {
 	n := len(s.points)
-	for n > 0 && s.points[n-1].at > t {
-		n--
+	if n == 0 || s.points[n-1].at <= t { // as nearly always
+		return s.points
 	}
-	return s.points[:n]
+	return s.points[:within(s.points, t)]
+}
+
+// within is how many of the points are no newer than t.
+func within(ps []point, t aquarium.Instant) int {
+	lo, hi := 0, len(ps)
+	for lo < hi {
+		if m := (lo + hi) / 2; ps[m].at <= t {
+			lo = m + 1
+		} else {
+			hi = m
+		}
+	}
+	return lo
 }
 
 // at is the last value at or before t, false where none is kept.

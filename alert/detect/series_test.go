@@ -25,14 +25,14 @@ func TestSwitchInAnyOrder(t *testing.T) {
 		sw := aquarium.Sensor{ID: "valve", Quantity: aquarium.Switch}
 		want, got := series{config: sw}, series{config: sw}
 		for _, x := range xs {
-			want.take(x)
+			want.take(x.At, x.Value, x.Quality)
 		}
 		for i := range xs { // each within ten of its place
 			j := min(len(xs)-1, i+rng.IntN(10))
 			xs[i], xs[j] = xs[j], xs[i]
 		}
 		for _, x := range xs {
-			got.take(x)
+			got.take(x.At, x.Value, x.Quality)
 		}
 		if got.on != want.on || got.since != want.since || got.wasOn != want.wasOn {
 			t.Fatalf("seed %d: on %v since %v, was on %v; want %v %v %v", seed, got.on, got.since.Sub(zero), got.wasOn.Sub(zero), want.on, want.since.Sub(zero), want.wasOn.Sub(zero))

@@ -8,25 +8,33 @@ import (
 
 // tell compares what stands with what has been said, and says what is new.
 func (w *Watch) tell(at aquarium.Instant) []aquarium.Transition {
-	v := &view{w: w, now: at}
-	visits := map[aquarium.TankID]bool{}
+	if !slices.ContainsFunc(w.order, (*state).telling) {
+		return nil
+	}
+	var visits []aquarium.TankID
 	for _, t := range w.tanks {
-		visits[t.config.ID] = v.visited(t.config.ID)
+		if w.view.visited(t.config.ID) {
+			visits = append(visits, t.config.ID)
+		}
 	}
 	ts := w.rename(nil)
 	for _, s := range w.order {
-		if e := w.event(s, visits[s.id.Tank]); e != "" {
+		if !s.telling() {
+			continue
+		}
+		if e := w.event(s, slices.Contains(visits, s.id.Tank)); e != "" {
 			ts = append(ts, w.say(s, e))
 		}
 	}
 	return ts
 }
 
+// telling reports whether there can be anything to say of an identity.
+func (s *state) telling() bool { return s.stands || s.shown != nothing }
+
 // event is what is to be said of one identity now, "" for nothing.
 func (w *Watch) event(s *state, visit bool) aquarium.Event {
 	switch {
-	case !s.stands && s.shown == nothing:
-		return ""
 	case !s.stands:
 		return aquarium.Returned
 	case visit && s.id.Cause.OutOfServiceOnVisit():

@@ -1,6 +1,8 @@
 package detect
 
 import (
+	"slices"
+	"strings"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -8,12 +10,18 @@ import (
 
 // view is a site at one tick, as its causes see it.
 type view struct {
-	w   *Watch
-	now aquarium.Instant
+	w      *Watch
+	now    aquarium.Instant
+	rank   int   // of the cause that is looking
+	tank   *tank // that it is looking at; nil: the site
+	isDeaf bool
+	from   aquarium.Instant // since when lentic has listened
 }
 
 func (w *Watch) look(at aquarium.Instant) *view {
-	v := &view{w: w, now: at}
+	v := &w.view
+	*v = view{w: w, now: at}
+	v.listened()
 	for _, t := range w.tanks {
 		t.refresh(w, at)
 	}
@@ -27,51 +35,43 @@ func (w *Watch) look(at aquarium.Instant) *view {
 // find tells the watch what a cause found at a tank; the zero TankID means the
 // site.
 func (v *view) find(c aquarium.Cause, tank aquarium.TankID, f finding) {
-	id := aquarium.Identity{Site: v.w.site.ID, Tank: tank, Cause: c, Equipment: f.equipment}
-	s := v.w.states[id]
+	s := v.state(c, tank, f.equipment)
 	if s == nil {
 		if !f.true {
 			return // nothing is and nothing was
 		}
-		s = v.w.state(id)
+		// The key is copied, for of a finding nothing may be kept: it would
+		// then be memory of its own, at every tick.
+		e := aquarium.EquipmentKey(strings.Clone(string(f.equipment)))
+		s = v.w.state(aquarium.Identity{Site: v.w.site.ID, Tank: tank, Cause: c, Equipment: e})
 	}
 	s.weigh(v.now, f)
+}
+
+// state is what is known of an identity at a tank, or at the site where the
+// TankID is zero; nil where it was never met. Nearly always the cause that is
+// looking asks for its own.
+func (v *view) state(c aquarium.Cause, tank aquarium.TankID, e aquarium.EquipmentKey) *state {
+	w := v.w
+	if len(w.states) == 0 {
+		return nil
+	}
+	if t := v.tank; t != nil && t.config.ID == tank && w.causes[v.rank].name == c {
+		for _, s := range t.states[v.rank] {
+			if s.id.Equipment == e {
+				return s
+			}
+		}
+		return nil
+	}
+	return w.states[aquarium.Identity{Site: w.site.ID, Tank: tank, Cause: c, Equipment: e}]
 }
 
 // stands reports whether an identity stands: its deadband is the wider one
 // then.
 func (v *view) stands(c aquarium.Cause, tank aquarium.TankID, e aquarium.EquipmentKey) bool {
-	if len(v.w.states) == 0 {
-		return false
-	}
-	s := v.w.states[aquarium.Identity{Site: v.w.site.ID, Tank: tank, Cause: c, Equipment: e}]
+	s := v.state(c, tank, e)
 	return s != nil && s.stands
-}
-
-// deaf reports whether lentic was not listening at the tick, and otherwise
-// since when it has been: silence counts from there.
-func (v *view) deaf() (now bool, since aquarium.Instant) {
-	since = v.w.began
-	for _, e := range v.w.journal {
-		if e.Kind != aquarium.Deaf || e.At > v.now || e.Site != "" && e.Site != v.w.site.ID {
-			continue
-		}
-		if e.Covers(v.now) {
-			return true, v.now
-		}
-		since = max(since, e.Until)
-	}
-	return false, since
-}
-
-// visited reports whether somebody has declared to be working at the tank.
-func (v *view) visited(tank aquarium.TankID) bool {
-	for _, e := range v.w.journal {
-		if e.Kind == aquarium.Visit && e.Concerns(aquarium.TankKey{Site: v.w.site.ID, Tank: tank}) && e.Covers(v.now) {
-			return true
-		}
-	}
-	return false
 }
 
 // tank is one tank and what is remembered of it.
@@ -80,8 +80,8 @@ type tank struct {
 	sensors map[aquarium.SensorID]*series
 	order   []*series
 	course
-	slopes map[slopeKey]sloped // as far as worked out
-	sum    estimate            // the last one
+	sum    estimate   // the last one
+	states [][]*state // by the causes' order
 }
 
 // course is what has been followed from tick to tick.
@@ -94,19 +94,16 @@ type course struct {
 	haveShut bool
 }
 
-type slopeKey struct {
-	sensor aquarium.SensorID
-	window time.Duration
-}
-
+// sloped is a slope that was worked out.
 type sloped struct {
+	window  time.Duration
 	at      aquarium.Instant
 	perHour float64
 	ok      bool
 }
 
 func newTank(site aquarium.SiteID, c *aquarium.Tank) *tank {
-	t := &tank{config: c, sensors: map[aquarium.SensorID]*series{}, slopes: map[slopeKey]sloped{}}
+	t := &tank{config: c, sensors: map[aquarium.SensorID]*series{}}
 	t.learned = &Learned{Tank: c.ID}
 	for _, s := range c.Sensors {
 		x := &series{key: aquarium.SensorKey{Site: site, Tank: c.ID, Sensor: s.ID}, config: s}
@@ -121,10 +118,9 @@ func (t *tank) refresh(w *Watch, at aquarium.Instant) {
 	if at.Floor(time.Minute) == at || t.clock == 0 && t.kh == 0 {
 		t.clock = aquarium.ClockOf(at.In(w.site.Timezone))
 		t.kh = t.config.AlkalinityDKH
-		var latest aquarium.Instant
-		for _, e := range w.journal {
-			if e.Kind == aquarium.HandTest && e.Concerns(aquarium.TankKey{Site: w.site.ID, Tank: t.config.ID}) && e.At <= at && e.At > latest {
-				latest, t.kh = e.At, e.KH
+		for _, e := range w.noted(aquarium.HandTest) {
+			if e.At <= at && e.Concerns(aquarium.TankKey{Site: w.site.ID, Tank: t.config.ID}) {
+				t.kh = e.KH
 			}
 		}
 	}
@@ -147,13 +143,17 @@ func (t *tank) drop(s *series, at aquarium.Instant, window time.Duration, least 
 // that is often enough for what takes ten, and the same whoever asks when.
 func (t *tank) trend(s *series, at aquarium.Instant, window time.Duration) (float64, bool) {
 	at = at.Floor(time.Minute)
-	k := slopeKey{s.config.ID, window}
-	if have, ok := t.slopes[k]; ok && have.at == at {
-		return have.perHour, have.ok
+	i := slices.IndexFunc(s.slopes, func(have sloped) bool { return have.window == window })
+	if i < 0 {
+		i = len(s.slopes)
+		s.slopes = append(s.slopes, sloped{window: window})
 	}
-	p, ok := slope(s.window(at, window), window)
-	t.slopes[k] = sloped{at, p, ok}
-	return p, ok
+	have := &s.slopes[i]
+	if have.at != at {
+		have.at = at
+		have.perHour, have.ok = slope(s.window(at, window), window)
+	}
+	return have.perHour, have.ok
 }
 
 // on reports whether a switch is on, and whether that is known at all.

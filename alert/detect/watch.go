@@ -11,30 +11,36 @@ import (
 
 // Watch judges one site. It belongs to one goroutine.
 type Watch struct {
-	site    aquarium.Site
-	causes  []cause
-	ranks   map[aquarium.Cause]int // their order
-	tanks   []*tank
-	places  map[aquarium.TankID]*tank
-	remote  map[aquarium.SensorID]*series // what gateways say of themselves
-	pending []aquarium.Sample
-	taken   []aquarium.Sample // since the first of the moments, in the order of time
-	moments []moment          // of the last whole minutes
-	journal map[string]aquarium.Entry
-	states  map[aquarium.Identity]*state
-	order   []*state         // parents first, then by place
-	began   aquarium.Instant // the first tick
-	now     aquarium.Instant // the last one
-	heard   aquarium.Instant // anything at all from the site
-	resumed aquarium.Instant // the first reading after the last quiet of the whole site
-	mains   mains
+	site     aquarium.Site
+	causes   []cause
+	ranks    map[aquarium.Cause]int // their order
+	tanks    []*tank
+	places   map[aquarium.TankID]*tank
+	remote   map[aquarium.SensorID]*series // what gateways say of themselves
+	gateways []*series                     // the same, by their keys
+	mainsAll []*series                     // that can tell of the site's mains
+	last     *series                       // whose sample came last
+	view     view
+	pending  []heard
+	taken    []heard  // since the first of the moments, in the order of time
+	moments  []moment // of the last whole minutes
+	straight bool     // there will be nothing to go back for
+	journal  map[string]aquarium.Entry
+	byKind   map[aquarium.EntryKind][]aquarium.Entry // of the journal; nil: to be made
+	states   map[aquarium.Identity]*state
+	order    []*state         // parents first, then by place
+	began    aquarium.Instant // the first tick
+	now      aquarium.Instant // the last one
+	heard    aquarium.Instant // anything at all from the site
+	resumed  aquarium.Instant // the first reading after the last quiet of the whole site
+	mains    mains
 }
 
 // New makes a watch over a site. It knows nothing of the past until it is told.
 func New(site aquarium.Site) *Watch {
 	w := &Watch{
 		site: site, causes: table(), ranks: map[aquarium.Cause]int{},
-		places: map[aquarium.TankID]*tank{}, remote: map[aquarium.SensorID]*series{},
+		places: map[aquarium.TankID]*tank{}, remote: map[aquarium.SensorID]*series{}, last: &series{},
 		journal: map[string]aquarium.Entry{}, states: map[aquarium.Identity]*state{},
 	}
 	for i, c := range w.causes {
@@ -42,28 +48,79 @@ func New(site aquarium.Site) *Watch {
 	}
 	for i := range site.Tanks {
 		t := newTank(site.ID, &site.Tanks[i])
+		t.states = make([][]*state, len(w.causes))
 		w.tanks = append(w.tanks, t)
 		w.places[t.config.ID] = t
 	}
+	w.arrange()
 	return w
+}
+
+// heard is a sample that came, with its series.
+type heard struct {
+	of      *series
+	at      aquarium.Instant
+	value   float64
+	quality aquarium.Quality
 }
 
 // Observe hands over a sample, in any order. It is looked at with the next
 // tick; one with a time after that waits for its own.
 func (w *Watch) Observe(x aquarium.Sample) {
-	k := x.Sensor
-	if k.Site != w.site.ID {
-		return
+	s := w.last.next // sensors come in turn
+	if s == nil || s.key != x.Sensor {
+		if s = w.meet(x.Sensor); s == nil {
+			return
+		}
+		w.last.next = s
 	}
-	if k.Tank == aquarium.SiteWide && w.remote[k.Sensor] == nil {
-		w.remote[k.Sensor] = &series{key: k, config: gatewaySensor(k.Sensor)}
+	w.last = s
+	w.pending = append(w.pending, heard{s, x.At, x.Value, x.Quality})
+}
+
+// meet is the series of a sensor, nil for one that is not the site's; a gateway
+// may begin to tell of something at any time.
+func (w *Watch) meet(k aquarium.SensorKey) *series {
+	s := w.series(k)
+	if s == nil && k.Site == w.site.ID && k.Tank == aquarium.SiteWide {
+		_, item, _ := aquarium.SplitGatewaySensor(k.Sensor)
+		s = &series{key: k, config: gatewaySensor(k.Sensor), item: item}
+		w.remote[k.Sensor] = s
+		w.gateways = append(w.gateways, s)
+		w.arrange()
 	}
-	w.pending = append(w.pending, x)
+	return s
+}
+
+// arrange works out what depends on which series there are: their order, and
+// which can tell of the site's mains.
+func (w *Watch) arrange() {
+	less := func(a, b *series) int {
+		return cmp.Or(cmp.Compare(a.key.Tank, b.key.Tank), cmp.Compare(a.key.Sensor, b.key.Sensor))
+	}
+	slices.SortFunc(w.gateways, less)
+	for i, s := range slices.SortedFunc(w.every(), less) {
+		s.rank = i
+	}
+	w.mainsAll = w.mainsAll[:0]
+	for _, s := range w.gateways {
+		if s.item == aquarium.GatewayMains {
+			w.mainsAll = append(w.mainsAll, s)
+		}
+	}
+	for _, t := range w.tanks {
+		if p := t.config.Equipment.Power; p != nil && t.sensors[p.Mains] != nil {
+			w.mainsAll = append(w.mainsAll, t.sensors[p.Mains])
+		}
+	}
 }
 
 // Note hands over a journal entry, or replaces the one of that id. It counts
 // from its own time on, also one in the future.
-func (w *Watch) Note(e aquarium.Entry) { w.journal[e.ID] = e }
+func (w *Watch) Note(e aquarium.Entry) {
+	w.journal[e.ID] = e
+	w.byKind = nil
+}
 
 // Interval is a sensor's reporting interval, configured or learned; 0: not
 // known.
@@ -98,7 +155,7 @@ func (w *Watch) every() iter.Seq[*series] {
 				}
 			}
 		}
-		for _, s := range w.remote {
+		for _, s := range w.gateways {
 			if !yield(s) {
 				return
 			}
@@ -117,10 +174,15 @@ func (w *Watch) Tick(at aquarium.Instant) []aquarium.Transition {
 		w.began = at
 	}
 	inOrder(w.pending)
-	n := upTo(w.pending, at)
-	early := upTo(w.pending, w.now)
-	if belated := w.belated(w.pending[:early]); len(belated) > 0 {
-		w.rewind(belated)
+	early, n := 0, len(w.pending)
+	if n > 0 && w.pending[0].at <= w.now {
+		early = upTo(w.pending, w.now)
+		if belated := w.belated(w.pending[:early]); len(belated) > 0 {
+			w.rewind(belated)
+		}
+	}
+	if n > 0 && w.pending[n-1].at > at {
+		n = upTo(w.pending, at)
 	}
 	w.judge(at, w.pending[early:n])
 	w.pending = append(w.pending[:0], w.pending[n:]...)
@@ -128,12 +190,13 @@ func (w *Watch) Tick(at aquarium.Instant) []aquarium.Transition {
 }
 
 // judge takes samples in and looks at every cause once.
-func (w *Watch) judge(at aquarium.Instant, xs []aquarium.Sample) {
+func (w *Watch) judge(at aquarium.Instant, xs []heard) {
 	w.now = at
 	w.take(xs)
 	v := w.look(at)
-	for _, c := range w.causes {
-		c.judge(v)
+	for i := range w.causes {
+		v.rank = i
+		w.causes[i].judge(v)
 	}
 	for _, s := range w.order {
 		if s.seen != at {
@@ -141,30 +204,41 @@ func (w *Watch) judge(at aquarium.Instant, xs []aquarium.Sample) {
 		}
 		v.listen(s)
 	}
-	if at.Floor(time.Minute) == at {
+	if !w.straight && at.Floor(time.Minute) == at {
 		w.remember()
 	}
 }
 
 // take gives samples in the order of time to their series. Of two values for one
 // sensor and time the one that was handed over first stands.
-func (w *Watch) take(xs []aquarium.Sample) {
+func (w *Watch) take(xs []heard) {
 	for _, x := range xs {
-		s := w.series(x.Sensor)
-		if s == nil || x.At < w.now.Add(-Memory) {
+		if x.at < w.now.Add(-Memory) {
 			continue
 		}
-		if n := len(w.taken); n == 0 || w.taken[n-1].At <= x.At {
+		if n := len(w.taken); !w.straight && (n == 0 || w.taken[n-1].at <= x.at) {
 			w.taken = append(w.taken, x)
 		}
-		s.take(x)
-		if _, item, ok := aquarium.SplitGatewaySensor(x.Sensor.Sensor); ok && item == aquarium.GatewayPresent && x.Value < 0.5 {
+		x.of.take(x.at, x.value, x.quality)
+		if x.of.item == aquarium.GatewayPresent && x.value < 0.5 {
 			continue // the broker says that, not the site
 		}
-		if w.heard != 0 && x.At.Sub(w.heard) > siteQuiet && x.At.Sub(w.heard) > w.sitePatience()/quietShare {
-			w.resumed = x.At
+		if w.heard != 0 && x.at.Sub(w.heard) > siteQuiet && x.at.Sub(w.heard) > w.sitePatience()/quietShare {
+			w.resumed = x.at
 		}
-		w.heard = max(w.heard, x.At)
+		w.heard = max(w.heard, x.at)
+	}
+}
+
+// Straight tells whether what is handed over from now on comes in the order of
+// time, so that the watch need not remember how it stood: a replay is faster for
+// it. Nothing older than the last tick may come until twelve minutes after that
+// has been taken back: it would count from now on.
+func (w *Watch) Straight(is bool) {
+	w.straight = is
+	w.moments, w.taken = w.moments[:0], w.taken[:0]
+	if !is && w.now != 0 {
+		w.remember()
 	}
 }
 
@@ -190,7 +264,7 @@ func (w *Watch) Stand(alarms []aquarium.Alarm) {
 		}
 	}
 	w.moments, w.taken = w.moments[:0], w.taken[:0]
-	if w.now != 0 {
+	if w.now != 0 && !w.straight {
 		w.remember() // what is said here is not to be gone back behind
 	}
 }
@@ -225,6 +299,10 @@ func (w *Watch) state(id aquarium.Identity) *state {
 		w.states[id] = s
 		i, _ := slices.BinarySearchFunc(w.order, s, func(a, b *state) int { return w.compare(a.id, b.id) })
 		w.order = slices.Insert(w.order, i, s)
+		if t, rank := w.places[id.Tank], w.ranks[id.Cause]; t != nil && w.causes[rank].name == id.Cause {
+			i, _ := slices.BinarySearchFunc(t.states[rank], s, func(a, b *state) int { return cmp.Compare(a.id.Equipment, b.id.Equipment) })
+			t.states[rank] = slices.Insert(t.states[rank], i, s)
+		}
 	}
 	return s
 }
