@@ -27,7 +27,8 @@ type change struct {
 	stage   stage
 	left    float64 // litres of this stage
 	started aquarium.Instant
-	out     float64 // litres taken out in this step
+	stopped aquarium.Instant // half-way, and given up
+	out     float64          // litres taken out in this step
 }
 
 // stepChange begins at its times and waits where the mains is gone.
@@ -50,6 +51,9 @@ func (t *Tank) stepChange() {
 		v.account.Changed += c.out
 		if c.left -= litres; c.left <= dust {
 			c.stage, c.left = filling, e.Litres
+		}
+		if t.trouble.changeStopped && c.stage == filling {
+			c.stage, c.stopped = idle, t.stepped
 		}
 	case filling:
 		v.litres += litres
@@ -74,9 +78,13 @@ func (t *Tank) changeDue(e *aquarium.WaterChange) bool {
 }
 
 func (t *Tank) suppliedMeq() float64 {
-	kh := t.tank.AlkalinityDKH
-	if kh <= 0 {
-		kh = defaultDKH
+	return float64(water.DegreeKH(suppliedDKH(t.tank)).MeqPerL())
+}
+
+// suppliedDKH is the alkalinity of new water.
+func suppliedDKH(tank aquarium.Tank) float64 {
+	if tank.AlkalinityDKH > 0 {
+		return tank.AlkalinityDKH
 	}
-	return float64(water.DegreeKH(kh).MeqPerL())
+	return defaultDKH
 }

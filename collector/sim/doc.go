@@ -21,6 +21,16 @@
 // filters that clog; probes with noise and resolution. A day before Start is
 // run through first, so that a tank begins in its daily round.
 //
+// Without Options.Life that is all: an even room and nobody there. With it
+// comes what a healthy tank lives with: filters stopped for feeding at about
+// the same time on most days, splashes, gaps of up to five minutes, weekends,
+// cold spells and heat waves, mains water that follows the season, plants that
+// grow, alkalinity that is used up and filters that clog until somebody comes,
+// an electrode that ages, stray readings, and the acids of a new tank for weeks
+// after it was planted. Options.Visits are people at the tank, whom Habit can
+// plan. Truth tells how all of it really is, so that whoever judges readings
+// can be judged.
+//
 // The same configuration, seed and faults give the same readings at an instant
 // however one gets there: the physics goes in whole Steps since the Unix
 // epoch, and noise is a function of seed, sensor and instant. A Tank belongs to

@@ -19,6 +19,7 @@ const (
 type doser struct {
 	span aquarium.Span
 	on   bool // commanded
+	dead bool // never commanded any more
 }
 
 func newDosers(tank aquarium.Tank) []doser {
@@ -33,6 +34,6 @@ func newDosers(tank aquarium.Tank) []doser {
 
 func (t *Tank) stepDosers() {
 	for i := range t.dosers {
-		t.dosers[i].on = !t.trouble.dark && t.dosers[i].span.Contains(t.hour.clock)
+		t.dosers[i].on = !t.trouble.dark && !t.dosers[i].dead && t.dosers[i].span.Contains(t.hour.clock)
 	}
 }

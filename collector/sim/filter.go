@@ -19,7 +19,10 @@ type filter struct {
 	clean       float64 // share of it left by its own clogging
 	faulty      float64 // share lost to FilterClog
 	faultPerDay float64
+	perDay      float64 // share of the flow it loses by itself
+	left        float64 // share that a blocked inlet lets through
 	stalled     bool
+	off         bool    // switched off by hand
 	flow        float64 // l/h now
 	total       float64 // litres since the beginning
 	stops       []aquarium.Stop
@@ -34,7 +37,7 @@ func newFilters(tank aquarium.Tank, own func(string) stream) []filter {
 		}
 		s := own("filter " + string(f.ID))
 		// Head and media take a tenth or two off what is rated.
-		fs[i] = filter{fullLH: rated * s.between(0.8, 0.9), clean: 0.9 + 0.1*s.uniform(1), stops: f.Stops}
+		fs[i] = filter{fullLH: rated * s.between(0.8, 0.9), clean: 0.9 + 0.1*s.uniform(1), perDay: clogPerDay, left: 1, stops: f.Stops}
 	}
 	return fs
 }
@@ -43,13 +46,13 @@ func newFilters(tank aquarium.Tank, own func(string) stream) []filter {
 func (t *Tank) stepFilters() {
 	for i := range t.filters {
 		f := &t.filters[i]
-		f.clean *= 1 - clogPerDay*stepDays
+		f.clean *= 1 - f.perDay*stepDays
 		f.faulty += f.faultPerDay * stepDays
 		if f.faultPerDay == 0 {
 			f.faulty = 0
 		}
-		f.flow = f.fullLH * max(leastFlow, f.clean*(1-f.faulty))
-		if t.trouble.dark || f.stalled || stopped(f.stops, t.hour.clock) {
+		f.flow = f.fullLH * max(leastFlow, f.clean*(1-f.faulty)) * f.left
+		if t.trouble.dark || f.stalled || f.off || stopped(f.stops, t.hour.clock) {
 			f.flow = 0
 		}
 		f.total += f.flow * stepHours

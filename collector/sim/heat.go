@@ -43,8 +43,8 @@ func (t *Tank) stepHeat() {
 	t.commandHeat()
 	litres := t.vessel.litres
 	watt, drawn := 0.0, 0.0
-	if e := t.tank.Equipment.Heater; e != nil && !s.dark && !s.heaterOff && (h.heating || s.heaterOn) {
-		watt += heaterWPerL * t.tank.Size.NetL()
+	if t.heats() {
+		watt += s.heaterShare * heaterWPerL * t.tank.Size.NetL()
 	}
 	for i := range t.filters {
 		if t.filters[i].flow > 0 {
@@ -72,13 +72,19 @@ func (t *Tank) stepHeat() {
 const latentWhPerL = 2444.05 / 3.6
 
 func (t *Tank) commandHeat() {
-	h := &t.heat
+	h, s := &t.heat, &t.trouble
 	if e := t.tank.Equipment.Heater; e != nil {
-		h.heating = thermostat(h.heating, h.temperature, e.Target) && !t.trouble.dark
+		h.heating = (thermostat(h.heating, h.temperature, e.Target) || s.heatOn) && !s.heatOff && !s.heatUnplugs && !s.dark
 	}
 	if e := t.tank.Equipment.Cooling; e != nil {
 		h.cool = !thermostat(!h.cool, h.temperature, e.Target) && !t.trouble.dark
 	}
+}
+
+// heats reports whether the heater is warm.
+func (t *Tank) heats() bool {
+	s := &t.trouble
+	return t.tank.Equipment.Heater != nil && !s.dark && !s.heaterOff && !s.heatUnplugs && (t.heat.heating || s.heaterOn)
 }
 
 // thermostat switches on below its swing, off above it, and holds between.
@@ -97,7 +103,7 @@ func (t *Tank) evaporation() float64 {
 	s := t.tank.Size
 	e, err := water.Surface{
 		Water: water.Celsius(t.heat.temperature), Air: water.Celsius(min(50, max(0, t.room.temperature))),
-		Humidity: t.room.humidity, Area: s.LengthCM * s.WidthCM / 10000, Draught: 0.1,
+		Humidity: t.room.humidity, Area: s.LengthCM * s.WidthCM / 10000, Draught: t.room.draught,
 	}.Evaporation()
 	if err != nil || e < 0 {
 		return 0

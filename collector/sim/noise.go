@@ -47,10 +47,13 @@ func (s stream) normal(at aquarium.Instant) float64 {
 }
 
 // wander moves smoothly between -1 and 1, with a new aim every three hours.
-func (s stream) wander(at aquarium.Instant) float64 {
-	const every = 3 * 3600 * 1000
+func (s stream) wander(at aquarium.Instant) float64 { return s.wanderEvery(at, 3*3600) }
+
+// wanderEvery is wander with a new aim every so many seconds.
+func (s stream) wanderEvery(at aquarium.Instant, seconds int64) float64 {
+	every := seconds * 1000
 	n := int64(at) / every
-	x := float64(int64(at)%every) / every
+	x := float64(int64(at)%every) / float64(every)
 	x = x * x * (3 - 2*x)
 	return 2*(s.uniform(n)*(1-x)+s.uniform(n+1)*x) - 1
 }

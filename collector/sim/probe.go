@@ -42,6 +42,9 @@ type probe struct {
 	scale, offset float64
 
 	silent, frozen, wasFrozen bool
+	wrongUnit                 bool
+	wild                      float64 // share of the readings
+	outliers                  float64 // the share that is so even in a healthy tank
 	held                      float64
 }
 
@@ -103,15 +106,48 @@ func (p *probe) value(t *Tank, at aquarium.Instant) float64 {
 	}
 	if p.sensor.Quantity != aquarium.Flow || v > 0 { // a still impeller is still
 		v += p.look.noise * p.noise.normal(at)
+		v = p.spike(v, at)
 	}
 	if p.unit == "mV" && p.sensor.Quantity == aquarium.PH {
 		return p.millivolt(t, v)
 	}
 	v = math.Round(v/p.look.resolution) * p.look.resolution
+	if p.wrongUnit {
+		v = misread(p.sensor.Quantity, v)
+	}
 	if !belowZero[p.sensor.Quantity] {
 		v = max(0, v)
 	}
 	return tidy((v - p.offset) / p.scale)
+}
+
+// spike throws a reading off now and then, by twenty to a hundred times the
+// noise: common practice, no source.
+func (p *probe) spike(v float64, at aquarium.Instant) float64 {
+	share := max(p.wild, p.outliers)
+	if share == 0 {
+		return v
+	}
+	x := (p.noise + 1).uniform(int64(at))
+	if x >= share {
+		return v
+	}
+	far := p.look.noise * (20 + 80*(p.noise+2).uniform(int64(at)))
+	if x < share/2 {
+		return v - far
+	}
+	return v + far
+}
+
+// misread is a value in the unit that is most often taken for the first one.
+func misread(q aquarium.Quantity, v float64) float64 {
+	switch q {
+	case aquarium.Level:
+		return v / 10 // cm
+	case aquarium.Temperature:
+		return v*1.8 + 32
+	}
+	return v / 1000
 }
 
 // belowZero are the quantities whose values may lie below zero.

@@ -25,8 +25,8 @@ func roles(tank aquarium.Tank) map[aquarium.SensorID]source {
 	}
 	if o := e.TopOff; o != nil {
 		m[o.Level] = levelMM
-		m[o.Low] = onOff(func(t *Tank) bool { return t.vessel.levelMM() >= -t.bandMM() })
-		m[o.High] = onOff(func(t *Tank) bool { return t.vessel.levelMM() >= t.bandMM() })
+		m[o.Low] = onOff(func(t *Tank) bool { return t.sensedMM() >= -t.bandMM() })
+		m[o.High] = onOff(func(t *Tank) bool { return t.sensedMM() >= t.bandMM() })
 		m[o.Pump] = onOff(func(t *Tank) bool { return t.vessel.topping })
 	}
 	for i, f := range e.Filters {
@@ -85,8 +85,8 @@ func placeRoles(m map[aquarium.SensorID]source, e *aquarium.Equipment) {
 	}
 }
 
-func measuredPH(t *Tank) float64  { return t.carbon.electrode + t.carbon.offset }
-func levelMM(t *Tank) float64     { return t.vessel.levelMM() }
+func measuredPH(t *Tank) float64  { return t.measuredPH() }
+func levelMM(t *Tank) float64     { return t.readMM() }
 func temperature(t *Tank) float64 { return t.heat.temperature }
 
 // unassigned is what a sensor without a part in the equipment looks at: the

@@ -14,7 +14,8 @@ const (
 // reservoir holds the stored reverse-osmosis water.
 type reservoir struct {
 	litres, capacity, production float64
-	refilling                    bool // commanded
+	refilling                    bool    // commanded
+	normal                       float64 // l/h it should make now
 	made                         float64
 }
 
@@ -46,9 +47,18 @@ func (t *Tank) stepReservoir() {
 	case r.litres < refillBelow*r.capacity:
 		r.refilling = true
 	}
-	if r.refilling && !s.refillDead {
-		r.made = r.production * stepHours
-		r.litres += r.made
+	r.normal = r.production * t.room.membrane
+	switch {
+	case r.refilling && !s.refillDead:
+		r.made = r.normal * s.refillShare * stepHours
+	case s.refillShut > 0 && !s.dark && t.tank.Equipment.Reservoir != nil:
+		r.made = r.normal * s.refillShut * stepHours
+	}
+	r.litres += r.made
+	r.litres -= min(r.litres, s.usedLH*stepHours)
+	if leak := min(r.litres, s.reservoirLH*stepHours); leak > 0 {
+		r.litres -= leak
+		t.vessel.puddle += leak
 	}
 	if over := r.litres - overflowAt*r.capacity; over > 0 {
 		r.litres -= over
@@ -93,7 +103,7 @@ func (t *Tank) stepWaste() {
 	if t.tank.Equipment.Drain == nil {
 		return
 	}
-	w.mm += (t.reservoir.made*concentratePerL + t.change.out + rinseLH*stepHours) / wasteLPerMM
+	w.mm += (t.reservoir.made*concentratePerL + t.change.out + (rinseLH+s.drainLH)*stepHours) / wasteLPerMM
 	switch {
 	case s.dark || w.mm <= w.stop:
 		w.pumping = false

@@ -21,6 +21,11 @@ type Options struct {
 	Faults []Planned
 	// Bare leaves out what lives: nothing breathes and nothing grows.
 	Bare bool
+	// Life is what people, weather and time do to a healthy tank; without
+	// it the tank is left alone in an even room.
+	Life bool
+	// Visits are made to it.
+	Visits []Visit
 }
 
 // Tank is one pretend tank. It belongs to one goroutine at a time.
@@ -29,10 +34,14 @@ type Tank struct {
 	tank   aquarium.Tank
 	loc    *time.Location
 	bare   bool
+	life   *life
 	faults []Planned
+	visits []Planned // what they are made of
+	daily  []Planned // what the present day brings
 
 	at       aquarium.Instant // asked for
 	stepped  aquarium.Instant // the physics has got here
+	planned  aquarium.Instant // trouble was brought up to date
 	nextPlan aquarium.Instant
 	trouble  trouble
 	hour     hour
@@ -66,7 +75,7 @@ func New(tank aquarium.Tank, site aquarium.SiteID, loc *time.Location, o Options
 	own := func(name string) stream { return newStream(o.Seed, string(site), string(tank.ID), name) }
 	t.at = o.Start
 	t.stepped = o.Start.Add(-warmUp).Floor(Step)
-	t.nextPlan = math.MinInt64
+	t.planned, t.nextPlan = math.MinInt64, math.MinInt64
 	t.room = newRoom(own)
 	t.vessel = newVessel(tank, own)
 	t.heat = newHeat(tank)
@@ -76,6 +85,12 @@ func New(tank aquarium.Tank, site aquarium.SiteID, loc *time.Location, o Options
 	t.waste = newWaste(tank, own)
 	t.dosers = newDosers(tank)
 	t.probes = newProbes(tank, site, own)
+	for _, v := range o.Visits {
+		t.visits = append(t.visits, v.deeds(tank, own)...)
+	}
+	if o.Life {
+		t.life = newLife(t, own)
+	}
 	t.run(o.Start)
 	t.vessel.account = Account{}
 	return t
@@ -95,6 +110,9 @@ func (t *Tank) Advance(to aquarium.Instant) {
 func (t *Tank) run(to aquarium.Instant) {
 	for t.stepped.Add(Step) <= to {
 		t.stepped = t.stepped.Add(Step)
+		if t.life != nil {
+			t.liveOn()
+		}
 		t.plan(t.stepped)
 		t.step()
 	}

@@ -14,6 +14,7 @@ const (
 	wetL          = 0.2  // what makes the floor's sensor wet
 	handTopUpMM   = -20  // a tank without a pump is filled up by hand below
 	handTopUpAt   = aquarium.Clock(9 * 60)
+	intakeShare   = 0.33 // of the water is above the filters' intakes
 	leastShare    = 0.05 // of the water never leaves, so that sums stay sums
 )
 
@@ -33,11 +34,15 @@ type vessel struct {
 	evaporationLH       float64
 	topping             bool // the pump's command
 	puddle              float64
+	stuckMM             float64 // where the float hangs
+	intakeL             float64 // what is left when the intakes are dry
+	waves               stream
 	account             Account
 }
 
 func newVessel(tank aquarium.Tank, own func(string) stream) vessel {
-	v := vessel{perMM: tank.Size.LitresPerMM(), netL: tank.Size.NetL()}
+	v := vessel{perMM: tank.Size.LitresPerMM(), netL: tank.Size.NetL(), waves: own("waves")}
+	v.intakeL = (1 - intakeShare) * v.netL
 	v.litres = v.netL + own("level").between(-3, 3)*v.perMM
 	return v
 }
@@ -50,7 +55,7 @@ func (t *Tank) stepVessel() {
 	t.commandTopOff()
 	in := 0.0
 	if v.topping && !s.topOffDead && !s.dark {
-		in = t.topOffLH() * stepHours
+		in = t.topOffLH() * s.topOffShare * stepHours
 	}
 	in = t.draw(in + s.siphonLH*stepHours)
 	v.litres += in
@@ -58,9 +63,14 @@ func (t *Tank) stepVessel() {
 
 	out := v.evaporationLH * stepHours
 	v.account.Evaporated += t.lose(out)
-	leak := t.lose(s.leakLH * stepHours)
+	t.stepHands()
+	lost := s.leakLH
+	if !s.dark && v.litres > v.intakeL {
+		lost += s.burstLH
+	}
+	t.carbon.alkalinity -= lost * stepHours * t.alkalinityPerL()
+	leak := t.lose(lost * stepHours)
 	v.account.Leaked += leak
-	t.carbon.alkalinity -= leak * t.alkalinityPerL()
 	v.puddle += leak
 	if over := v.litres - v.netL - rimMM*v.perMM; over > 0 {
 		t.carbon.alkalinity -= over * t.alkalinityPerL()
@@ -113,8 +123,8 @@ func (t *Tank) bandMM() float64 {
 // not while a water change empties the tank on purpose.
 func (t *Tank) commandTopOff() {
 	v := &t.vessel
-	switch mm := v.levelMM(); {
-	case t.trouble.dark || t.tank.Equipment.TopOff == nil:
+	switch mm := t.sensedMM(); {
+	case t.trouble.dark || t.trouble.topOffOff || t.tank.Equipment.TopOff == nil:
 		v.topping = false
 	case t.trouble.runaway:
 		v.topping = true
@@ -125,11 +135,50 @@ func (t *Tank) commandTopOff() {
 	}
 }
 
+// stepHands lets out and in what people do.
+func (t *Tank) stepHands() {
+	v, s := &t.vessel, &t.trouble
+	if s.outLH > 0 {
+		t.carbon.alkalinity -= s.outLH * stepHours * t.alkalinityPerL()
+		v.account.Changed += t.lose(s.outLH * stepHours)
+	}
+	in := s.pourLH * stepHours
+	if s.inLH > 0 {
+		in += max(0, min(s.inLH*stepHours, v.netL-v.litres))
+	}
+	if in == 0 {
+		return
+	}
+	t.heat.temperature += (t.room.tap - t.heat.temperature) * in / (v.litres + in)
+	t.carbon.alkalinity += in * t.suppliedMeq()
+	v.litres += in
+	v.account.In += in
+}
+
+// sensedMM is the level that the top-off goes by.
+func (t *Tank) sensedMM() float64 {
+	if t.trouble.levelStuck {
+		return t.vessel.stuckMM
+	}
+	return t.vessel.levelMM() + t.trouble.levelSlipped
+}
+
+// readMM is the level as its sensor has it, waves included.
+func (t *Tank) readMM() float64 {
+	if t.trouble.wavesMM == 0 {
+		return t.sensedMM()
+	}
+	return t.sensedMM() + t.trouble.wavesMM*t.vessel.waves.normal(t.at)
+}
+
 // stepDaily is what goes by the minute: the slow sums, and the hand that fills
 // up a tank without a pump.
 func (t *Tank) stepDaily() {
 	v := &t.vessel
 	v.evaporationLH = t.evaporation()
+	if t.life != nil {
+		t.age()
+	}
 	if s, err := water.At(water.Celsius(t.heat.temperature)); err == nil {
 		t.carbon.system = s
 	}
