@@ -44,9 +44,34 @@ func TestCO2AgainstPHREEQC(t *testing.T) {
 	t.Logf("worst relative difference: fresh %.4f, hard %.4f", worst["fresh"], worst["hard"])
 }
 
+// Source: PHREEQC 3 (testdata/co2_phreeqc.csv): the error of the rule of thumb
+// in soft water, to the whole percent, as its comment states it.
+func TestRuleOfThumbReadsLow(t *testing.T) {
+	stated := map[string][2]float64{"25": {9, 13}, "20": {15, 19}} // % low
+	n := 0
+	least, most := map[string]float64{"25": 100, "20": 100}, map[string]float64{}
+	for _, row := range table(t, "co2_phreeqc.csv") {
+		at := row["temp_C"]
+		ph := number(t, row["pH"])
+		want, told := stated[at]
+		if row["case"] != "fresh" || ph > 7.4 || !told {
+			continue
+		}
+		rule := CO2RuleOfThumb(PH(ph), DegreeKH(number(t, row["dKH"])))
+		low := 100 * (1 - float64(rule)/number(t, row["co2_mg_kgw"]))
+		if r := math.Round(low); r < want[0] || r > want[1] {
+			t.Errorf("%v: the rule reads %.1f %% low, want %g to %g", row, low, want[0], want[1])
+		}
+		least[at], most[at] = min(least[at], low), max(most[at], low)
+		n++
+	}
+	enough(t, n, 2*5*6)
+	t.Logf("low by %% from %.3v to %.3v", least, most)
+}
+
 // Source: PHREEQC 3 (testdata/co2_air_equilibrium.csv): 0.02 pH, CO2 1 %.
 func TestDegassedPHAgainstPHREEQC(t *testing.T) {
-	n := 0
+	n, worst := 0, 0.0
 	for _, row := range table(t, "co2_air_equilibrium.csv") {
 		temperature, ppm := Celsius(number(t, row["temp_C"])), number(t, row["air_co2_ppm"])
 		got, err := DegassedPH(DegreeKH(number(t, row["dKH"])), temperature, ppm)
@@ -54,6 +79,7 @@ func TestDegassedPHAgainstPHREEQC(t *testing.T) {
 			t.Fatal(err)
 		}
 		near(t, fmt.Sprint(row), float64(got), number(t, row["pH"]), 0.02)
+		worst = max(worst, math.Abs(float64(got)-number(t, row["pH"])))
 		c, _ := At(temperature)
 		air, err := c.Air(ppm)
 		if err != nil {
@@ -64,6 +90,7 @@ func TestDegassedPHAgainstPHREEQC(t *testing.T) {
 		n++
 	}
 	enough(t, n, 45)
+	t.Logf("worst difference %.4f pH", worst)
 }
 
 // Source: Tucker 1984, SRAC 464 table 2 (testdata/co2_tucker_factors.csv): 3 %

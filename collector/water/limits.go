@@ -36,6 +36,34 @@ var (
 	// A tank's surface and the draught over it.
 	surfaces = limit{"surface", 0, 1000, "m2"}
 	draughts = limit{"air speed", 0, 5, "m/s"}
+	// How finely an instrument tells pH, and how fast a tank can exchange gas
+	// with the room: common practice, no source.
+	resolutions = limit{"resolution", 1e-4, 0.1, "pH"}
+	exchanges   = limit{"gas exchange", 0, 20, "per hour"}
+	// Volumes, flows and times on premises with display tanks: common
+	// practice, no source.
+	volumes   = limit{"volume", 0, 1e6, "l"}
+	filled    = limit{"volume", 1, 1e6, "l"}
+	changes   = limit{"change of volume", -1e6, 1e6, "l"}
+	flows     = limit{"flow", 0, 1e5, "l/h"}
+	running   = limit{"flow", 0.001, 1e5, "l/h"}
+	stretches = limit{"time", 1, 400 * 24, "h"}
+	// The temperatures for which the membranes' makers print a correction.
+	feeds = limit{"feed temperature", 5, 34, "Cel"}
+	// Benson & Krause measured from 0 to 40 Cel.
+	oxygenAt = limit{"temperature", 0, 40, "Cel"}
+	// A glass tank: common practice, no source.
+	edges    = limit{"edge", 0.05, 10, "m"}
+	panes    = limit{"glass", 0.003, 0.1, "m"}
+	warmings = limit{"warming", 0, 20, "Cel per hour"}
+	// A gas cylinder that a person can carry, and what it holds; a scale is
+	// off by 50 g. Common practice, no source.
+	cylinders = limit{"tare", 0.1, 100, "kg"}
+	contents  = limit{"content", -0.05, 50, "kg"}
+	// What a buffer can be, and what an electrode can give: 7 pH from its
+	// zero are 450 mV at most, and some transmitters amplify.
+	buffers    = limit{"buffer", 1, 13, "pH"}
+	potentials = limit{"electrode potential", -2000, 2000, "mV"}
 )
 
 // check is nil when v lies within the limit. NaN does not.

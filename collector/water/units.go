@@ -22,6 +22,21 @@ type (
 	Millimetre float64
 	// LitrePerHour is a flow.
 	LitrePerHour float64
+	// LitrePerDay is a slow flow.
+	LitrePerDay float64
+	// MgPerLHour is how fast a concentration is added to.
+	MgPerLHour float64
+	// PerHour is a share that goes, or a number of times it happens, within
+	// an hour.
+	PerHour float64
+	// Hour is a length of time that may be infinite.
+	Hour float64
+	// Day is one in days, likewise.
+	Day float64
+	// Watt is a power.
+	Watt float64
+	// Kilogram is a mass.
+	Kilogram float64
 	// Millivolt is an electrode's potential.
 	Millivolt float64
 	// Pascal is a pressure.
