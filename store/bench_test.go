@@ -2,6 +2,8 @@ package store_test
 
 import (
 	"fmt"
+	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"testing"
@@ -64,15 +66,59 @@ func BenchmarkBulkFortnight(b *testing.B) {
 	}
 }
 
+// jittered fills a store with days of 12 sensors that send a value each ten
+// seconds, at times of their own, a little late or early, that rarely repeats
+// itself.
+func jittered(b *testing.B, s *store.Store, days int) {
+	b.Helper()
+	rnd := rand.New(rand.NewPCG(7, 7))
+	err := s.Bulk(func(add func(aquarium.Batch) error) error {
+		var batch aquarium.Batch
+		for turn := range days * 8640 {
+			for n := range 12 {
+				at := base.Add(time.Duration(turn) * 10 * time.Second).Add(time.Duration(20*rnd.NormFloat64()) * time.Millisecond)
+				v := math.Round(658+30*math.Sin(float64(turn)/1000)+0.8*rnd.NormFloat64()) / 100
+				batch.Readings = append(batch.Readings, aquarium.Reading{Sensor: key(n), At: at, Value: v, Unit: "pH"})
+			}
+			if len(batch.Readings) >= 12000 || turn == days*8640-1 {
+				if err := add(batch); err != nil {
+					return err
+				}
+				batch.Readings = batch.Readings[:0]
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		b.Fatal(err)
+	}
+}
+
+// BenchmarkWindowOfADay reads a day of one sensor, again and again, and of
+// sensors and days that were not read for a while, which must be decoded.
 func BenchmarkWindowOfADay(b *testing.B) {
 	s := open(b, filepath.Join(b.TempDir(), "lentic.db"))
-	fortnight(b, s, 12)
-	for b.Loop() {
-		n := 0
-		from := base.Add(7 * 24 * time.Hour)
-		if err := s.Window(key(5), from, from.Add(24*time.Hour), func(aquarium.Reading) bool { n++; return true }); err != nil || n != 1440 {
-			b.Fatal(n, err)
-		}
+	const days = 14
+	jittered(b, s, days)
+	for _, c := range []struct {
+		name string
+		next func(turn int) (sensor, day int)
+	}{
+		{"again", func(int) (int, int) { return 5, 7 }},
+		{"decoded", func(turn int) (int, int) { return turn % 12, 1 + turn/12%(days-2) }},
+	} {
+		b.Run(c.name, func(b *testing.B) {
+			turn, n := 0, 0
+			for b.Loop() {
+				sensor, day := c.next(turn)
+				from := base.Add(time.Duration(day)*24*time.Hour + 5*time.Hour)
+				if err := s.Window(key(sensor), from, from.Add(24*time.Hour), func(aquarium.Reading) bool { n++; return true }); err != nil {
+					b.Fatal(err)
+				}
+				turn++
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(n), "ns/reading")
+		})
 	}
 }
 

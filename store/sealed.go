@@ -14,6 +14,15 @@ import (
 // one for each unit, the first into room, and tells what of them is damaged. No
 // block is no error.
 func sealedColumns(tx *bbolt.Tx, path string, x *series, start aquarium.Instant, room record.Column) ([]record.Column, []*Damage) {
+	return columnsOf(tx, path, x, start, func(b *record.Block, p record.Placed) (record.Column, error) {
+		into := room
+		room = record.Column{}
+		return b.Column(p, into)
+	})
+}
+
+// columnsOf is sealedColumns with a way of its own to decode.
+func columnsOf(tx *bbolt.Tx, path string, x *series, start aquarium.Instant, decode func(*record.Block, record.Placed) (record.Column, error)) ([]record.Column, []*Damage) {
 	key := record.BlockKey(start, x.group.number)
 	value := tx.Bucket(blocksBucket).Get(key)
 	if value == nil {
@@ -32,8 +41,7 @@ func sealedColumns(tx *bbolt.Tx, path string, x *series, start aquarium.Instant,
 		if p.Series != x.number {
 			continue
 		}
-		c, err := b.Column(p, room)
-		room = record.Column{}
+		c, err := decode(b, p)
 		if err == nil {
 			err = within(c, start)
 		}

@@ -32,6 +32,8 @@ type Store struct {
 
 	imports atomic.Int64 // that are under way
 
+	recent recent // columns that were read last
+
 	tidying sync.Mutex // one piece of housekeeping at a time; taken before writing
 
 	mu        sync.RWMutex // guards what follows; taken after writing

@@ -3,6 +3,7 @@ package store
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"go.etcd.io/bbolt"
 	berrors "go.etcd.io/bbolt/errors"
@@ -50,6 +51,10 @@ func (b changing) Delete(k []byte) error {
 // changes notes a key whose value becomes another, or goes. A transaction that
 // fails in the end changes nothing, and noting it does no harm.
 func (t *txn) changes(at source, k []byte) {
+	if at.bucket == string(blocksBucket) {
+		k := slices.Clone(k)
+		t.after = append(t.after, func() { t.s.recent.written(k) })
+	}
 	for _, c := range t.s.copies {
 		c.changed[changedKey{at, string(k)}] = true
 	}

@@ -23,7 +23,7 @@ func (s *Store) Window(k aquarium.SensorKey, from, to aquarium.Instant, fn func(
 	if !ok || from >= to {
 		return s.usable()
 	}
-	w := window{s: s, x: x, from: from, to: to}
+	w := window{s: s, x: x, from: from, to: to, keep: to <= from.Add(recentSpan)}
 	if err := s.read(w.missing); err != nil {
 		return errors.Join(append(w.damage, err)...)
 	}
@@ -47,6 +47,7 @@ type window struct {
 	s        *Store
 	x        *series
 	from, to aquarium.Instant
+	keep     bool // what is decoded, for the next one who asks
 	damage   []error
 	room     record.Column
 }
@@ -74,26 +75,12 @@ func (w *window) next(start aquarium.Instant) (aquarium.Instant, bool) {
 // between is then in both, and nothing is in neither.
 func (w *window) stretch(start aquarium.Instant, fn func(aquarium.Reading) bool) (more bool, err error) {
 	pending := w.pending(start)
-	var cols []record.Column
-	err = w.s.read(func(tx *bbolt.Tx) error {
-		var damage []*Damage
-		cols, damage = sealedColumns(tx, w.s.path, w.x, start, w.room)
-		for _, d := range damage {
-			w.damage = append(w.damage, d)
-		}
-		return nil
-	})
+	cols, err := w.sealed(start)
 	if err != nil {
 		return false, err
 	}
 	if len(cols) == 1 && len(pending) == 0 {
-		w.room = cols[0]
-		for i, j := reach(&cols[0], w.from, w.to); i < j; i++ {
-			if !fn(w.x.readingAt(&cols[0], i)) {
-				return false, nil
-			}
-		}
-		return true, nil
+		return w.give(&cols[0], fn), nil
 	}
 	for _, r := range overlay(w.x.readings(cols, w.from, w.to), pending) {
 		if !fn(r) {
@@ -101,6 +88,77 @@ func (w *window) stretch(start aquarium.Instant, fn func(aquarium.Reading) bool)
 		}
 	}
 	return true, nil
+}
+
+// sealed are the columns of a stretch's block. Nothing of them may be changed.
+func (w *window) sealed(start aquarium.Instant) (cols []record.Column, err error) {
+	k := openKey{w.x.group.number, start}
+	if cols, ok := w.s.recent.columns(k, w.x.number); ok {
+		return cols, nil
+	}
+	now := w.s.recent.now()
+	var prints []record.Print
+	decode := func(b *record.Block, p record.Placed) (record.Column, error) {
+		into := w.room
+		w.room = record.Column{}
+		return b.Column(p, into)
+	}
+	if w.keep {
+		decode = func(b *record.Block, p record.Placed) (record.Column, error) {
+			prints = append(prints, b.Print(p))
+			if times := w.s.recent.times(k, b.Print(p)); times != nil {
+				return b.With(times, p, record.Column{})
+			}
+			return b.Column(p, record.Column{})
+		}
+	}
+	var damage []*Damage
+	err = w.s.read(func(tx *bbolt.Tx) error {
+		cols, damage = columnsOf(tx, w.s.path, w.x, start, decode)
+		return nil
+	})
+	for _, d := range damage {
+		w.damage = append(w.damage, d)
+	}
+	switch {
+	case err != nil || len(damage) > 0 || len(cols) == 0:
+	case w.keep:
+		w.s.recent.put(now, k, w.x.number, cols, prints)
+	case len(cols) == 1:
+		w.room = cols[0]
+	}
+	return cols, err
+}
+
+// give gives fn the readings of a column that lie in the window. Two take
+// turns: a processor that is to copy what it has only just written in parts
+// waits until it is written.
+func (w *window) give(c *record.Column, fn func(aquarium.Reading) bool) (more bool) {
+	i, j := reach(c, w.from, w.to)
+	times, values, retimed := c.Times[i:j], c.Values[i:j], c.Retimed
+	if retimed != nil {
+		retimed = retimed[i:j]
+	}
+	this := aquarium.Reading{Sensor: w.x.key, Unit: c.Unit}
+	next := this
+	fill := func(r *aquarium.Reading, n int) {
+		if n < len(times) {
+			r.At, r.Value = aquarium.Instant(times[n]), values[n]
+			r.Retimed = retimed != nil && retimed[n] == 1
+		}
+	}
+	fill(&this, 0)
+	for n := 0; n < len(times); n += 2 {
+		fill(&next, n+1)
+		if !fn(this) {
+			return false
+		}
+		fill(&this, n+2)
+		if n+1 < len(times) && !fn(next) {
+			return false
+		}
+	}
+	return true
 }
 
 func (w *window) pending(start aquarium.Instant) []aquarium.Reading {

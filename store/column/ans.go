@@ -23,11 +23,19 @@ const (
 )
 
 // An entry of a decoding table: the symbol less escape in the top 8 bits; then
-// its frequency, 1 to scale; then where its slots begin, in the lowest 10.
-type entry = uint32
+// its frequency, 1 to scale; then the slot's place among the symbol's, in the
+// lowest 10.
+type entry uint32
 
-func toEntry(symbol int8, freq, from int) entry {
-	return entry(int(symbol)-escape)<<entrySymbol | entry(freq)<<entryFreq | entry(from)
+func toEntry(symbol int8, freq, place int) entry {
+	return entry(int(symbol)-escape)<<entrySymbol | entry(freq)<<entryFreq | entry(place)
+}
+
+func (e entry) symbol() int64 { return int64(e>>entrySymbol) + escape }
+
+// step is the state after x, whose slot's the entry is, before it is filled up.
+func (e entry) step(x uint32) uint32 {
+	return uint32(e)>>entryFreq&freqMask*(x>>scaleBits) + uint32(e)&slotMask
 }
 
 const (
@@ -88,22 +96,27 @@ func (d *decoder) open(b []byte) bool {
 func (d *decoder) next(t int) int64 {
 	x := d.state[d.turn]
 	e := d.entries[t<<scaleBits|int(x&slotMask)]
-	x = e>>entryFreq&freqMask*(x>>scaleBits) + x&slotMask - e&slotMask
+	d.fill(e.step(x))
+	symbol := e.symbol()
+	if d.escape = symbol == escape; d.escape {
+		return d.escaped()
+	}
+	return symbol<<d.shift[t] | int64(d.bits.take(d.shift[t]))
+}
+
+// fill ends a turn with that state, which has the next word in it where it fell
+// too low.
+func (d *decoder) fill(x uint32) {
 	if x < stateLow {
 		if d.words < 2 {
 			d.bad = true
-			return 0
+			return
 		}
 		d.words -= 2
 		x = x<<16 | uint32(binary.LittleEndian.Uint16(d.bits.b[d.words:]))
 	}
 	d.state[d.turn] = x
 	d.turn ^= 1
-	symbol := int64(e>>entrySymbol) + escape
-	if d.escape = symbol == escape; d.escape {
-		return d.escaped()
-	}
-	return symbol<<d.shift[t] | int64(d.bits.take(d.shift[t]))
 }
 
 // escaped is a residual that has no symbol: the length of its zigzag less one

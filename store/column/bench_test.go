@@ -51,15 +51,24 @@ func BenchmarkValues(b *testing.B) {
 	}
 }
 
+// BenchmarkDecodeValues reads one column after another: a processor comes to
+// know the branches of one that it reads again and again.
 func BenchmarkDecodeValues(b *testing.B) {
 	for _, m := range modes {
-		for _, s := range atrium() {
+		for _, s := range tenDays() {
 			b.Run(m.name+"/"+s.name, func(b *testing.B) {
-				packed := column.AppendValues(nil, m.mode, s.values)
+				var packed [][]byte
+				for vs := range slices.Chunk(s.values, perColumn) {
+					packed = append(packed, column.AppendValues(nil, m.mode, vs))
+				}
 				var dst []float64
 				benchDecode(b, len(s.values), func() (err error) {
-					dst, err = column.DecodeValues(dst[:0], packed, len(s.values))
-					return err
+					for _, p := range packed {
+						if dst, err = column.DecodeValues(dst[:0], p, perColumn); err != nil {
+							return err
+						}
+					}
+					return nil
 				})
 			})
 		}
@@ -98,12 +107,19 @@ func BenchmarkDecodeTimes(b *testing.B) {
 	for _, m := range modes {
 		for _, c := range allStamps {
 			b.Run(m.name+"/"+c.name, func(b *testing.B) {
-				ts := grid(perColumn, 7, c.jitter, c.missing)
-				packed := column.AppendTimes(nil, m.mode, ts)
+				const columns = 20
+				var packed [][]byte
+				for seed := range uint64(columns) {
+					packed = append(packed, column.AppendTimes(nil, m.mode, grid(perColumn, seed, c.jitter, c.missing)))
+				}
 				var dst []int64
-				benchDecode(b, len(ts), func() (err error) {
-					dst, err = column.DecodeTimes(dst[:0], packed, len(ts))
-					return err
+				benchDecode(b, columns*perColumn, func() (err error) {
+					for _, p := range packed {
+						if dst, err = column.DecodeTimes(dst[:0], p, perColumn); err != nil {
+							return err
+						}
+					}
+					return nil
 				})
 			})
 		}

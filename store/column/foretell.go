@@ -13,7 +13,7 @@ func (d *decoder) symbols(zs []int64) {
 	tab := (*[scale]entry)(d.entries[:])
 	for i := range zs {
 		e := tab[x&slotMask]
-		x = e>>entryFreq&freqMask*(x>>scaleBits) + x&slotMask - e&slotMask
+		x = e.step(x)
 		if x < stateLow {
 			n := len(b) - 2
 			if n < 0 {
@@ -23,7 +23,7 @@ func (d *decoder) symbols(zs []int64) {
 			x = x<<16 | uint32(b[n+1])<<8 | uint32(b[n])
 			b = b[:n]
 		}
-		zs[i] = int64(e>>entrySymbol) + escape
+		zs[i] = e.symbol()
 		x, y = y, x
 	}
 	d.leave(x, y, len(zs), len(b))
@@ -81,7 +81,7 @@ func (m *model) foretell(zs []int64) {
 func (d *decoder) foretellByContext(zs []int64, m model) {
 	est := m.start << fracBits
 	for len(zs) > 0 && !d.bad {
-		if lot := d.turn == 0 && len(zs) >= lotLen; lot {
+		if d.turn == 0 && len(zs) >= lotLen {
 			var n int
 			if est, n = d.lotByContext((*[lotLen]int64)(zs), est, m.follow); n > 0 {
 				zs = zs[n:]
@@ -112,14 +112,13 @@ func (d *decoder) lotByContext(zs *[lotLen]int64, est int64, follow uint) (int64
 	k := follow & 63
 	i := 0
 	for ; i < len(zs); i++ {
-		slot := x & slotMask
-		e := d.entries[uint32(est)>>toTable&(1<<(contextBits+scaleBits)-scale)|slot]
+		e := d.entries[uint32(est)>>toTable&(1<<(contextBits+scaleBits)-scale)|x&slotMask]
 		if e < 1<<entrySymbol {
 			break
 		}
-		zs[i] = est>>fracBits + int64(e>>entrySymbol) + escape
+		zs[i] = est>>fracBits + e.symbol()
 		est += (int64(e&^fracMask) - (est&fracMask | -escape<<fracBits)) >> k
-		x = e>>entryFreq&freqMask*(x>>scaleBits) + slot - e&slotMask
+		x = e.step(x)
 		if x < stateLow {
 			n := len(b) - 2
 			if n < 0 {

@@ -199,12 +199,12 @@ func (g *group) entries(d *decoder, first int, image bool) {
 		}
 		g.slots(func(i int, symbol int8) {
 			f := int(fs[i])
-			fill(at[from:from+f], toEntry(symbol, f, from))
+			fill(at[from:from+f], toEntry(symbol, f, 0))
 			if image {
 				if symbol != escape {
 					symbol = int8(mirror(int64(symbol)))
 				}
-				fill(mirrored[from:from+f], toEntry(symbol, f, from))
+				fill(mirrored[from:from+f], toEntry(symbol, f, 0))
 			}
 			from += f
 		})
@@ -213,7 +213,7 @@ func (g *group) entries(d *decoder, first int, image bool) {
 
 func fill(s []entry, e entry) {
 	for i := range s {
-		s[i] = e
+		s[i] = e + entry(i)
 	}
 }
 

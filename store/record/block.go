@@ -187,16 +187,44 @@ func (b *Block) Sealed(p Placed) []byte { return b.body[p.values.at : p.values.a
 
 // Column decodes a column into the room of another, which may be the zero
 // Column. Its slices are the caller's.
-func (b *Block) Column(p Placed, room Column) (c Column, err error) {
-	c.Series, c.Unit = p.Series, p.Unit
+func (b *Block) Column(p Placed, room Column) (Column, error) {
+	times, err := b.Times(p, room.Times[:0])
+	if err != nil {
+		return Column{Series: p.Series, Unit: p.Unit}, err
+	}
+	return b.With(times, p, room)
+}
+
+// Times decodes the times of a column, appending them to room.
+func (b *Block) Times(p Placed, room []int64) ([]int64, error) {
 	data, err := b.section(b.times[p.time])
 	if err != nil {
-		return c, fmt.Errorf("times: %w", err)
+		return nil, fmt.Errorf("times: %w", err)
 	}
-	if c.Times, err = column.DecodeTimes(room.Times[:0], data, p.N); err != nil {
-		return c, fmt.Errorf("%w: times: %w", ErrCorrupt, err)
+	if room, err = column.DecodeTimes(room, data, p.N); err != nil {
+		return nil, fmt.Errorf("%w: times: %w", ErrCorrupt, err)
 	}
-	if data, err = b.section(p.values); err != nil {
+	return room, nil
+}
+
+// Print tells times apart without decoding them: those of two columns of blocks
+// of one key that have the same one are the same.
+type Print struct {
+	place, n, len int
+	sum           uint32
+}
+
+// Print is that of a column's times.
+func (b *Block) Print(p Placed) Print {
+	s := b.times[p.time]
+	return Print{p.time, s.n, s.len, binary.LittleEndian.Uint32(b.body[s.at+s.len:])}
+}
+
+// With decodes a column whose times are known, as Column does.
+func (b *Block) With(times []int64, p Placed, room Column) (c Column, err error) {
+	c.Series, c.Unit, c.Times = p.Series, p.Unit, times
+	data, err := b.section(p.values)
+	if err != nil {
 		return c, fmt.Errorf("values: %w", err)
 	}
 	if c.Values, err = column.DecodeValues(room.Values[:0], data, p.N); err != nil {
