@@ -99,6 +99,8 @@ func (w *simple) Observe(s aquarium.Sample) {
 func (w *simple) Note(e aquarium.Entry)                     { w.notes[e.ID] = e }
 func (w *simple) Recall(*detect.Learned)                    {}
 func (w *simple) Learned() []*detect.Learned                { return nil }
+func (w *simple) Straight(bool)                             {}
+func (w *simple) Next(t aquarium.Instant) aquarium.Instant  { return t.Add(aquarium.Step) }
 func (w *simple) Interval(aquarium.SensorKey) time.Duration { return time.Minute }
 func (w *simple) Stand(as []aquarium.Alarm) {
 	clear(w.on)

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"iter"
 	"slices"
+	"time"
 
 	"lentic/alert/detect"
 	"lentic/collector/aquarium"
@@ -11,11 +12,11 @@ import (
 
 // Replay judges a site over recorded samples in event time, the very way the
 // desk does, and calls fn with what each tick in (from, to] found. Samples come
-// in the order of their times and begin detect.Memory before from where there
-// are such: what they lead to up to from is dropped. The journal may hold
-// entries of other sites.
+// in the order of their times and begin detect.RunUp before from where there are
+// such: what they lead to up to from is dropped. The journal may hold entries of
+// other sites.
 func Replay(site aquarium.Site, samples iter.Seq[aquarium.Sample], journal []aquarium.Entry, from, to aquarium.Instant, fn func(aquarium.Transition)) {
-	r := replay{watch: newWatch(site), site: site, samples: samples, journal: journal, from: from, to: to}
+	r := replay{watch: newWatch(site), site: site, samples: samples, journal: journal, from: from, to: to, runUp: detect.RunUp}
 	r.run(fn)
 }
 
@@ -27,33 +28,97 @@ type replay struct {
 	journal  []aquarium.Entry
 	standing []aquarium.Alarm // at from
 	from, to aquarium.Instant
+	// runUp is how long before from the ticks begin: at the first sample where
+	// that is later. Zero: detect.Memory before from, whatever there is.
+	runUp time.Duration
+
+	tick     aquarium.Instant // the next one
+	stood    bool             // the watch knows what stands
+	turnable bool             // it remembers how it stood
 }
 
-// run ticks through the warm-up and then through (from, to]. Samples after to
+// goingLive is how long before its end a replay's watch begins to remember how
+// it stood, so that it can go back when it goes on with what comes live.
+const goingLive = 15 * time.Minute
+
+// run ticks through the run-up and then through (from, to]. Samples after to
 // are not looked at.
 func (r *replay) run(fn func(aquarium.Transition)) {
 	note(r.watch, r.site.ID, r.journal)
-	next, stop := iter.Pull(r.samples)
-	defer stop()
-	s, ok := next()
-	from := r.from.Floor(aquarium.Step)
-	tick := from.Add(-detect.Memory).Ceil(aquarium.Step)
-	stood := false
-	for ; tick <= r.to; tick = tick.Add(aquarium.Step) {
-		if tick > from && !stood {
-			stood = true
-			r.watch.Stand(r.standing)
+	r.watch.Straight(true)
+	r.from = r.from.Floor(aquarium.Step)
+	begin := r.from.Add(-detect.Memory)
+	if r.runUp != 0 {
+		begin = r.from
+	}
+	begun := false
+	for s := range r.samples {
+		if s.At > r.to {
+			break
 		}
-		for ; ok && s.At <= tick; s, ok = next() {
-			r.watch.Observe(s)
+		if !begun {
+			begun = true
+			r.tick = min(begin, max(s.At.Floor(aquarium.Step), r.from.Add(-r.runUp)))
 		}
-		for _, t := range r.watch.Tick(tick) {
-			if tick > from {
-				fn(t)
+		r.pass(s.At-1, fn)
+		r.watch.Observe(s)
+	}
+	if !begun {
+		r.tick = begin
+	}
+	r.pass(r.to, fn)
+	r.turn()
+	r.stand()
+}
+
+// pass ticks up to t.
+func (r *replay) pass(t aquarium.Instant, fn func(aquarium.Transition)) {
+	if r.tick <= 0 { // the zero Instant is no time
+		r.tick = aquarium.Instant(0).Add(aquarium.Step)
+	}
+	for r.tick <= t {
+		if r.tick > r.to.Add(-goingLive) {
+			r.turn()
+		}
+		if r.tick > r.from {
+			r.stand()
+		}
+		for _, x := range r.watch.Tick(r.tick) {
+			if r.tick > r.from {
+				fn(x)
 			}
 		}
+		next := r.tick.Add(aquarium.Step)
+		if next <= t && !r.turnable { // nothing has come for this step
+			next = max(next, r.skip(min(t, r.to.Add(-goingLive)).Add(-detect.Memory)))
+		}
+		r.tick = next
 	}
-	if !stood {
+}
+
+// skip is the tick to go on with where no sample comes until long after t: years
+// may lie between two readings, as when a clock was wrong, and nothing changes in
+// most of them.
+func (r *replay) skip(t aquarium.Instant) aquarium.Instant {
+	next := min(r.watch.Next(r.tick), t.Floor(aquarium.Step))
+	if r.tick <= r.from {
+		next = min(next, r.from)
+	}
+	return next
+}
+
+// turn lets the watch remember from now on how it stood.
+func (r *replay) turn() {
+	if !r.turnable {
+		r.turnable = true
+		r.watch.Straight(false)
+	}
+}
+
+// stand tells the watch what stood at from.
+func (r *replay) stand() {
+	if !r.stood {
+		r.stood = true
 		r.watch.Stand(r.standing)
 	}
 }

@@ -16,6 +16,8 @@ type watch interface {
 	Recall(*detect.Learned)
 	Learned() []*detect.Learned
 	Interval(aquarium.SensorKey) time.Duration
+	Straight(bool)
+	Next(aquarium.Instant) aquarium.Instant
 }
 
 func newWatch(s aquarium.Site) watch { return detect.New(s) }
