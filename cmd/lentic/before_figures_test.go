@@ -13,7 +13,7 @@ import (
 func TestFiguresPages(t *testing.T) {
 	asked(t)
 	f := fleet{sites: 10, tanksEach: 10, web: freePort(t), mqtt: freePort(t), provider: receiveTexts(t).url, dir: t.TempDir()}
-	n, took := f.fill(t, 14*24*time.Hour)
+	n, took := f.fill(t, 14*24*time.Hour, time.Minute)
 	t.Logf("stored %d readings in %s", n, took.Round(time.Millisecond))
 	p := start(t, binary(t), "run", "-c", writeConfig(t, f.dir, f.config()))
 	t.Logf("healthy after %s", waitHealthy(t, p, f.web, 2*time.Minute).Round(time.Millisecond))

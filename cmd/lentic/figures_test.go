@@ -271,13 +271,19 @@ func latencies(t *testing.T, runs []stallRun, came []arrival) (whole, rest []tim
 }
 
 // TestFiguresStart measures memory and start-up with a hundred tanks of twelve
-// sensors and fourteen days of them stored at a reading a minute.
+// sensors and fourteen days of them stored at a reading a minute, and with fifty
+// and the day that is judged before it is ready at one every ten seconds.
 func TestFiguresStart(t *testing.T) {
 	asked(t)
+	t.Run("hundred", func(t *testing.T) { figuresStart(t, fleet{sites: 20, tanksEach: 5}, 14*24*time.Hour, time.Minute) })
+	t.Run("fifty", func(t *testing.T) { figuresStart(t, fleet{sites: 10, tanksEach: 5}, 27*time.Hour, 10*time.Second) })
+}
+
+func figuresStart(t *testing.T, f fleet, past, every time.Duration) {
 	provider := receiveTexts(t)
-	f := fleet{sites: 20, tanksEach: 5, web: freePort(t), mqtt: freePort(t), provider: provider.url, dir: t.TempDir()}
+	f.web, f.mqtt, f.provider, f.dir = freePort(t), freePort(t), provider.url, t.TempDir()
 	cfg := writeConfig(t, f.dir, f.config())
-	n, took := f.fill(t, 14*24*time.Hour)
+	n, took := f.fill(t, past, every)
 	info, err := os.Stat(filepath.Join(f.dir, "data", "lentic.db"))
 	if err != nil {
 		t.Fatal(err)

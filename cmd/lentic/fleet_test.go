@@ -122,8 +122,8 @@ func background(ctx context.Context, c mqtt.Client, f fleet, sensors []fleetSens
 	}
 }
 
-// fill stores a reading a minute of every sensor up to now.
-func (f fleet) fill(t *testing.T, past time.Duration) (n int, took time.Duration) {
+// fill stores a reading of every sensor each time every has passed, up to now.
+func (f fleet) fill(t testing.TB, past, every time.Duration) (n int, took time.Duration) {
 	t.Helper()
 	began := time.Now()
 	if err := os.MkdirAll(filepath.Join(f.dir, "data"), 0o700); err != nil {
@@ -134,7 +134,7 @@ func (f fleet) fill(t *testing.T, past time.Duration) (n int, took time.Duration
 		t.Fatal(err)
 	}
 	defer db.Close()
-	to := aquarium.At(began).Floor(time.Minute)
+	to := aquarium.At(began).Floor(every)
 	err = db.Bulk(func(add func(aquarium.Batch) error) error {
 		var rs []aquarium.Reading
 		for tank := range f.tanks() {
@@ -144,7 +144,7 @@ func (f fleet) fill(t *testing.T, past time.Duration) (n int, took time.Duration
 					Tank: aquarium.TankID(fmt.Sprintf("tank-%d", tank%f.tanksEach)), Sensor: aquarium.SensorID(s.id),
 				}
 				rs = rs[:0]
-				for at := to.Add(-past); at < to; at = at.Add(time.Minute) {
+				for at := to.Add(-past); at < to; at = at.Add(every) {
 					rs = append(rs, aquarium.Reading{Sensor: k, At: at, Value: round(jitter(s.quantity, s.value))})
 				}
 				if err := add(aquarium.Batch{Readings: rs, Arrived: to}); err != nil {
