@@ -16,6 +16,7 @@ type cause struct {
 func table() []cause {
 	return []cause{
 		{aquarium.PowerLost, powerLost, blindPower},
+		{aquarium.TankPowerLost, eachTank(tankPowerLost), blindTankPower},
 		{aquarium.SiteSilent, siteSilent, nowhere},
 		{aquarium.GatewayClockWrong, gatewayClock, nowhere},
 		{aquarium.FloorWet, eachTank(floorWet), blindFloor},
@@ -26,8 +27,15 @@ func table() []cause {
 		{aquarium.PHHigh, eachTank(phHigh), blindPHBounds},
 		{aquarium.TopOffRunaway, eachTank(topOffRunaway), blindTopOff},
 		{aquarium.FilterStalled, eachTank(filterStalled), blindFilters},
+		{aquarium.FilterClogging, eachTank(filterClogging), blindFilters},
 		{aquarium.TemperatureHigh, eachTank(temperatureHigh), blindTemperature},
 		{aquarium.TemperatureLow, eachTank(temperatureLow), blindTemperature},
+		{aquarium.HeaterStuckOn, eachTank(heaterStuckOn), blindHeater},
+		{aquarium.HeaterNotHeating, eachTank(heaterNotHeating), blindHeater},
+		{aquarium.CoolingNotCooling, eachTank(coolingNotCooling), blindCooling},
+		{aquarium.LightsNotOn, eachTank(lightsNotOn), blindLights},
+		{aquarium.LightsStuckOn, eachTank(lightsStuckOn), blindLights},
+		{aquarium.DoserNotDosing, eachTank(doserNotDosing), blindDosers},
 		{aquarium.SensorSilent, eachTank(sensorSilent), nowhere},
 	}
 }

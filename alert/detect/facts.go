@@ -25,6 +25,10 @@ const (
 	FactSensors = "sensors" // how many sensors
 	FactAssumed = "assumed" // word: what was assumed for want of a sensor
 	FactPH      = "ph"      // the pH an estimate rests on
+	FactSince   = "since"   // how long since its last cleaning, d
+	FactSwitch  = "switch"  // word: on, off or unknown; as commanded
+	FactRoom    = "room"    // the air's temperature, Cel
+	FactUsual   = "usual"   // how long the usual pause takes, min; or word: when
 	FactTold    = "told"    // how bad it was when it was last told, on the cause's own measure: for a watch that begins anew
 )
 

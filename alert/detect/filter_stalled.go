@@ -32,6 +32,7 @@ func filterStalled(v *view, t *tank) {
 		s := t.sensors[f.Flow]
 		running[i] = s.current(v.now) && s.value() >= stallBack*t.normal(f, v.now)
 	}
+	_, pausing := t.pausing(v)
 	for i, f := range filters {
 		s := t.sensors[f.Flow]
 		normal := t.normal(f, v.now)
@@ -55,18 +56,35 @@ func filterStalled(v *view, t *tank) {
 			}
 		}
 		v.find(aquarium.FilterStalled, t.config.ID, finding{
-			equipment: f.ID, true: low && !stopped(f, t.clock), since: since,
+			equipment: f.ID, true: low && !pausing && !stopped(f, t.clock), since: since,
 			on: stallOn, off: stallOff, priority: priority,
-			prove: func() aquarium.Evidence {
-				e := aquarium.Evidence{Sensor: f.Flow, Value: s.value(), Unit: "l/h", Limit: of(share * normal),
-					Facts: []aquarium.Fact{num(FactNormal, normal, "l/h"), word(FactOthers, others)}}
-				if back := v.w.mains.back; back != 0 && v.now.Sub(back) < time.Hour {
-					e.Facts = append(e.Facts, lasting(FactMains, v.now.Sub(back)))
-				}
-				return e
-			},
+			prove: func() aquarium.Evidence { return t.stallEvidence(v, f, share, normal, others) },
 		})
 	}
+}
+
+// unaired is how long a tank's fish and a filter's bacteria bear it that no filter
+// runs. Common practice, no source; a full tank in the dark has less.
+const unaired = 60.0 // min
+
+func (t *tank) stallEvidence(v *view, f aquarium.Filter, share, normal float64, others string) aquarium.Evidence {
+	e := aquarium.Evidence{Sensor: f.Flow, Value: t.sensors[f.Flow].value(), Unit: "l/h", Limit: of(share * normal), Expected: of(normal),
+		Facts: []aquarium.Fact{num(FactNormal, normal, "l/h"), word(FactOthers, others)}}
+	if others != "running" {
+		e.HarmIn = of(unaired)
+	}
+	if v.w.mains.known && !v.w.mains.lost {
+		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookPower, Because: word(FactMains, "on")})
+	}
+	if back := v.w.mains.back; back != 0 && v.now.Sub(back) < time.Hour {
+		e.Facts = append(e.Facts, lasting(FactMains, v.now.Sub(back)))
+	}
+	if usual, _ := t.pausing(v); usual > 0 {
+		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookStop, Because: lasting(FactUsual, usual)})
+	} else if n := len(f.Stops) + len(t.learned.Pauses); n > 0 {
+		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookStop, Because: word(FactUsual, "at another time")})
+	}
+	return e
 }
 
 // normal is the flow a filter gives when all is well: the best hour within

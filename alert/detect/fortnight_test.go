@@ -146,7 +146,7 @@ func TestFaults(t *testing.T) {
 		{"all silent", sim.Planned{Fault: sim.SensorSilent, At: day}, aquarium.SiteSilent, 20*time.Minute + 10*time.Second, nil, false},
 		{"pump dead", sim.Planned{Fault: sim.TopOffDead, At: day, Until: day.Add(12 * time.Hour)}, "", 0, nil, true},
 		{"cylinder empty", sim.Planned{Fault: sim.CO2CylinderEmpty, At: day, Until: day.Add(12 * time.Hour)}, "", 0, nil, false},
-		{"heater stuck on", sim.Planned{Fault: sim.HeaterStuckOn, At: day}, aquarium.TemperatureHigh, 24 * time.Hour, nil, false},
+		{"heater stuck on", sim.Planned{Fault: sim.HeaterStuckOn, At: day}, aquarium.HeaterStuckOn, 4 * time.Hour, []aquarium.Cause{aquarium.TemperatureHigh}, false},
 	}
 	for _, c := range tests {
 		for _, every := range []time.Duration{10 * time.Second, time.Minute} {

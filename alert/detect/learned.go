@@ -33,6 +33,9 @@ type Learned struct {
 	Through aquarium.Instant            `json:"through"` // all days of UTC up to here
 	Since   aquarium.Instant            `json:"since"`   // the first day
 	Sensors map[aquarium.SensorID]Diary `json:"sensors,omitempty"`
+
+	Filters map[aquarium.EquipmentKey]FilterLearned `json:"filters,omitempty"`
+	Pauses  []Pause                                 `json:"pauses,omitempty"` // the oldest first
 }
 
 // lesson makes of a day that has just ended what a cause wants to know of it.
@@ -41,7 +44,7 @@ type Learned struct {
 type lesson func(v *view, t *tank, l *Learned)
 
 // lessons, in the order in which they are learned.
-var lessons = []lesson{}
+var lessons = []lesson{learnFlows, learnPauses}
 
 // Days is how many whole days the tank has been known for.
 func (l *Learned) Days() int { return int(l.Through.Sub(l.Since) / day) }

@@ -25,8 +25,25 @@ func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause
 		if w.mains.lost || w.mains.back != 0 && at.Sub(w.mains.back) < recovery || w.standing(aquarium.PowerLost) {
 			return aquarium.PowerLost
 		}
+		if t := w.places[id.Tank]; t != nil && t.dark(w, at) {
+			return aquarium.TankPowerLost
+		}
 	}
 	return ""
+}
+
+// dark reports whether the tank alone is without mains, or got it back a short
+// while ago.
+func (t *tank) dark(w *Watch, at aquarium.Instant) bool {
+	p := t.config.Equipment.Power
+	if p == nil {
+		return false
+	}
+	if s := w.states[aquarium.Identity{Site: w.site.ID, Tank: t.config.ID, Cause: aquarium.TankPowerLost, Equipment: "power"}]; s != nil && s.stands {
+		return true
+	}
+	s := t.sensors[p.Mains]
+	return s.current(at) && (!s.on || at.Sub(s.since) < recovery)
 }
 
 // standing reports whether a cause stands that is about the whole site.
@@ -63,6 +80,9 @@ func (m *mains) follow(v *view) {
 	}
 	m.known = true
 	lost, since := false, aquarium.Instant(0)
+	if gateways.lit > 0 && tanks.dark == 1 {
+		tanks = mainsCount{} // a breaker of one tank's, and no site that is dark
+	}
 	for _, c := range []mainsCount{gateways, tanks} {
 		if c.dark > 0 && c.lit == 0 {
 			lost, since = true, max(since, c.since)

@@ -19,6 +19,7 @@ type scenario struct {
 	paths   map[string]string // what differs from calm
 	gone    []aquarium.SensorID
 	change  func(*aquarium.Tank)
+	beside  bool // with a second tank, of which only the mains are known
 	remote  map[string]string
 	journal []aquarium.Entry
 	lasts   time.Duration // default 4 h
@@ -34,6 +35,10 @@ func (c scenario) setUp() (aquarium.Site, script) {
 	}
 	if c.change != nil {
 		c.change(&site.Tanks[0])
+	}
+	if c.beside {
+		site.Tanks = append(site.Tanks, aquarium.Tank{ID: "hall", Sensors: []aquarium.Sensor{{ID: "mains", Quantity: aquarium.Switch}},
+			Equipment: aquarium.Equipment{Power: &aquarium.PowerSupply{Mains: "mains"}}})
 	}
 	p := calm()
 	maps.Copy(p, c.paths)
@@ -53,7 +58,7 @@ func (c scenario) intervals() []time.Duration {
 
 func all() []scenario {
 	var cs []scenario
-	for _, part := range [][]scenario{co2Stories, phStories, waterStories, filterStories, powerStories, heatStories, silenceStories} {
+	for _, part := range [][]scenario{co2Stories, phStories, waterStories, filterStories, powerStories, heatStories, silenceStories, machineStories} {
 		cs = append(cs, part...)
 	}
 	return cs
@@ -299,7 +304,7 @@ var powerStories = []scenario{
 		},
 	},
 	{
-		name: "every tank is dark while the gateway has mains", remote: map[string]string{"gw1/mains": "0m:1"},
+		name: "every tank is dark while the gateway has mains", remote: map[string]string{"gw1/mains": "0m:1"}, beside: true,
 		paths: map[string]string{"mains": "0m:1 60m:0 90m:1"}, lasts: 2 * h,
 		want: []want{
 			{event: raisedNow, cause: aquarium.PowerLost, after: 60*m - 1, by: 63 * m},
@@ -310,14 +315,14 @@ var powerStories = []scenario{
 
 var heatStories = []scenario{
 	{
-		name: "the water gets too warm and cools", paths: map[string]string{"water": "0m:27 60m:28 120m:28.6 180m:28.6 240m:27"}, lasts: 4 * h,
+		name: "the water gets too warm and cools", change: heaterless, paths: map[string]string{"water": "0m:27 60m:28 120m:28.6 180m:28.6 240m:27"}, lasts: 4 * h,
 		want: []want{
 			{event: raisedNow, cause: aquarium.TemperatureHigh, after: 60 * m, by: 85 * m},
 			{event: returnedNow, cause: aquarium.TemperatureHigh, after: 200 * m, by: 235 * m},
 		},
 	},
 	{
-		name: "the water gets too cold", paths: map[string]string{"water": "0m:22.5 60m:22 120m:21.5"}, lasts: 2 * h,
+		name: "the water gets too cold", change: heaterless, paths: map[string]string{"water": "0m:22.5 60m:22 120m:21.5"}, lasts: 2 * h,
 		want: []want{{event: raisedNow, cause: aquarium.TemperatureLow, after: 60 * m, by: 90 * m}},
 	},
 	{

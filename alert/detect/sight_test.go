@@ -7,6 +7,18 @@ import (
 	"lentic/collector/aquarium"
 )
 
+// complete is the library with every part there is.
+func complete() aquarium.Site {
+	site := library()
+	t := &site.Tanks[0]
+	withRoom(t)
+	withCooling(t)
+	withLights(t)
+	t.Sensors = append(t.Sensors, aquarium.Sensor{ID: "dose", Quantity: aquarium.Switch})
+	t.Equipment.Dosers = []aquarium.Doser{{ID: "iron", Switch: "dose", MLPerDay: 5}}
+	return site
+}
+
 // TestSight: every cause is spoken of once; what a tank with everything shows
 // is exactly what is judged, and a bare tank says what it lacks.
 func TestSight(t *testing.T) {
@@ -14,7 +26,7 @@ func TestSight(t *testing.T) {
 	for _, c := range Judged() {
 		judged[c] = true
 	}
-	site := library()
+	site := complete()
 	seen := Sight(site, site.Tanks[0])
 	told := map[aquarium.Cause]bool{}
 	for _, s := range seen {
@@ -34,7 +46,9 @@ func TestSight(t *testing.T) {
 	want := map[aquarium.Cause]string{
 		aquarium.CO2Overshoot: "co2", aquarium.CO2ValveStuck: "co2", aquarium.PHLow: "pH", aquarium.PHHigh: "pH", aquarium.PHFalling: "pH",
 		aquarium.TopOffRunaway: "top_off", aquarium.FilterStalled: "filters", aquarium.TemperatureHigh: "temperature",
-		aquarium.TemperatureLow: "temperature", aquarium.FloorWet: "floor", aquarium.PowerLost: "mains",
+		aquarium.TemperatureLow: "temperature", aquarium.HeaterStuckOn: "heater", aquarium.HeaterNotHeating: "heater", aquarium.CoolingNotCooling: "cooling",
+		aquarium.LightsNotOn: "lights", aquarium.LightsStuckOn: "lights", aquarium.DoserNotDosing: "dosers", aquarium.FilterClogging: "filters",
+		aquarium.TankPowerLost: "mains", aquarium.FloorWet: "floor", aquarium.PowerLost: "mains",
 	}
 	for _, s := range Sight(site, aquarium.Tank{ID: "bare"}) {
 		if w, ok := want[s.Cause]; ok && !strings.Contains(s.Blind, w) {

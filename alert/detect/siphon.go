@@ -181,8 +181,7 @@ func sigmas(t float64, freedom int) float64 {
 
 // middle is the median of three.
 func middle(ps []point) float64 {
-	a, b, c := ps[0].v, ps[1].v, ps[2].v
-	return max(min(a, b), min(max(a, b), c))
+	return middleOf(ps[0].v, ps[1].v, ps[2].v)
 }
 
 func mean(ps []point) float64 {

@@ -27,6 +27,7 @@ func (w *Watch) look(at aquarium.Instant) *view {
 	}
 	w.mains.follow(v)
 	for _, t := range w.tanks {
+		t.pauses.follow(v, t)
 		t.learn(v)
 	}
 	return v
@@ -90,6 +91,7 @@ type course struct {
 	kh       float64  // alkalinity in force, dKH; 0: not known
 	clock    aquarium.Clock
 	pump     pumpRun
+	pauses   pauses
 	shutAt   aquarium.Instant // when the CO2 valve was commanded shut, or its hours ended
 	haveShut bool
 }

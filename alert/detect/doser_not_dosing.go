@@ -1,0 +1,75 @@
+package detect
+
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// A doser doses each day, often once; that it has not for a day and a bit is
+// told, since a day without is made up by the next dose and two are not. It must
+// have dosed on most of the last days, so that one in a cupboard says nothing.
+const (
+	doseless  = 25 * time.Hour
+	dosedDays = 3 // of the last seven
+)
+
+// doserNotDosing: a pump that doses daily has not.
+func doserNotDosing(v *view, t *tank) {
+	if v.now.Floor(clogLook) != v.now {
+		return
+	}
+	for _, d := range t.config.Equipment.Dosers {
+		s := t.sensors[d.Switch]
+		if !s.current(v.now) || d.MLPerDay <= 0 {
+			continue
+		}
+		dosed := 0
+		for _, x := range last(t.learned.Sensors[d.Switch].Days, 7) {
+			if x.Turns > 0 {
+				dosed++
+			}
+		}
+		quiet, known := t.undosed(v, s)
+		v.find(aquarium.DoserNotDosing, t.config.ID, finding{
+			equipment: d.ID, true: known && quiet >= doseless && (dosed >= dosedDays || v.stands(aquarium.DoserNotDosing, t.config.ID, d.ID)),
+			prove: func() aquarium.Evidence {
+				return aquarium.Evidence{Sensor: d.Switch, Facts: []aquarium.Fact{lasting(FactFor, quiet)}}
+			},
+		})
+	}
+}
+
+// undosed is how long a doser's switch has not been on, as far as hours tell:
+// false where it was not heard all that time.
+func (t *tank) undosed(v *view, s *series) (time.Duration, bool) {
+	if s.on {
+		return 0, true
+	}
+	hour := v.now.Floor(time.Hour)
+	for i := 0; i <= int(doseless/time.Hour); i++ {
+		x := t.hourOf(s, hour.Add(-time.Duration(i)*time.Hour))
+		if x.N == 0 && !s.config.OnChange {
+			return 0, false
+		}
+		if x.Turns > 0 || x.Mean > 0 {
+			return time.Duration(i) * time.Hour, true
+		}
+	}
+	return doseless + v.now.Sub(hour), true
+}
+
+func blindDosers(t *aquarium.Tank) string {
+	if len(t.Equipment.Dosers) == 0 {
+		return "no dosers under equipment"
+	}
+	for _, d := range t.Equipment.Dosers {
+		switch {
+		case t.Sensor(d.Switch) == nil:
+			return "no switch on doser " + string(d.ID)
+		case d.MLPerDay <= 0:
+			return "no ml_per_day on doser " + string(d.ID)
+		}
+	}
+	return ""
+}

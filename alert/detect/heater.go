@@ -1,0 +1,101 @@
+package detect
+
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// warmth is how warm the water is against what a machine is to hold.
+type warmth struct {
+	water  *series
+	over   float64 // K over the target
+	on     bool    // as commanded
+	known  bool    // somebody tells
+	since  time.Duration
+	target float64
+}
+
+// warmthOf is false where the water's temperature is not known now.
+func (t *tank) warmthOf(v *view, sensor, toggle aquarium.SensorID, target float64) (w warmth, ok bool) {
+	w.water, w.target = t.sensors[sensor], target
+	if !w.water.current(v.now) || target == 0 {
+		return w, false
+	}
+	w.over = w.water.value() - target
+	if w.on, w.known = t.on(toggle, v.now); w.known {
+		w.since = v.now.Sub(t.sensors[toggle].since)
+	}
+	return w, true
+}
+
+// perHour is the change over the last hour.
+func (w *warmth) perHour(v *view, t *tank) (float64, bool) { return t.trend(w.water, v.now, time.Hour) }
+
+// usualRise is the quickest rise within an hour of this time of day in the last
+// week: lights and the room warm a tank by themselves.
+func (t *tank) usualRise(v *view, s *series) (most float64) {
+	hour := v.now.Floor(time.Hour)
+	for d := 1; d <= 7; d++ {
+		for near := -1; near <= 1; near++ {
+			at := hour.Add(time.Duration(near)*time.Hour - time.Duration(d)*day)
+			a, b := t.hourOf(s, at.Add(-time.Hour)), t.hourOf(s, at)
+			if a.N > 0 && b.N > 0 {
+				most = max(most, b.Mean-a.Mean)
+			}
+		}
+	}
+	return most
+}
+
+// room is the air's temperature, false where nobody tells.
+func (t *tank) room(v *view) (float64, bool) {
+	r := t.config.Equipment.Room
+	if r == nil || !t.sensors[r.Temperature].current(v.now) {
+		return 0, false
+	}
+	return t.sensors[r.Temperature].value(), true
+}
+
+// evidence is the water against its target, its pace and what the switch says.
+func (w *warmth) evidence(v *view, t *tank, is string, isNot string) aquarium.Evidence {
+	e := aquarium.Evidence{Sensor: w.water.config.ID, Value: w.water.value(), Unit: "Cel", Expected: of(w.target)}
+	e.Facts = []aquarium.Fact{num(FactTarget, w.target, "Cel"), word(FactSwitch, stateWord(w.on, w.known, is, isNot))}
+	p, sloped := w.perHour(v, t)
+	if sloped {
+		e.PerHour = of(p)
+	}
+	if r := t.config.Limits.Temperature; r != nil && sloped {
+		e.HarmIn = until(w.water.value(), p, r.Lo, r.Hi)
+	}
+	if room, ok := t.room(v); ok {
+		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookRoom, Because: num(FactRoom, room, "Cel")})
+	} else if sloped {
+		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookRoom, Because: num(FactNormal, t.usualRise(v, w.water), "K/h")})
+	}
+	return e
+}
+
+// until is how many minutes a value that changes so much an hour takes to leave
+// a range; nil where it does not.
+func until(value, perHour, lo, hi float64) *float64 {
+	switch {
+	case perHour > 0 && hi > value:
+		return of((hi - value) / perHour * 60)
+	case perHour < 0 && lo < value:
+		return of((lo - value) / perHour * 60)
+	}
+	return nil
+}
+
+func blindHeater(t *aquarium.Tank) string {
+	switch h := t.Equipment.Heater; {
+	case h == nil:
+		return "no heater under equipment"
+	case t.Sensor(h.Temperature) == nil:
+		return "no temperature sensor under heater"
+	case h.Target == 0:
+		return "no target under heater"
+	}
+	return ""
+}

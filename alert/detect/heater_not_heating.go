@@ -1,0 +1,53 @@
+package detect
+
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// A dead heater must be told before the water is 1.5 under its target. Eight
+// tenths under it, with the heater on for most of an hour and the water no
+// warmer for it, is no swing of a controller, and water that has been changed
+// for colder is on its way up by then. Common practice, no source.
+const (
+	coldUnder   = 0.8 // K under the target
+	coldRise    = 0.05
+	coldSettle  = 45 * time.Minute
+	coldUnasked = 30 * time.Minute // the heater told off though it is so cold
+	coldOn      = 5 * time.Minute
+	coldOff     = 20 * time.Minute
+	coldBack    = 0.4
+)
+
+// heaterNotHeating: the water cools though its heater should warm it.
+func heaterNotHeating(v *view, t *tank) {
+	h := t.config.Equipment.Heater
+	if h == nil {
+		return
+	}
+	w, ok := t.warmthOf(v, h.Temperature, h.Switch, h.Target)
+	if !ok {
+		return
+	}
+	is := false
+	if v.stands(aquarium.HeaterNotHeating, t.config.ID, "heater") {
+		is = w.over < -coldBack
+	} else if w.over <= -coldUnder {
+		is = w.unmoved(v, t, coldRise)
+	}
+	v.find(aquarium.HeaterNotHeating, t.config.ID, finding{
+		equipment: "heater", true: is, on: coldOn, off: coldOff, worse: -w.over, step: warmthStep,
+		prove: func() aquarium.Evidence { return w.evidence(v, t, "on", "off") },
+	})
+}
+
+// unmoved reports whether the water does not warm by more than that an hour
+// though it is to, or though nobody asks for it long enough.
+func (w *warmth) unmoved(v *view, t *tank, rise float64) bool {
+	if w.known && w.on && w.since < coldSettle || w.known && !w.on && w.since < coldUnasked {
+		return false
+	}
+	p, sloped := w.perHour(v, t)
+	return sloped && p <= rise
+}

@@ -1,0 +1,105 @@
+package detect
+
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// A heater that sticks must be told before the water is 1.5 over its target, and
+// one of a watt a litre gets there in two hours. A controller swings by some
+// tenths of a degree around the target, so half a degree over it with nothing to
+// warm the water is a question, and the answer is how fast it goes on: a warm
+// room takes a day for what a heater does in an hour. Common practice, no source.
+const (
+	stuckOver   = 0.6  // K over the target, with the heater told off
+	stuckUnseen = 0.8  // ... where no switch tells
+	warmRise    = 0.15 // K/h more than is usual at this hour
+	toldOnOver  = 0.7  // commanded on though it is so warm
+	stuckSettle = 20 * time.Minute
+	stuckClear  = 1.0 // K over the target: then what the room does not explain is enough
+	stuckExcess = 0.5 // K more above the room than it has been in a week
+	// Nobody tells of the room: the last moment before 1.5 over the target.
+	stuckLate     = 1.3
+	stuckCreep    = 0.1 // K/h
+	neededHours   = 2.5 // of the last 24
+	stuckWarmOn   = 5 * time.Minute
+	stuckWarmOff  = 20 * time.Minute
+	stuckWarmBack = 0.3 // K over the target: it is over then
+)
+
+// heaterStuckOn: the water is warmed though its heater should be off.
+func heaterStuckOn(v *view, t *tank) {
+	h := t.config.Equipment.Heater
+	if h == nil {
+		return
+	}
+	w, ok := t.warmthOf(v, h.Temperature, h.Switch, h.Target)
+	if !ok {
+		return
+	}
+	is := false
+	if v.stands(aquarium.HeaterStuckOn, t.config.ID, "heater") {
+		p, sloped := w.perHour(v, t)
+		is = w.over > stuckWarmBack && (!sloped || p > -warmRise/2)
+	} else if w.over >= stuckOver {
+		is = w.warmed(v, t)
+	}
+	v.find(aquarium.HeaterStuckOn, t.config.ID, finding{
+		equipment: "heater", true: is, on: stuckWarmOn, off: stuckWarmOff, worse: w.over, step: warmthStep,
+		prove: func() aquarium.Evidence { return w.evidence(v, t, "on", "off") },
+	})
+}
+
+// warmed reports whether something warms the water that nothing but the heater
+// explains.
+func (w *warmth) warmed(v *view, t *tank) bool {
+	if w.known && w.on {
+		return w.over >= toldOnOver && w.since >= stuckSettle
+	}
+	if w.known && w.since < stuckSettle || !w.known && w.over < stuckUnseen {
+		return false
+	}
+	room, seen := t.room(v)
+	if seen && room > w.water.value()-0.5 {
+		return false // the room is as warm, and heats it
+	}
+	p, sloped := w.perHour(v, t)
+	if !sloped || p <= 0 {
+		return false
+	}
+	if p >= max(0, t.usualRise(v, w.water))+warmRise {
+		return true
+	}
+	if !seen && w.over >= stuckLate && p >= stuckCreep && w.needed(v, t) {
+		return true
+	}
+	return seen && w.over >= stuckClear && w.water.value()-room >= t.aboveRoom(v, w.water)+stuckExcess
+}
+
+// needed reports whether the heater was on for a part of the last day: then the
+// room was not warm enough by itself, and a room takes longer than that to be.
+func (w *warmth) needed(v *view, t *tank) bool {
+	if !w.known {
+		return false
+	}
+	s, on := t.sensors[t.config.Equipment.Heater.Switch], 0.0
+	for i := range 24 {
+		on += t.hourOf(s, v.now.Floor(time.Hour).Add(-time.Duration(i)*time.Hour)).Mean
+	}
+	return on >= neededHours
+}
+
+// aboveRoom is the most by which the water was warmer than the room in any hour
+// of the last week; a heater that works holds that to what it needs.
+func (t *tank) aboveRoom(v *view, s *series) (most float64) {
+	air := t.sensors[t.config.Equipment.Room.Temperature]
+	for i := 12; i <= 7*24; i++ {
+		at := v.now.Floor(time.Hour).Add(-time.Duration(i) * time.Hour)
+		a, b := t.hourOf(air, at), t.hourOf(s, at)
+		if a.N > 0 && b.N > 0 {
+			most = max(most, b.Mean-a.Mean)
+		}
+	}
+	return most
+}

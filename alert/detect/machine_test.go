@@ -1,0 +1,268 @@
+package detect
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// withRoom gives the tank a sensor of the air.
+func withRoom(t *aquarium.Tank) {
+	t.Sensors = append(t.Sensors, aquarium.Sensor{ID: "air", Quantity: aquarium.Temperature})
+	t.Equipment.Room = &aquarium.Room{Temperature: "air"}
+}
+
+func heaterless(t *aquarium.Tank) { t.Equipment.Heater = nil }
+
+func withCooling(t *aquarium.Tank) {
+	t.Sensors = append(t.Sensors, aquarium.Sensor{ID: "fan", Quantity: aquarium.Switch})
+	t.Equipment.Cooling = &aquarium.Cooling{Temperature: "water", Switch: "fan", Target: 25}
+}
+
+func withLights(t *aquarium.Tank) {
+	t.Sensors = append(t.Sensors, aquarium.Sensor{ID: "lamp", Quantity: aquarium.Switch})
+	t.Equipment.Lights, t.Lights = &aquarium.LightsSwitch{Switch: "lamp"}, &aquarium.Span{From: 120, To: 240}
+}
+
+// The water leaves its target by 1.5 at the minutes said: every alarm must have
+// been raised by then.
+var machineStories = []scenario{
+	{
+		name: "the heater sticks: two thirds of a degree an hour", paths: map[string]string{"water": "0m:24.5 60m:24.5 240m:26.5"},
+		want: []want{{event: raisedNow, cause: aquarium.HeaterStuckOn, equipment: "heater", after: 110 * m, by: 180 * m}},
+	},
+	{
+		name: "the heater sticks mildly: a fifth of a degree an hour", paths: map[string]string{"water": "0m:24.5 60m:24.5 540m:26.1"}, lasts: 9 * h,
+		want: []want{{event: raisedNow, cause: aquarium.HeaterStuckOn, equipment: "heater", after: 200 * m, by: 510 * m}},
+	},
+	{
+		name: "the heater sticks and no switch tells", gone: []aquarium.SensorID{"heat"}, paths: map[string]string{"water": "0m:24.5 60m:24.5 240m:26.5"},
+		want: []want{{event: raisedNow, cause: aquarium.HeaterStuckOn, equipment: "heater", after: 110 * m, by: 180 * m}},
+	},
+	{
+		name: "the controller holds the heater on", paths: map[string]string{"water": "0m:24.5 60m:24.5 240m:25.6", "heat": "0m:0 30m:1"},
+		want: []want{{event: raisedNow, cause: aquarium.HeaterStuckOn, equipment: "heater", after: 110 * m, by: 240 * m}},
+	},
+	{
+		name: "the heater swings around its target", paths: map[string]string{"water": "0m:24.2 40m:24.8 80m:24.2 120m:24.8 160m:24.2 200m:24.8", "heat": "0m:1 40m:0 80m:1 120m:0 160m:1 200m:0"},
+	},
+	{
+		name: "the heater is dead", paths: map[string]string{"water": "0m:24.5 60m:24.5 300m:23.0", "heat": "0m:0 70m:1"}, lasts: 5 * h,
+		want: []want{{event: raisedNow, cause: aquarium.HeaterNotHeating, equipment: "heater", after: 180 * m, by: 300 * m}},
+	},
+	{
+		name: "the heater is dead and no switch tells", gone: []aquarium.SensorID{"heat"}, paths: map[string]string{"water": "0m:24.5 60m:24.5 300m:23.0"}, lasts: 5 * h,
+		want: []want{{event: raisedNow, cause: aquarium.HeaterNotHeating, equipment: "heater", after: 180 * m, by: 300 * m}},
+	},
+	{
+		name: "nobody calls for heat", paths: map[string]string{"water": "0m:24.5 60m:24.5 300m:23.0"}, lasts: 5 * h,
+		want: []want{{event: raisedNow, cause: aquarium.HeaterNotHeating, equipment: "heater", after: 180 * m, by: 300 * m}},
+	},
+	{
+		name: "colder water was put in, and is being warmed", paths: map[string]string{"water": "0m:24.5 60m:24.5 75m:23.4 195m:24.5", "heat": "0m:0 65m:1 195m:0"},
+	},
+	{
+		name: "the cooler does nothing", change: withCooling, paths: map[string]string{"water": "0m:25 60m:25 300m:26.5", "fan": "0m:0 70m:1"}, lasts: 5 * h,
+		want: []want{
+			{event: raisedNow, cause: aquarium.HeaterStuckOn, equipment: "heater", after: 60 * m, by: 300 * m},
+			{event: raisedNow, cause: aquarium.CoolingNotCooling, equipment: "cooling", after: 180 * m, by: 300 * m},
+		},
+	},
+	{
+		name: "the cooler cools", change: withCooling, paths: map[string]string{"water": "0m:25.9 300m:25.2", "fan": "0m:1"}, lasts: 5 * h,
+	},
+	{
+		name: "the lights do not come on", change: withLights, paths: map[string]string{"lamp": "0m:0"}, lasts: 3 * h,
+		want: []want{{event: raisedNow, cause: aquarium.LightsNotOn, equipment: "lights", after: 134 * m, by: 136 * m}},
+	},
+	{
+		name: "the lights stay on", change: withLights, paths: map[string]string{"lamp": "0m:0 120m:1"}, lasts: 5 * h,
+		want: []want{{event: raisedNow, cause: aquarium.LightsStuckOn, equipment: "lights", after: 269 * m, by: 271 * m}},
+	},
+	{
+		name: "a timer some minutes off", change: withLights, paths: map[string]string{"lamp": "0m:0 129m:1 249m:0"}, lasts: 5 * h,
+	},
+	{
+		name: "one tank goes dark", remote: map[string]string{"gw1/mains": "0m:1"},
+		paths: map[string]string{"mains": "0m:1 60m:0 120m:1", "flow-a": "0m:900 60m:900 60m1s:0 121m:0 122m:900", "flow-b": "0m:880 60m:880 60m1s:0 121m:0 122m:880"}, lasts: 3 * h,
+		want: []want{
+			{event: raisedNow, cause: aquarium.TankPowerLost, equipment: "power", after: 60 * m, by: 62*m + 10*time.Second},
+			{event: returnedNow, cause: aquarium.TankPowerLost, equipment: "power", after: 120 * m, by: 123 * m},
+		},
+	},
+}
+
+// TestWarmRoom: the room is what warms the water, and its sensor says so.
+func TestWarmRoom(t *testing.T) {
+	site := library()
+	withRoom(&site.Tanks[0])
+	s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 8 * h}
+	s.paths["water"] = "0m:24.5 60m:24.5 300m:26.3"
+	for _, c := range []struct{ name, air, heat string }{{"warm", "0m:22 120m:31", "0m:0"}, {"cool", "0m:21", "0m:0"}} {
+		s.paths["air"] = c.air
+		got := s.run(t, site)
+		if told := len(got) > 0; told != (c.name == "cool") {
+			t.Errorf("a %s room:%s", c.name, brief(got))
+		}
+	}
+}
+
+// flows is a filter over days: its flow at the end of each, in l/h. Lines lie in
+// between. Each noon it stands still for the minutes said.
+func flows(start float64, pause int, ends ...float64) string {
+	var b strings.Builder
+	at, v := 0, start
+	for i, end := range ends {
+		noon := v + (end-v)/2
+		fmt.Fprintf(&b, "%dm:%g ", at, v)
+		if pause > 0 {
+			fmt.Fprintf(&b, "%dm:%g %dm:0 %dm:0 %dm:%g ", at+719, noon, at+720, at+720+pause, at+721+pause, noon)
+		}
+		at, v = (i+1)*24*60, end
+	}
+	fmt.Fprintf(&b, "%dm:%g", at, v)
+	return b.String()
+}
+
+func declining(start, perDay float64, days int) (ends []float64) {
+	for i := 1; i <= days; i++ {
+		ends = append(ends, start-perDay*float64(i))
+	}
+	return ends
+}
+
+// TestClogging: told when a fifth is gone and before a third is, with the day it
+// comes to its limit right to five days; over once it is cleaned.
+func TestClogging(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		perDay float64 // l/h of 900
+		days   int
+	}{{"in four days", 75, 5}, {"in three weeks", 14, 22}, {"in three months", 3.3, 90}} {
+		t.Run(c.name, func(t *testing.T) {
+			site := library()
+			ends := append([]float64{900, 900, 900, 900}, declining(900, c.perDay, c.days)...)
+			s := script{paths: calm(), every: 5 * time.Minute, noise: 1, lasts: time.Duration(len(ends)+2) * day}
+			cleaned := zero.Add(time.Duration(len(ends))*day + 10*h)
+			s.paths["flow-a"] = flows(900, 10, ends...) + fmt.Sprintf(" %dm:%g %dm:0 %dm:0 %dm:895", len(ends)*1440+600, ends[len(ends)-1], len(ends)*1440+601, len(ends)*1440+640, len(ends)*1440+641)
+			var raised, returned []aquarium.Transition
+			for _, x := range s.run(t, site) {
+				switch {
+				case x.Identity.Cause != aquarium.FilterClogging:
+				case x.Event == aquarium.Raised:
+					raised = append(raised, x)
+				case x.Event == aquarium.Returned:
+					returned = append(returned, x)
+				}
+			}
+			if len(raised) != 1 || len(returned) != 1 {
+				t.Fatalf("raised%s\nreturned%s", brief(raised), brief(returned))
+			}
+			r := raised[0]
+			lost := r.At.Sub(zero.Add(4*day)).Hours() / 24 * c.perDay / 900
+			if lost < 0.195 || lost > 1.0/3 {
+				t.Errorf("told with %.0f %% gone", 100*lost)
+			}
+			limit := zero.Add(4 * day).Add(time.Duration(0.33 * 900 / c.perDay * float64(day)))
+			if off := r.Projected.Sub(limit); off.Abs() > 5*day {
+				t.Errorf("projected %v, %v off", r.Projected, off)
+			}
+			if late := returned[0].At.Sub(cleaned); late < 0 || late > 5*h {
+				t.Errorf("cleaned at %v, over at %v", cleaned, returned[0].At)
+			}
+		})
+	}
+}
+
+// TestCleanFilter: neither pauses nor a filter that gives a tenth less after a
+// cleaning than before count as clogging, and what is left of the flow counts
+// from the last cleaning.
+func TestCleanFilter(t *testing.T) {
+	site := library()
+	ends := slicesOf(900, 8)
+	ends = append(ends, declining(900, 10, 12)...) // to 780
+	s := script{paths: calm(), every: 5 * time.Minute, noise: 1, lasts: 40 * day}
+	s.paths["flow-a"] = flows(900, 60, append(append(ends, 860), slicesOf(860, 19)...)...)
+	w := New(site)
+	got := s.play(w, s.samples(t, site), 0, s.lasts)
+	for _, x := range got {
+		if x.Identity.Cause == aquarium.FilterClogging {
+			t.Errorf("clogs:%s", brief(got))
+		}
+	}
+	if f := w.Learned()[0].Filters["a"]; math.Abs(f.Clean-860) > 25 || len(f.Flows) > 20 {
+		t.Errorf("clean flow %v over %d days, want 860 since its cleaning 19 days ago", f.Clean, len(f.Flows))
+	}
+}
+
+func slicesOf(v float64, n int) []float64 {
+	xs := make([]float64, n)
+	for i := range xs {
+		xs[i] = v
+	}
+	return xs
+}
+
+// TestUsualPause: feeding is told the first time it is not announced and not
+// after that, at about the same time of day; filters that do not start again
+// are told five minutes after they should have.
+func TestUsualPause(t *testing.T) {
+	site := library()
+	site.Tanks[0].Equipment.Filters[1].Stops = nil
+	stop := func(at, length int) string {
+		return fmt.Sprintf("%dm:900 %dm1s:0 %dm:0 %dm1s:900 ", at, at, at+length, at+length)
+	}
+	feed := func(lasts int) string { // 12:30 give or take, five days; the last for so long
+		return "0m:900 " + stop(750, 10) + stop(1440+765, 12) + stop(2*1440+735, 9) + stop(3*1440+752, 10) + stop(4*1440+745, lasts) + stop(4*1440+1200, 10)
+	}
+	s := script{every: time.Minute, noise: 1, lasts: 5 * day}
+	for _, c := range []struct {
+		name   string
+		lasts  int
+		raised []time.Duration
+	}{
+		{"as usual", 10, []time.Duration{750 * m, 4*day + 1200*m}},
+		{"not started again", 40, []time.Duration{750 * m, 4*day + 745*m + 17*m, 4*day + 1200*m}},
+	} {
+		s.paths = calm()
+		s.paths["flow-a"], s.paths["flow-b"] = feed(c.lasts), feed(c.lasts)
+		var at []time.Duration
+		for _, x := range s.run(t, site) {
+			if x.Event == aquarium.Raised && x.Identity.Equipment == "a" {
+				at = append(at, x.At.Sub(zero))
+			}
+		}
+		ok := len(at) == len(c.raised)
+		for i := range at {
+			ok = ok && at[i] > c.raised[i] && at[i] <= c.raised[i]+3*m+10*time.Second
+		}
+		if !ok {
+			t.Errorf("%s: raised at %v, want some minutes after %v", c.name, at, c.raised)
+		}
+	}
+}
+
+// TestDoser: a day and an hour without a dose is told, and a dose ends it.
+func TestDoser(t *testing.T) {
+	site := library()
+	tank := &site.Tanks[0]
+	tank.Sensors = append(tank.Sensors, aquarium.Sensor{ID: "dose", Quantity: aquarium.Switch}, aquarium.Sensor{ID: "idle", Quantity: aquarium.Switch})
+	tank.Equipment.Dosers = []aquarium.Doser{{ID: "iron", Switch: "dose", MLPerDay: 5}, {ID: "spare", Switch: "idle", MLPerDay: 5}}
+	s := script{paths: calm(), every: time.Minute, lasts: 9 * day}
+	s.paths["idle"] = "0m:0"
+	p := "0m:0 "
+	for d := range 9 {
+		if d != 5 && d != 6 {
+			p += fmt.Sprintf("%dm:1 %dm:0 ", d*1440+540, d*1440+542)
+		}
+	}
+	s.paths["dose"] = p
+	check(t, s.run(t, site), []want{
+		{event: raisedNow, cause: aquarium.DoserNotDosing, equipment: "iron", after: 5*day + 10*h - m, by: 5*day + 12*h},
+		{event: returnedNow, cause: aquarium.DoserNotDosing, equipment: "iron", after: 7*day + 9*h - m, by: 7*day + 9*h + 20*m},
+	})
+}

@@ -1,0 +1,104 @@
+package detect
+
+import (
+	"slices"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// People switch filters off to feed, most days at about the same time. That is
+// learned: a pause that ended by itself makes one at that time of another day
+// usual, for a week, and a filter that stands still then is told only when the
+// pause should have been over for afterStop. Common practice, no source.
+const (
+	pauseLeast = time.Minute
+	pauseMost  = 20 * time.Minute // longer, and it is no feeding
+	pauseNear  = 30 * time.Minute // about the same time of day
+	pausesKept = 8 * day
+)
+
+// Pause is a time in which all filters of a tank stood still.
+type Pause struct {
+	From  aquarium.Instant `json:"from"`
+	Until aquarium.Instant `json:"until"`
+}
+
+// pauses follows the filters standing still together.
+type pauses struct {
+	from  aquarium.Instant // of the one that is on; 0: none
+	known bool             // it has an explanation already: no mains, a visit
+	past  [8]Pause         // the last ones that ended, a ring
+	n     int
+}
+
+// follow looks whether all filters that can be seen stand still.
+func (p *pauses) follow(v *view, t *tank) {
+	seen, still := 0, 0
+	for _, f := range t.config.Equipment.Filters {
+		s := t.sensors[f.Flow]
+		if !s.current(v.now) {
+			continue
+		}
+		seen++
+		if s.value() < stallShare*t.normal(f, v.now) {
+			still++
+		}
+	}
+	switch {
+	case seen == 0:
+	case still == seen && p.from == 0:
+		p.from, p.known = v.now, false
+	case still == 0 && p.from != 0:
+		if d := v.now.Sub(p.from); !p.known && d >= pauseLeast && d <= pauseMost {
+			p.past[p.n%len(p.past)] = Pause{p.from, v.now}
+			p.n++
+		}
+		p.from = 0
+	}
+	p.known = p.known || p.from != 0 && (v.w.mains.lost || v.visited(t.config.ID))
+}
+
+// learnPauses keeps the pauses of the day.
+func learnPauses(_ *view, t *tank, l *Learned) {
+	kept := slices.DeleteFunc(slices.Clone(l.Pauses), func(p Pause) bool { return p.From < l.Through.Add(-pausesKept) })
+	for _, p := range t.pauses.past {
+		if p.Until != 0 && p.Until >= l.Through.Add(-day) && p.Until < l.Through {
+			kept = append(kept, p)
+		}
+	}
+	slices.SortFunc(kept, func(a, b Pause) int { return int(a.From - b.From) })
+	l.Pauses = kept
+}
+
+// pausing reports whether the filters stand still as they use to at this time
+// of day, and how long that usually takes; 0 where no pause is usual now.
+func (t *tank) pausing(v *view) (usual time.Duration, pausing bool) {
+	if t.pauses.from == 0 {
+		return 0, false
+	}
+	look := func(p Pause) {
+		if p.Until != 0 && t.sameTime(v, p.From, t.pauses.from) {
+			usual = max(usual, p.Until.Sub(p.From))
+		}
+	}
+	for _, p := range t.learned.Pauses {
+		look(p)
+	}
+	for _, p := range t.pauses.past {
+		look(p)
+	}
+	return usual, usual > 0 && v.now.Sub(t.pauses.from) < usual+afterStop
+}
+
+// sameTime reports whether a lies at about the time of day of b, on an earlier
+// day that is not long ago.
+func (t *tank) sameTime(v *view, a, b aquarium.Instant) bool {
+	if apart := b.Sub(a); apart < day/2 || apart > pausesKept {
+		return false
+	}
+	zone := v.w.site.Timezone
+	d := aquarium.ClockOf(b.In(zone)) - aquarium.ClockOf(a.In(zone)) + dayMinutes/2
+	d = (d+dayMinutes)%dayMinutes - dayMinutes/2
+	return time.Duration(max(d, -d))*time.Minute <= pauseNear
+}
