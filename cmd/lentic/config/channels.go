@@ -103,11 +103,11 @@ func (p *parse) headers(n *node, h *HTTP) {
 	for _, e := range n.entries {
 		p.in(e.key, func() {
 			if !httpguts.ValidHeaderFieldName(e.key) {
-				p.bad(&node{line: e.line, col: e.col}, "is no name of a header")
+				p.bad(e.place(), "is no name of a header")
 				return
 			}
 			if _, twice := h.Headers[http.CanonicalHeaderKey(e.key)]; twice {
-				p.bad(&node{line: e.line, col: e.col}, "header is given twice")
+				p.bad(e.place(), "header is given twice")
 			}
 			v := p.expand(e.value)
 			if !httpguts.ValidHeaderFieldValue(v) {

@@ -26,6 +26,11 @@ type parse struct {
 // Parse is Load for bytes already read, as the last accepted configuration is;
 // path is where they came from, for messages and for the files they name.
 func Parse(path string, src []byte, env Env) (*Config, Problems) {
+	return parseWith(path, src, env, func(*node) Problems { return nil })
+}
+
+// parseWith lets the tree be changed before it is read.
+func parseWith(path string, src []byte, env Env, change func(root *node) Problems) (*Config, Problems) {
 	root, err := parseTree(src)
 	if err != nil {
 		p := Problem{File: path, Text: err.Error()}
@@ -34,6 +39,7 @@ func Parse(path string, src []byte, env Env) (*Config, Problems) {
 		}
 		return nil, Problems{p}
 	}
+	changed := change(root)
 	p := &parse{
 		reader:   &reader{file: path, env: env},
 		c:        &Config{File: path, Source: src, Prefix: DefaultPrefix, Web: DefaultWeb, CallOut: aquarium.CallOut{}},
@@ -42,7 +48,7 @@ func Parse(path string, src []byte, env Env) (*Config, Problems) {
 	}
 	p.c.Data = p.beside("data")
 	p.root(root)
-	if len(p.mistakes) > 0 {
+	if p.mistakes = append(changed, p.mistakes...); len(p.mistakes) > 0 {
 		return nil, p.mistakes.sorted()
 	}
 	text.Shorten(p.c.Sites)

@@ -33,6 +33,9 @@ func (r *reader) problem(n *node, format string, a ...any) Problem {
 	p := Problem{File: r.file, Text: text}
 	if n != nil {
 		p.Line, p.Column = n.line, n.col
+		if n.file != "" {
+			p.File = n.file
+		}
 	}
 	return p
 }
@@ -98,7 +101,7 @@ func (r *reader) keys(n *node, fields []field) {
 	}
 	seen := map[string]int{}
 	for _, e := range n.entries {
-		place := &node{line: e.line, col: e.col}
+		place := e.place()
 		if first, ok := seen[e.key]; ok {
 			r.bad(place, "key %s is given twice, first in line %d", short(e.key), first)
 			continue

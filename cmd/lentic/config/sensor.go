@@ -19,7 +19,7 @@ func (r *tankReader) sensors(n *node) {
 	r.path = path[:len(path)-1] // "sensors" says nothing beside the sensor's name
 	defer func() { r.path = path }()
 	for _, e := range n.entries {
-		place := &node{line: e.line, col: e.col}
+		place := e.place()
 		if err := aquarium.CheckID(e.key); err != nil {
 			r.bad(place, "sensor: %v", err)
 		}

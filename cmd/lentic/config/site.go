@@ -173,7 +173,7 @@ func (r *tankReader) priorities(n *node) {
 	}
 	r.t.Priorities = map[aquarium.Cause]aquarium.Priority{}
 	for _, e := range n.entries {
-		place := &node{line: e.line, col: e.col}
+		place := e.place()
 		_, twice := r.t.Priorities[aquarium.Cause(e.key)]
 		switch {
 		case twice:

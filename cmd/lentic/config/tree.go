@@ -32,6 +32,7 @@ const (
 // node is one value of the file and its place, aliases followed.
 type node struct {
 	kind      kind
+	file      string // where that is not the file that is read
 	line, col int
 	text      string // of a scalar, as written
 	entries   []entry
@@ -41,9 +42,13 @@ type node struct {
 // entry is a key of a mapping with its place.
 type entry struct {
 	key       string
+	file      string // as of a node
 	line, col int
 	value     *node
 }
+
+// place is a node where the key stands.
+func (e entry) place() *node { return &node{file: e.file, line: e.line, col: e.col} }
 
 // tree makes nodes of the parser's, counting them.
 type tree struct {
