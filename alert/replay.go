@@ -13,8 +13,9 @@ import (
 // Replay judges a site over recorded samples in event time, the very way the
 // desk does, and calls fn with what each tick in (from, to] found. Samples come
 // in the order of their times and begin detect.RunUp before from where there are
-// such: what they lead to up to from is dropped. The journal may hold entries of
-// other sites.
+// such: what they lead to up to from is dropped. Where from is zero all of them
+// are judged, and where to is, up to the step after the last. The journal may hold
+// entries of other sites.
 func Replay(site aquarium.Site, samples iter.Seq[aquarium.Sample], journal []aquarium.Entry, from, to aquarium.Instant, fn func(aquarium.Transition)) {
 	r := replay{watch: newWatch(site), site: site, samples: samples, journal: journal, from: from, to: to, runUp: detect.RunUp}
 	r.run(fn)
@@ -46,29 +47,48 @@ const goingLive = 15 * time.Minute
 func (r *replay) run(fn func(aquarium.Transition)) {
 	note(r.watch, r.site.ID, r.journal)
 	r.watch.Straight(true)
-	r.from = r.from.Floor(aquarium.Step)
-	begin := r.from.Add(-detect.Memory)
-	if r.runUp != 0 {
-		begin = r.from
+	endless, begun, last := r.to == 0, false, aquarium.Instant(0)
+	if endless {
+		r.to = forever
 	}
-	begun := false
 	for s := range r.samples {
 		if s.At > r.to {
 			break
 		}
 		if !begun {
 			begun = true
-			r.tick = min(begin, max(s.At.Floor(aquarium.Step), r.from.Add(-r.runUp)))
+			r.begin(s.At)
 		}
 		r.pass(s.At-1, fn)
 		r.watch.Observe(s)
+		last = s.At
+	}
+	if endless {
+		r.to = last.Ceil(aquarium.Step)
 	}
 	if !begun {
-		r.tick = begin
+		r.begin(r.to)
 	}
 	r.pass(r.to, fn)
 	r.turn()
 	r.stand()
+}
+
+// forever is after every reading.
+const forever = aquarium.Instant(1<<63 - 1)
+
+// begin finds the first tick, as of the first sample.
+func (r *replay) begin(first aquarium.Instant) {
+	first = first.Floor(aquarium.Step)
+	if r.from == 0 {
+		r.from = first.Add(-aquarium.Step)
+	}
+	r.from = r.from.Floor(aquarium.Step)
+	if r.runUp == 0 {
+		r.tick = r.from.Add(-detect.Memory)
+	} else {
+		r.tick = min(r.from, max(first, r.from.Add(-r.runUp)))
+	}
 }
 
 // pass ticks up to t.

@@ -1,29 +1,27 @@
 package main
 
 import (
-	"context"
 	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
-	"iter"
 	"os"
 	"time"
 
 	"lentic/cmd/lentic/config"
 	"lentic/cmd/lentic/daemon"
-	"lentic/cmd/lentic/tape"
 	"lentic/collector/aquarium"
-	"lentic/collector/wire"
 )
 
 type backtestCommand struct {
 	configured
-	Readings string `placeholder:"FILE" help:"Readings as CSV (time,site,tank,sensor,value; .gz works too); without it the stored ones."`
-	Visits   string `placeholder:"FILE" help:"Visits as CSV (site,tank,from,to)."`
-	From     string `help:"Over stored readings: first time judged."`
-	To       string `help:"Over stored readings: last time judged."`
-	JSON     bool   `name:"json" help:"One JSON object a line."`
+	Readings string       `placeholder:"FILE" help:"Readings as CSV (time,site,tank,sensor,value; .gz works too); without it the stored ones."`
+	Visits   string       `placeholder:"FILE" help:"Visits as CSV (site,tank,from,to)."`
+	From     string       `help:"Over stored readings: first time judged."`
+	To       string       `help:"Over stored readings: last time judged."`
+	Set      []config.Set `sep:"none" placeholder:"TANK.KEY=VALUE" help:"Try another value, as atrium.limits.co2_mg_l=35, and say what is different; may be repeated."`
+	Summary  bool         `help:"Only the summary of each tank."`
+	JSON     bool         `name:"json" help:"One JSON object a line."`
 }
 
 func (c *backtestCommand) Run(b *base) error {
@@ -37,52 +35,26 @@ func (c *backtestCommand) Run(b *base) error {
 	if err != nil {
 		return err
 	}
+	other, err := daemon.Tried(cfg, c.Set)
+	if err != nil {
+		return err
+	}
 	journal, err := readVisits(c.Visits, cfg)
 	if err != nil {
 		return err
 	}
 	p := newProgress()
 	defer p.clear()
-	t := tape.New()
-	defer t.Close()
-	if err := readTape(t, c.Readings, cfg, p); err != nil {
-		return err
-	}
-	lines := judge(b.ctx, t, cfg, journal, p)
+	r := recorded{path: c.Readings, cfg: cfg, other: other, journal: journal, p: p}
+	found, err := r.judge(b.ctx)
 	p.clear()
-	if err := t.Err(); err != nil {
+	if err != nil {
 		return err
 	}
-	if b.ctx.Err() != nil {
-		return errors.New("interrupted: the readings were not judged to their end")
+	for _, s := range c.Set {
+		found.Set = append(found.Set, string(s))
 	}
-	return daemon.WriteLines(os.Stdout, lines, c.JSON)
-}
-
-// judge runs the live detection over a tape, site by site.
-func judge(ctx context.Context, t *tape.Tape, cfg *config.Config, journal []aquarium.Entry, p *progress) (lines []daemon.Line) {
-	next, stop := iter.Pull(t.Sorted())
-	defer stop()
-	s, ok := next()
-	for ok && ctx.Err() == nil {
-		site := cfg.Site(s.Sensor.Site)
-		at := t.Span(site.ID)
-		what, all := "judging "+string(site.ID), float64(max(1, at.Last-at.First))
-		samples := func(yield func(aquarium.Sample) bool) {
-			for ; ok && s.Sensor.Site == site.ID && ctx.Err() == nil; s, ok = next() {
-				p.show(what, float64(s.At-at.First)/all)
-				if !yield(s) {
-					return
-				}
-			}
-		}
-		// A tick past the last reading lets what it says be judged.
-		lines = append(lines, daemon.Backtest(*site, samples, journal, at.First.Floor(aquarium.Step).Add(-aquarium.Step), at.Last.Ceil(aquarium.Step))...)
-		for ok && s.Sensor.Site == site.ID {
-			s, ok = next()
-		}
-	}
-	return lines
+	return found.Write(os.Stdout, c.JSON, c.Summary)
 }
 
 func (c *backtestCommand) overStored(b *base) error {
@@ -98,41 +70,7 @@ func (c *backtestCommand) overStored(b *base) error {
 	}
 	out, stop := newProgress().during("judging the stored readings", os.Stdout)
 	defer stop()
-	return c.call(b, "backtest", daemon.BacktestArgs{From: from, To: to, JSON: c.JSON}, nil, out)
-}
-
-// readTape reads recorded samples. A bad row is told with its line and costs
-// nothing else.
-func readTape(t *tape.Tape, path string, cfg *config.Config, p *progress) error {
-	in, err := openRecording(path, "reading", p)
-	if err != nil {
-		return err
-	}
-	defer in.Close()
-	strangers := map[aquarium.SensorKey]bool{}
-	bad := func(line int, err error) error {
-		p.clear()
-		fmt.Fprintf(os.Stderr, "%s:%d: %v\n", path, line, err)
-		return nil
-	}
-	err = wire.ReadCSV(in, func(line int, s aquarium.Sample) error {
-		sensor, err := daemon.FindSensor(cfg, s.Sensor)
-		if err != nil {
-			if !strangers[s.Sensor] {
-				strangers[s.Sensor] = true
-				return bad(line, fmt.Errorf("%w (its other rows are left out too)", err))
-			}
-			return nil
-		}
-		if s.Quality == aquarium.Good && !sensor.Quantity.Possible(s.Value) {
-			s.Quality = aquarium.OutOfRange
-		}
-		return t.Add(s)
-	}, bad)
-	if err != nil {
-		return fmt.Errorf("%s: %w", path, err)
-	}
-	return nil
+	return c.call(b, "backtest", daemon.BacktestArgs{From: from, To: to, Set: c.Set, JSON: c.JSON, Summary: c.Summary}, nil, out)
 }
 
 // readVisits reads site,tank,from,to with a header line; an empty path is no

@@ -3,6 +3,7 @@ package daemon
 import (
 	"time"
 
+	"lentic/cmd/lentic/config"
 	"lentic/collector/aquarium"
 )
 
@@ -57,7 +58,9 @@ type ExportArgs struct {
 // BacktestArgs choose the stored readings to judge again.
 type BacktestArgs struct {
 	From, To aquarium.Instant
+	Set      []config.Set `json:",omitempty"` // to be tried
 	JSON     bool
+	Summary  bool // that only
 }
 
 // UserArgs make and remove accounts and tokens.

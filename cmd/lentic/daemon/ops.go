@@ -166,22 +166,6 @@ func (s *services) local(site aquarium.SiteID, t aquarium.Instant) string {
 	return t.In(l).Format("Mon 2 Jan 2006 15:04 MST")
 }
 
-func backtest(_ context.Context, s *services, a BacktestArgs, out io.Writer) error {
-	if a.From >= a.To {
-		return UsageError("--from %s is not before --to %s", a.From, a.To)
-	}
-	var lines []Line
-	for _, site := range s.cfg.Load().Sites {
-		var failed error
-		journal := s.desk.Journal(site.ID, "", a.From.Add(-30*24*time.Hour), a.To)
-		lines = append(lines, Backtest(site, stored(s.store, site, a.From, a.To, &failed), journal, a.From, a.To)...)
-		if failed != nil {
-			return failed
-		}
-	}
-	return WriteLines(out, lines, a.JSON)
-}
-
 func release(_ context.Context, s *services, a ReleaseArgs, out io.Writer) error {
 	sites := []aquarium.SiteID{a.Site}
 	if a.Site == "" {

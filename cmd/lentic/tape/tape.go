@@ -5,7 +5,6 @@ package tape
 
 import (
 	"bufio"
-	"cmp"
 	"container/heap"
 	"encoding/binary"
 	"errors"
@@ -28,12 +27,14 @@ type Tape struct {
 	chunk  int
 	keys   []aquarium.SensorKey
 	number map[aquarium.SensorKey]uint32
+	last   uint32  // the number of the last added
+	order  []place // of the keys
 	held   []taped
 	file   *os.File // nil: all is held
 	out    *bufio.Writer
 	ends   []int64 // where each run in the file ends
-	spans  map[aquarium.SiteID]Span
-	err    error // of reading the file back
+	tail   taped   // the last of the last run
+	err    error   // of reading the file back
 }
 
 // taped is a sample with its sensor as a number.
@@ -44,19 +45,16 @@ type taped struct {
 	quality aquarium.Quality
 }
 
+// place is where a key comes among the others: by its site, and by itself.
+type place struct{ site, rank int32 }
+
 // tapedBytes is what one takes in the file.
 const tapedBytes = 8 + 8 + 4 + 1
 
-// Span is from the first to the last time of a site.
-type Span struct{ First, Last aquarium.Instant }
-
 // New is an empty tape.
 func New() *Tape {
-	return &Tape{chunk: chunk, number: map[aquarium.SensorKey]uint32{}, spans: map[aquarium.SiteID]Span{}}
+	return &Tape{chunk: chunk, number: map[aquarium.SensorKey]uint32{}}
 }
-
-// Span is what the tape holds of a site.
-func (t *Tape) Span(id aquarium.SiteID) Span { return t.spans[id] }
 
 // Err tells after Sorted whether the file could be read back.
 func (t *Tape) Err() error { return t.err }
@@ -75,17 +73,11 @@ func (t *Tape) Close() error {
 
 // Add takes one more sample; the error is that of the file.
 func (t *Tape) Add(s aquarium.Sample) error {
-	n, known := t.number[s.Sensor]
-	if !known {
-		n = uint32(len(t.keys))
-		t.keys = append(t.keys, s.Sensor)
-		t.number[s.Sensor] = n
+	n := t.last
+	if int(n) >= len(t.keys) || t.keys[n] != s.Sensor {
+		n = t.meet(s.Sensor)
+		t.last = n
 	}
-	sp, any := t.spans[s.Sensor.Site]
-	if !any {
-		sp = Span{s.At, s.At}
-	}
-	t.spans[s.Sensor.Site] = Span{min(sp.First, s.At), max(sp.Last, s.At)}
 	t.held = append(t.held, taped{s.At, s.Value, n, s.Quality})
 	if len(t.held) < t.chunk {
 		return nil
@@ -93,16 +85,58 @@ func (t *Tape) Add(s aquarium.Sample) error {
 	return t.spill()
 }
 
-// compare is the order of site, time and sensor.
-func (t *Tape) compare(a, b taped) int {
-	x, y := t.keys[a.key], t.keys[b.key]
-	if c := cmp.Or(cmp.Compare(x.Site, y.Site), cmp.Compare(a.at, b.at)); c != 0 || a.key == b.key {
-		return c
+// meet is the number of a sensor.
+func (t *Tape) meet(k aquarium.SensorKey) uint32 {
+	n, known := t.number[k]
+	if known {
+		return n
 	}
-	if x.Less(y) {
-		return -1
+	n = uint32(len(t.keys))
+	t.keys = append(t.keys, k)
+	t.number[k] = n
+	// The places of the others move, but not among each other.
+	sorted := slices.SortedFunc(slices.Values(t.keys), func(a, b aquarium.SensorKey) int {
+		if a.Less(b) {
+			return -1
+		}
+		return 1
+	})
+	t.order = make([]place, len(t.keys))
+	site := int32(0)
+	for i, k := range sorted {
+		if i > 0 && k.Site != sorted[i-1].Site {
+			site++
+		}
+		t.order[t.number[k]] = place{site, int32(i)}
 	}
-	return 1
+	return n
+}
+
+// before is the order of site, time and sensor.
+func (t *Tape) before(a, b *taped) bool {
+	x, y := t.order[a.key], t.order[b.key]
+	if x.site != y.site {
+		return x.site < y.site
+	}
+	return a.at < b.at || a.at == b.at && x.rank < y.rank
+}
+
+// sort brings what is held into order; much is in order already.
+func (t *Tape) sort() {
+	for i := 1; i < len(t.held); i++ {
+		if t.before(&t.held[i], &t.held[i-1]) {
+			slices.SortStableFunc(t.held, func(a, b taped) int {
+				switch {
+				case t.before(&a, &b):
+					return -1
+				case t.before(&b, &a):
+					return 1
+				}
+				return 0
+			})
+			return
+		}
+	}
 }
 
 // spill writes what is held as one more run.
@@ -115,7 +149,9 @@ func (t *Tape) spill() error {
 		_ = os.Remove(f.Name()) // so that it is gone however the process ends; else Close does it
 		t.file, t.out = f, bufio.NewWriterSize(f, 1<<18)
 	}
-	slices.SortStableFunc(t.held, t.compare)
+	t.sort()
+	goesOn := len(t.ends) > 0 && !t.before(&t.held[0], &t.tail)
+	t.tail = t.held[len(t.held)-1]
 	var b [tapedBytes]byte
 	for _, e := range t.held {
 		binary.LittleEndian.PutUint64(b[0:], uint64(e.at))
@@ -130,6 +166,9 @@ func (t *Tape) spill() error {
 	if n := len(t.ends); n > 0 {
 		end += t.ends[n-1]
 	}
+	if goesOn { // it is the same run
+		t.ends = t.ends[:len(t.ends)-1]
+	}
 	t.ends, t.held = append(t.ends, end), t.held[:0]
 	return t.out.Flush()
 }
@@ -138,7 +177,7 @@ func (t *Tape) spill() error {
 // the same sensor and time the first added stands.
 func (t *Tape) Sorted() iter.Seq[aquarium.Sample] {
 	return func(yield func(aquarium.Sample) bool) {
-		slices.SortStableFunc(t.held, t.compare)
+		t.sort()
 		m := &merge{t: t}
 		from := int64(0)
 		for _, end := range t.ends {
@@ -227,5 +266,8 @@ func (m *merge) Pop() any {
 }
 func (m *merge) Less(i, k int) bool {
 	a, b := m.runs[i], m.runs[k]
-	return cmp.Or(m.t.compare(a.head, b.head), cmp.Compare(a.no, b.no)) < 0
+	if m.t.before(&a.head, &b.head) {
+		return true
+	}
+	return a.no < b.no && !m.t.before(&b.head, &a.head)
 }

@@ -1,0 +1,184 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+
+	"lentic/cmd/lentic/config"
+	"lentic/cmd/lentic/daemon"
+	"lentic/cmd/lentic/tape"
+	"lentic/collector/aquarium"
+	"lentic/collector/wire"
+)
+
+// recorded is a file of readings to be judged. Rows in the order of their times
+// are judged while they are read. Where one turns out not to be, all begins anew
+// by way of a tape, which brings them into order.
+type recorded struct {
+	path       string
+	cfg, other *config.Config // as it is, and as it is tried
+	journal    []aquarium.Entry
+	p          *progress
+	rows       int
+	told       int // the last line whose mistake was told
+
+	origins map[aquarium.SensorKey]*origin
+	last    *origin // of the last row
+	trials  map[aquarium.SiteID]*trial
+}
+
+// origin is where rows come from.
+type origin struct {
+	sensor   aquarium.SensorKey
+	quantity aquarium.Quantity
+	trial    *trial           // nil: it is not configured
+	at       aquarium.Instant // of its last row
+	next     *origin          // whose row came after that
+}
+
+// trial is a site that is judged.
+type trial struct {
+	*daemon.Trial
+	site, other *aquarium.Site
+	at          aquarium.Instant // of its last row
+}
+
+// errDisorder ends a reading in which a row is older than one before it.
+var errDisorder = errors.New("not in the order of time")
+
+// judge runs the live detection over the file.
+func (r *recorded) judge(ctx context.Context) (*daemon.Report, error) {
+	if i, err := os.Stat(r.path); err == nil && i.Mode().IsRegular() { // what is no file can be read only once
+		err := r.read(ctx, "judging", r.give)
+		if !errors.Is(err, errDisorder) {
+			return r.end(err)
+		}
+		_, _ = r.end(err)
+	}
+	t := tape.New()
+	defer t.Close()
+	if err := r.read(ctx, "reading", func(_ *origin, s aquarium.Sample) error { return t.Add(s) }); err != nil {
+		return nil, err
+	}
+	return r.end(r.play(ctx, t))
+}
+
+// read gives each good row to row. A bad one is told with its line and costs
+// nothing else.
+func (r *recorded) read(ctx context.Context, doing string, row func(*origin, aquarium.Sample) error) error {
+	in, err := openRecording(r.path, doing, r.p)
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	r.origins, r.last = map[aquarium.SensorKey]*origin{}, &origin{}
+	r.trials = map[aquarium.SiteID]*trial{}
+	bad := func(line int, err error) error {
+		if line > r.told { // else it was when the file was read before
+			r.told = line
+			r.p.clear()
+			fmt.Fprintf(os.Stderr, "%s:%d: %v\n", r.path, line, err)
+		}
+		return nil
+	}
+	err = wire.ReadCSV(in, func(line int, s aquarium.Sample) error {
+		if r.rows++; r.rows%4096 == 0 && ctx.Err() != nil {
+			return interrupted
+		}
+		o := r.last.next // sensors come in turn
+		if o == nil || o.sensor != s.Sensor {
+			var err error
+			if o, err = r.origin(s.Sensor); err != nil {
+				return bad(line, fmt.Errorf("%w (its other rows are left out too)", err))
+			}
+			r.last.next = o
+		}
+		r.last = o
+		if o.trial == nil {
+			return nil
+		}
+		if s.Quality == aquarium.Good && !o.quantity.Possible(s.Value) {
+			s.Quality = aquarium.OutOfRange
+		}
+		return row(o, s)
+	}, bad)
+	if err != nil && err != errDisorder && err != interrupted {
+		return fmt.Errorf("%s: %w", r.path, err)
+	}
+	return err
+}
+
+var interrupted = errors.New("interrupted: the readings were not judged to their end")
+
+// origin is where rows of that sensor come from; the error is that it is not
+// configured, and comes once.
+func (r *recorded) origin(k aquarium.SensorKey) (*origin, error) {
+	if o := r.origins[k]; o != nil {
+		return o, nil
+	}
+	o := &origin{sensor: k}
+	r.origins[k] = o
+	sensor, err := daemon.FindSensor(r.cfg, k)
+	if err != nil {
+		return nil, err
+	}
+	o.quantity, o.trial = sensor.Quantity, r.trials[k.Site]
+	if o.trial == nil {
+		o.trial = &trial{site: r.cfg.Site(k.Site), other: r.other.Site(k.Site)}
+		r.trials[k.Site] = o.trial
+	}
+	return o, nil
+}
+
+// give has a row judged. Of two for the same sensor and time the first stands.
+func (r *recorded) give(o *origin, s aquarium.Sample) error {
+	t := o.trial
+	if t.Trial == nil {
+		t.Trial = daemon.NewTrial(*t.site, t.other, r.journal)
+	} else if s.At < t.at {
+		return errDisorder
+	} else if s.At == o.at {
+		return nil
+	}
+	t.at, o.at = s.At, s.At
+	t.Give(s)
+	return nil
+}
+
+// play has a tape judged, site by site.
+func (r *recorded) play(ctx context.Context, t *tape.Tape) error {
+	n := 0
+	for s := range t.Sorted() {
+		if n++; n%4096 == 0 {
+			if ctx.Err() != nil {
+				return interrupted
+			}
+			r.p.show("judging", float64(n)/float64(r.rows))
+		}
+		if err := r.give(r.origins[s.Sensor], s); err != nil {
+			return err
+		}
+	}
+	return t.Err()
+}
+
+// end ends every trial and says what they found.
+func (r *recorded) end(err error) (*daemon.Report, error) {
+	found := &daemon.Report{}
+	for i := range r.cfg.Sites {
+		site := &r.cfg.Sites[i]
+		t := r.trials[site.ID]
+		if t == nil || t.Trial == nil {
+			continue
+		}
+		if err != nil {
+			t.Drop()
+			continue
+		}
+		was, is, span := t.End()
+		found.Add(*site, is, was, span)
+	}
+	return found, err
+}
