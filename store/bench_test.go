@@ -122,6 +122,40 @@ func BenchmarkWindowOfADay(b *testing.B) {
 	}
 }
 
+// BenchmarkSums makes charts of twelve days of one sensor: by a width that is
+// made of sums alone, one whose every end cuts rows in two, and one that is
+// narrower than any row; beside summing what Window gives.
+func BenchmarkSums(b *testing.B) {
+	s := open(b, filepath.Join(b.TempDir(), "lentic.db"))
+	jittered(b, s, 14)
+	from, to := base.Add(24*time.Hour), base.Add(13*24*time.Hour)
+	const readings = 12 * 8640
+	for _, width := range []time.Duration{11 * time.Hour, 39_420 * time.Second, 50 * time.Minute, 47*time.Minute + time.Second, time.Minute} {
+		b.Run(width.String(), func(b *testing.B) {
+			n := 0
+			for b.Loop() {
+				if err := s.Sums(key(5), from, to, width, func(aquarium.Sum) bool { n++; return true }); err != nil {
+					b.Fatal(err)
+				}
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/readings, "ns/reading")
+		})
+	}
+	b.Run("window", func(b *testing.B) {
+		sum, least, most := 0.0, 0.0, 0.0
+		for b.Loop() {
+			err := s.Window(key(5), from, to, func(r aquarium.Reading) bool {
+				sum, least, most = sum+r.Value, min(least, r.Value), max(most, r.Value)
+				return true
+			})
+			if err != nil {
+				b.Fatal(err)
+			}
+		}
+		b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/readings, "ns/reading")
+	})
+}
+
 // BenchmarkOpen opens a file with 100 tanks of 12 sensors, and asks for every
 // sensor's newest reading. Making the file takes a minute, so it is made only
 // where LENTIC_BENCH_OPEN names a place for it.

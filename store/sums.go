@@ -14,11 +14,12 @@ import (
 // Sums gives fn what the sensor's readings with from <= At < to come to in
 // stretches of that width, aligned to the Unix epoch, oldest first, until it
 // returns false; a stretch without readings is left out, and of one in several
-// units there is a Sum for each. Options.Good tells which readings count. The width is at least a millisecond. From ten
-// minutes on it is fast where it is a multiple of ten minutes, of an hour or of
-// a day: then most of it is read from sums that are kept. Of readings that have
-// been forgotten for their age only such sums are left, and one that reaches
-// over a stretch's end counts where it begins.
+// units there is a Sum for each. Options.Good tells which readings count. The
+// width is at least a millisecond. Where it is a multiple of ten minutes, of an
+// hour or of a day, it is made of sums that are kept, which is fast; where it is
+// not, but twenty minutes or more, of these and of the readings around the ends
+// of each stretch. Of readings that have been forgotten for their age only sums
+// are left, and one that reaches over a stretch's end counts where it begins.
 //
 // Errors are as Window's.
 func (s *Store) Sums(k aquarium.SensorKey, from, to aquarium.Instant, width time.Duration, fn func(aquarium.Sum) bool) error {
@@ -26,150 +27,151 @@ func (s *Store) Sums(k aquarium.SensorKey, from, to aquarium.Instant, width time
 	if !ok || from >= to {
 		return s.usable()
 	}
-	g := gathering{s: s, x: x, width: width, fn: fn}
+	g := gathering{s: s, x: x, fn: fn, window: window{s: s, x: x}}
 	if s.opt.Good != nil {
 		g.good = s.opt.Good(k)
 	}
-	for _, part := range s.parts(x, from, to, width) {
-		if err := part.gather(&g); err != nil {
-			g.damage = append(g.damage, err)
-			if !errors.Is(err, ErrDamaged) {
-				return errors.Join(g.damage...)
-			}
-		}
-		if g.stopped {
-			return errors.Join(g.damage...)
+	g.parting = s.parting(x, from, to, width)
+	for p := range g.parting.all() {
+		err := g.part(p)
+		if err != nil || g.stopped {
+			return errors.Join(append(g.damage, err)...)
 		}
 	}
 	g.flush()
 	return errors.Join(g.damage...)
 }
 
-// part is a stretch of time that is read from one place: the rows of a level,
-// or the readings.
-type part struct {
-	from, to aquarium.Instant
-	level    *level // nil: the readings
-}
-
-// parts splits from <= At < to up. What is pending is in no rows yet, so whole
-// rows around it are read from the readings.
-func (s *Store) parts(x *series, from, to aquarium.Instant, width time.Duration) []part {
-	var l *level
-	for i := range levels {
-		if width%levels[i].step == 0 {
-			l = &levels[i]
-		}
-	}
-	kept := s.horizon(s.opt.Keep)
-	s.mu.RLock()
-	defer s.mu.RUnlock()
-	if x.first > x.last {
-		return []part{{from, to, nil}}
-	}
-	// Nothing lies before the first block or after the last but pending, so
-	// that to ask for all there may ever be takes no longer. Whole days are
-	// whole rows of every level.
-	first, last := x.first, x.last
-	var dirty []part
-	for start, p := range x.group.open {
-		if p.heads[x.number] != nil {
-			dirty = append(dirty, part{from: start, to: start.Add(stretch)})
-			first, last = min(first, start), max(last, start)
-		}
-	}
-	const day = 24 * time.Hour
-	from, to = max(from, first.Floor(day)), min(to, last.Add(stretch).Ceil(day))
-	if l == nil {
-		if old := min(to, kept.Ceil(minutes.step)); old > from {
-			return append(s.cut(from, old, dirty, &minutes), part{old, to, nil})
-		}
-		return []part{{from, to, nil}}
-	}
-	return s.cut(from, to, dirty, l)
-}
-
-// cut reads from <= At < to from a level's rows, but from the readings where
-// it begins or ends within a row and where rows are dirty.
-func (s *Store) cut(from, to aquarium.Instant, dirty []part, l *level) []part {
-	inner := part{from.Ceil(l.step), to.Floor(l.step), l}
-	if inner.from >= inner.to {
-		return []part{{from, to, nil}}
-	}
-	ps := []part{{from, inner.from, nil}, inner, {inner.to, to, nil}}
-	for _, d := range dirty {
-		d.from, d.to = d.from.Floor(l.step), d.to.Ceil(l.step)
-		var next []part
-		for _, p := range ps {
-			if p.level == nil || d.to <= p.from || d.from >= p.to {
-				next = append(next, p)
-				continue
-			}
-			a, b := max(p.from, d.from), min(p.to, d.to)
-			next = append(next, part{p.from, a, l}, part{a, b, nil}, part{b, p.to, l})
-		}
-		ps = next
-	}
-	return ps
-}
-
-func (p part) gather(g *gathering) error {
-	switch {
-	case p.from >= p.to:
-		return nil
-	case p.level == nil:
-		return g.s.Window(g.x.key, p.from, p.to, func(r aquarium.Reading) bool {
-			g.reading(r)
-			return !g.stopped
-		})
-	}
-	var damage error
-	for at := p.level.begin(p.from, g.x.group.number); at < p.to && !g.stopped; at = at.Add(p.level.span) {
-		key := p.level.key(at, g.x.group.number)
-		var rs []record.Rollup
-		there := false
-		err := g.s.read(func(tx *bbolt.Tx) (err error) {
-			if value := tx.Bucket(rollupsBucket).Get(key); value != nil {
-				there = true
-				rs, err = record.DecodeRollups(key, value, g.x.number)
-			}
-			return err
-		})
-		if !there && p.level.number == minutes.number { // its readings are still there
-			raw := part{max(p.from, at), min(p.to, at.Add(stretch)), nil}
-			if err := raw.gather(g); err != nil {
-				damage = err
-			}
-			continue
-		}
-		if errors.Is(err, record.ErrCorrupt) {
-			damage = &Damage{File: g.s.path, Bucket: string(rollupsBucket), Key: key, Sensor: g.x.key, From: at, To: at.Add(p.level.span), Err: err}
-			err = nil
-		}
-		if err != nil {
-			return err
-		}
-		g.rows(rs, p)
-	}
-	return damage
-}
-
 // gathering is one call of Sums.
 type gathering struct {
 	s       *Store
 	x       *series
-	width   time.Duration
+	parting parting
 	fn      func(aquarium.Sum) bool
-	now     []gathered                                   // of one stretch, one for each unit
+	now     []gathered // of one stretch, one for each unit
+	end     aquarium.Instant
 	good    func(value float64, unit aquarium.Unit) bool // nil: all are
 	stopped bool
 	damage  []error
+	// What was read last is kept, for one block, or one value of rows, has
+	// many parts.
+	window window
+	block  opened
+	values [5]rowsOf // by the level's number
 }
 
 type gathered struct {
 	aquarium.Sum
 	row  column.Row
 	sums record.Sums
+}
+
+// opened is a block that was decoded.
+type opened struct {
+	start   aquarium.Instant
+	columns []record.Column
+	is      bool
+}
+
+// rowsOf is a value of a level that was decoded.
+type rowsOf struct {
+	start     aquarium.Instant
+	columns   []record.Rollup
+	is, there bool
+}
+
+func (g *gathering) part(p part) error {
+	if p.level == nil {
+		return g.readings(p)
+	}
+	for at := p.level.begin(p.from, g.x.group.number); at < p.to && !g.stopped; at = at.Add(p.level.span) {
+		v, err := g.value(p.level, at)
+		if err != nil {
+			return err
+		}
+		if !v.there && p.level.number == minutes.number { // its readings are still there
+			if err := g.readings(part{max(p.from, at), min(p.to, at.Add(stretch)), nil}); err != nil {
+				return err
+			}
+			continue
+		}
+		g.rows(v.columns, p)
+	}
+	return nil
+}
+
+// value reads a value of rows.
+func (g *gathering) value(l *level, at aquarium.Instant) (*rowsOf, error) {
+	v := &g.values[l.number]
+	if v.is && v.start == at {
+		return v, nil
+	}
+	*v = rowsOf{start: at}
+	key := l.key(at, g.x.group.number)
+	err := g.s.read(func(tx *bbolt.Tx) (err error) {
+		if value := tx.Bucket(rollupsBucket).Get(key); value != nil {
+			v.there = true
+			v.columns, err = record.DecodeRollups(key, value, g.x.number)
+		}
+		return err
+	})
+	if errors.Is(err, record.ErrCorrupt) {
+		g.damage = append(g.damage, &Damage{File: g.s.path, Bucket: string(rollupsBucket), Key: key, Sensor: g.x.key, From: at, To: at.Add(l.span), Err: err})
+		err = nil
+	}
+	v.is = err == nil
+	return v, err
+}
+
+// readings adds the readings of a part.
+func (g *gathering) readings(p part) error {
+	w := &g.window
+	w.from, w.to = p.from, p.to
+	for start, ok := w.next(never); ok && !g.stopped; start, ok = w.next(start + 1) {
+		pending := w.pending(start)
+		cols, err := g.sealed(start)
+		if err != nil {
+			return err
+		}
+		if len(cols) == 1 && len(pending) == 0 {
+			g.column(&cols[0], p)
+			continue
+		}
+		for _, r := range overlay(w.x.readings(cols, p.from, p.to), pending) {
+			g.reading(r)
+		}
+	}
+	return nil
+}
+
+// sealed decodes a block, and tells what is missing of it. One whose stretch had
+// something pending is read anew for each part: it may have been sealed between.
+func (g *gathering) sealed(start aquarium.Instant) ([]record.Column, error) {
+	if g.block.is && g.block.start == start {
+		return g.block.columns, nil
+	}
+	w := window{s: g.s, x: g.x, from: start, to: start.Add(stretch), room: g.window.room}
+	cols, err := w.sealed(start)
+	if err == nil {
+		err = g.s.read(w.missing)
+	}
+	g.window.room = w.room
+	g.damage = append(g.damage, w.damage...)
+	g.block = opened{start, cols, err == nil && !g.parting.pending(start)}
+	return cols, err
+}
+
+// column adds the readings of a column that lie in a part.
+func (g *gathering) column(c *record.Column, p part) {
+	i, j := reach(c, p.from, p.to)
+	values := c.Values[i:j]
+	var good func(i int) bool
+	if g.good != nil {
+		good = func(i int) bool { return g.good(values[i], c.Unit) }
+	}
+	for _, row := range record.Fold(g.parting.width.Milliseconds(), c.Times[i:j], values, good) {
+		g.add(c.Unit, row)
+	}
 }
 
 func (g *gathering) reading(r aquarium.Reading) {
@@ -183,29 +185,35 @@ func (g *gathering) reading(r aquarium.Reading) {
 
 // rows adds the rows of a part, in order of time whatever their units.
 func (g *gathering) rows(rs []record.Rollup, p part) {
-	at := make([]int, len(rs))
-	for i := range rs {
-		rs[i].Rows = between(rs[i].Rows, p.from, p.to)
+	if len(rs) == 1 {
+		for _, row := range between(rs[0].Rows, p.from, p.to) {
+			g.add(rs[0].Unit, row)
+		}
+		return
+	}
+	left := make([][]column.Row, len(rs))
+	for i, c := range rs {
+		left[i] = between(c.Rows, p.from, p.to)
 	}
 	for !g.stopped {
 		next := -1
-		for i, c := range rs {
-			if at[i] < len(c.Rows) && (next < 0 || c.Rows[at[i]].At < rs[next].Rows[at[next]].At) {
+		for i, rows := range left {
+			if len(rows) > 0 && (next < 0 || rows[0].At < left[next][0].At) {
 				next = i
 			}
 		}
 		if next < 0 {
 			return
 		}
-		g.add(rs[next].Unit, rs[next].Rows[at[next]])
-		at[next]++
+		g.add(rs[next].Unit, left[next][0])
+		left[next] = left[next][1:]
 	}
 }
 
 func (g *gathering) add(u aquarium.Unit, row column.Row) {
-	at := aquarium.Instant(row.At).Floor(g.width)
-	if len(g.now) > 0 && g.now[0].At != at {
+	if len(g.now) == 0 || aquarium.Instant(row.At) >= g.end {
 		g.flush()
+		g.end = aquarium.Instant(row.At).Floor(g.parting.width).Add(g.parting.width)
 	}
 	if g.stopped {
 		return
@@ -215,11 +223,12 @@ func (g *gathering) add(u aquarium.Unit, row column.Row) {
 		i++
 	}
 	if i == len(g.now) {
-		g.now = append(g.now, gathered{Sum: aquarium.Sum{At: at, Unit: u}})
+		g.now = append(g.now, gathered{Sum: aquarium.Sum{At: g.end.Add(-g.parting.width), Unit: u}})
 	}
-	record.Join(&g.now[i].row, row)
+	x := &g.now[i]
+	record.Join(&x.row, row)
 	if row.Good > 0 {
-		g.now[i].sums.Add(row.Sum)
+		x.sums.Add(row.Sum)
 	}
 }
 
