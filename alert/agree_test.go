@@ -54,7 +54,7 @@ func checkAgreement(t *testing.T, factory func(aquarium.Site) watch, seed uint64
 		open := map[aquarium.Identity]aquarium.Instant{}
 		r := replay{watch: factory(w.setup.Sites[0]), site: w.setup.Sites[0], journal: journal, from: begin.Add(-grace).Floor(aquarium.Step), to: end}
 		r.samples = func(yield func(aquarium.Sample) bool) {
-			if err := Samples(w.history, r.site, begin.Add(-detect.Memory), end+1, yield); err != nil {
+			if err := Samples(w.history, r.site, nil, begin.Add(-detect.Memory), end+1, yield); err != nil {
 				t.Error(err)
 			}
 		}

@@ -25,6 +25,7 @@ type bench struct {
 	site    aquarium.Site
 	watch   watch
 	anew    bool             // the watch is to be set up from what is stored
+	since   aquarium.Instant // anew from here on, where readings mean something else since; 0: from judged
 	judged  aquarium.Instant // the last tick
 	marked  aquarium.Instant // as of the ledger
 	learned aquarium.Instant // the last day that the ledger has

@@ -6,9 +6,11 @@ import (
 	"fmt"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"lentic/collector/aquarium"
+	"lentic/collector/measure"
 	"lentic/store/ledger"
 )
 
@@ -21,6 +23,8 @@ const grace = time.Second
 // its ledger, except Note.
 type Desk struct {
 	in inbox // has its own lock, which is never held together with mu
+	// electrodes are of the journal's calibrations; replaced under mu.
+	electrodes atomic.Pointer[map[aquarium.SensorKey]measure.Electrode]
 
 	mu      sync.Mutex // guards all below; held over transactions of the ledger
 	o       Options
@@ -62,6 +66,7 @@ func New(o Options) (*Desk, error) {
 	if err := d.load(); err != nil {
 		return nil, fmt.Errorf("read alarms: %w", err)
 	}
+	d.readElectrodes()
 	for _, s := range o.Sites {
 		d.benches = append(d.benches, &bench{site: s, anew: true})
 	}

@@ -144,6 +144,7 @@ func (w *simple) Tick(at aquarium.Instant) []aquarium.Transition {
 
 // history keeps readings in memory.
 type history struct {
+	mv bool       // the pH comes in mV
 	mu sync.Mutex // guards rs
 	rs map[aquarium.SensorKey]map[aquarium.Instant]float64
 }
@@ -169,6 +170,9 @@ func (h *history) Window(k aquarium.SensorKey, from, to aquarium.Instant, fn fun
 		unit := aquarium.Unit("l/h")
 		if k.Sensor == "ph" {
 			unit = "pH"
+			if h.mv {
+				unit = "mV"
+			}
 		}
 		if at >= from && at < to && !fn(aquarium.Reading{Sensor: k, At: at, Value: rs[at], Unit: unit}) {
 			return nil

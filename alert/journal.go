@@ -207,15 +207,23 @@ func (d *Desk) happened(e aquarium.Entry) (aquarium.Entry, error) {
 	if err := d.place(aquarium.TankKey{Site: e.Site, Tank: e.Tank}); err != nil {
 		return aquarium.Entry{}, err
 	}
+	if err := d.when(&e); err != nil {
+		return aquarium.Entry{}, err
+	}
+	return e, d.update(func(c *change) error { return c.enter(e) })
+}
+
+// when gives an entry its time, now where it has none, and its id.
+func (d *Desk) when(e *aquarium.Entry) error {
 	now := d.now()
 	if e.At == 0 {
 		e.At = now
 	}
 	if e.At < aquarium.Earliest || e.At > now.Add(aquarium.Ahead) {
-		return aquarium.Entry{}, fmt.Errorf("%w: a %s at %s: want a time after 2020 and not ahead", aquarium.ErrNotPossible, e.Kind, e.At)
+		return fmt.Errorf("%w: a %s at %s: want a time after 2020 and not ahead", aquarium.ErrNotPossible, e.Kind, e.At)
 	}
 	e.ID = newID(e.At)
-	return e, d.update(func(c *change) error { return c.enter(e) })
+	return nil
 }
 
 // Deaf tells the desk that nothing can be heard (true) or can be again

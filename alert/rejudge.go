@@ -64,8 +64,11 @@ func (d *Desk) replayAll(gs map[*bench]*rejudgement) error {
 // mark, or from the oldest reading the mark passed over; a new one is warmed up
 // and what stands there is seen at its next tick.
 func (d *Desk) setUp(b *bench, upto aquarium.Instant) (*rejudgement, error) {
-	if b.judged != 0 { // a new configuration
+	if b.judged != 0 { // a new configuration, or a calibration
 		from := b.judged
+		if b.since != 0 {
+			from = min(from, b.since-1)
+		}
 		if late := d.in.late[b.site.ID]; late != nil {
 			delete(d.in.late, b.site.ID)
 			from = min(from, late.oldest-1)
@@ -138,7 +141,7 @@ func (d *Desk) replay(g *rejudgement) error {
 	r := replay{watch: g.watch, site: site, journal: journal, standing: g.found.standing(), from: g.from, to: g.to}
 	r.samples = func(yield func(aquarium.Sample) bool) {
 		end := max(g.to, g.started).Add(aquarium.Ahead) + 1
-		broken = Samples(d.o.History, site, g.from.Add(-detect.Memory), end, func(s aquarium.Sample) bool {
+		broken = Samples(d.o.History, site, journal, g.from.Add(-detect.Memory), end, func(s aquarium.Sample) bool {
 			if g.to.Sub(s.At) < absence {
 				g.read[reading{s.Sensor, s.At}] = true
 			}

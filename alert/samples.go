@@ -17,9 +17,10 @@ const stretch = 12 * time.Hour
 
 // Samples calls fn with what the site's stored readings mean, from <= At < to,
 // in the order of their times, until fn returns false. Readings of sensors that
-// are not configured are left out.
-func Samples(h History, site aquarium.Site, from, to aquarium.Instant, fn func(aquarium.Sample) bool) error {
-	rows := rowsOf(h, &site)
+// are not configured are left out. The journal tells the calibrations of the
+// site's electrodes, however old; it may hold other entries.
+func Samples(h History, site aquarium.Site, journal []aquarium.Entry, from, to aquarium.Instant, fn func(aquarium.Sample) bool) error {
+	rows := rowsOf(h, &site, journal)
 	for at := from; at < to; {
 		end := min(at.Floor(stretch).Add(stretch), to)
 		for _, r := range rows {
@@ -52,10 +53,10 @@ type measured struct {
 }
 
 // rowsOf makes one for each configured sensor of the site that has readings.
-func rowsOf(h History, site *aquarium.Site) []*row {
+func rowsOf(h History, site *aquarium.Site, journal []aquarium.Entry) []*row {
 	var rows []*row
 	for _, k := range h.Sensors() {
-		if d := deriver(k, site); d != nil {
+		if d := deriver(k, site, journal); d != nil {
 			rows = append(rows, &row{key: k, deriver: d})
 		}
 	}
@@ -72,19 +73,27 @@ func rowsOf(h History, site *aquarium.Site) []*row {
 }
 
 // deriver is nil for what is not configured at the site.
-func deriver(k aquarium.SensorKey, site *aquarium.Site) *measure.Deriver {
+func deriver(k aquarium.SensorKey, site *aquarium.Site, journal []aquarium.Entry) *measure.Deriver {
 	if k.Site != site.ID {
 		return nil
 	}
 	if k.Tank == aquarium.SiteWide {
 		return measure.ForGateway(k)
 	}
-	if t := site.Tank(k.Tank); t != nil {
-		if s := t.Sensor(k.Sensor); s != nil {
-			return measure.For(k, *s)
-		}
+	t := site.Tank(k.Tank)
+	if t == nil {
+		return nil
 	}
-	return nil
+	s := t.Sensor(k.Sensor)
+	if s == nil {
+		return nil
+	}
+	d := measure.For(k, *s)
+	if s.Quantity == aquarium.PH {
+		x := measure.ElectrodeOf(k, journal)
+		d.Calibrated(func() measure.Electrode { return x })
+	}
+	return d
 }
 
 // fill reads from <= At < to.

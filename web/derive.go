@@ -16,10 +16,25 @@ const counterBack = time.Hour
 // taken to repeat itself. Common practice, no source.
 const defaultRefresh = 15 * time.Minute
 
+// meaning is the deriver of a sensor, with its calibrations where it has any.
+func (s *Server) meaning(k aquarium.SensorKey, sensor aquarium.Sensor) *measure.Deriver {
+	d := measure.For(k, sensor)
+	if sensor.Quantity == aquarium.PH {
+		x := s.Desk.Electrode(k)
+		d.Calibrated(func() measure.Electrode { return x })
+	}
+	return d
+}
+
 // samples calls fn with what the sensor's readings mean, from <= At < to,
 // oldest first, until it returns false.
 func (s *Server) samples(k aquarium.SensorKey, sensor aquarium.Sensor, from, to aquarium.Instant, fn func(aquarium.Sample) bool) error {
-	d, begin := measure.For(k, sensor), from
+	return s.samplesBy(s.meaning(k, sensor), k, sensor, from, to, fn)
+}
+
+// samplesBy is samples with a deriver of the caller's choice.
+func (s *Server) samplesBy(d *measure.Deriver, k aquarium.SensorKey, sensor aquarium.Sensor, from, to aquarium.Instant, fn func(aquarium.Sample) bool) error {
+	begin := from
 	if sensor.Counter {
 		begin = from.Add(-counterBack)
 	}
@@ -36,7 +51,7 @@ func (s *Server) newest(k aquarium.SensorKey, sensor aquarium.Sensor) (aquarium.
 		return aquarium.Sample{}, false
 	}
 	if !sensor.Counter {
-		return measure.For(k, sensor).Sample(r)
+		return s.meaning(k, sensor).Sample(r)
 	}
 	var last aquarium.Sample
 	err := s.samples(k, sensor, r.At.Add(-counterBack), r.At+1, func(v aquarium.Sample) bool {

@@ -18,22 +18,14 @@ type drawn struct {
 // draw is the series of one sensor of a tank, the estimated CO2 included.
 func (s *Server) draw(site *aquarium.Site, tank *aquarium.Tank, id aquarium.SensorID, from, to aquarium.Instant, points int) (drawn, error) {
 	if id == page.CO2Estimate.ID && tank.Sensor(id) == nil {
-		return s.drawEstimate(site, tank, from, to, points)
+		return s.drawEstimate(site, tank, from, to, points, false)
 	}
 	sensor := tank.Sensor(id)
 	if sensor == nil {
 		return drawn{}, fmt.Errorf("sensor %q of tank %q: %w", id, tank.ID, aquarium.ErrUnknownSensor)
 	}
 	k := aquarium.SensorKey{Site: site.ID, Tank: tank.ID, Sensor: id}
-	every := s.every(k, *sensor)
-	q := Query{From: from, To: to, Points: points, Held: held(*sensor), Hold: 3 * every, Until: min(to, s.now())}
-	if every <= 0 {
-		q.Hold = patience
-	}
-	begin := from
-	if q.Held {
-		begin = from.Add(-q.Hold)
-	}
+	q, begin, every := s.query(k, *sensor, from, to, points)
 	series, enough, err := s.summed(k, *sensor, q)
 	if err == nil && !enough {
 		series, err = Bucketed(q, func(fn func(aquarium.Sample) bool) error {
@@ -46,12 +38,50 @@ func (s *Server) draw(site *aquarium.Site, tank *aquarium.Tank, id aquarium.Sens
 	return drawn{series, *sensor, series.Gap(every)}, nil
 }
 
-func (s *Server) drawEstimate(site *aquarium.Site, tank *aquarium.Tank, from, to aquarium.Instant, points int) (drawn, error) {
+// query is what is asked of a sensor, from where on its samples tell it, and its
+// interval.
+func (s *Server) query(k aquarium.SensorKey, sensor aquarium.Sensor, from, to aquarium.Instant, points int) (q Query, begin aquarium.Instant, every time.Duration) {
+	every = s.every(k, sensor)
+	q = Query{From: from, To: to, Points: points, Held: held(sensor), Hold: 3 * every, Until: min(to, s.now())}
+	if every <= 0 {
+		q.Hold = patience
+	}
+	if q.Held {
+		return q, from.Add(-q.Hold), every
+	}
+	return q, from, every
+}
+
+// drawCorrected is draw with the drift that calibrations found spread back over
+// the time in which it grew: of a pH, and of the CO2 estimated from it.
+func (s *Server) drawCorrected(site *aquarium.Site, tank *aquarium.Tank, id aquarium.SensorID, from, to aquarium.Instant, points int) (drawn, error) {
+	sensor := tank.Sensor(id)
+	switch {
+	case sensor == nil && id == page.CO2Estimate.ID:
+		return s.drawEstimate(site, tank, from, to, points, true)
+	case sensor == nil:
+		return s.draw(site, tank, id, from, to, points)
+	case sensor.Quantity != aquarium.PH:
+		return drawn{}, badRequest("corrected: %s measures %s, and only a pH electrode is calibrated.", id, sensor.Quantity)
+	}
+	k := aquarium.SensorKey{Site: site.ID, Tank: tank.ID, Sensor: id}
+	q, begin, every := s.query(k, *sensor, from, to, points)
+	series, err := Bucketed(q, func(fn func(aquarium.Sample) bool) error {
+		return s.samplesBy(s.meaning(k, *sensor).Corrected(), k, *sensor, begin, to, fn)
+	})
+	if err != nil {
+		return drawn{}, fmt.Errorf("draw %s corrected: %w", k, err)
+	}
+	return drawn{series, *sensor, series.Gap(every)}, nil
+}
+
+func (s *Server) drawEstimate(site *aquarium.Site, tank *aquarium.Tank, from, to aquarium.Instant, points int, corrected bool) (drawn, error) {
 	e, ok := s.estimator(site, tank)
 	if !ok {
 		return drawn{}, &problem{status: 404, detail: fmt.Sprintf("CO2 cannot be told at tank %q.", tank.ID),
 			next: "It needs a pH probe, a water temperature and an alkalinity: alkalinity_dkh, or a hand test."}
 	}
+	e.corrected = corrected
 	q := Query{From: from, To: to, Points: points}
 	series, enough, err := s.summedEstimate(e, q)
 	if err == nil && !enough {

@@ -22,7 +22,9 @@ type estimator struct {
 	base     float64          // dKH by the configuration; 0: none
 	tests    []aquarium.Entry // hand tests, oldest first
 	warm     aquarium.Sample  // the temperature that counts; At 0: none
-	carbon   water.Carbonate  // at warm
+	// corrected takes the pH with its electrode's drift spread back.
+	corrected bool
+	carbon    water.Carbonate // at warm
 }
 
 // estimator is that of a tank; false where it lacks a pH probe, a temperature
@@ -131,7 +133,11 @@ func (s *Server) estimates(e *estimator, from, to aquarium.Instant, fn func(aqua
 	if err != nil {
 		return err
 	}
-	return s.samples(e.key(e.ph.ID), e.ph, from, to, func(v aquarium.Sample) bool {
+	d := s.meaning(e.key(e.ph.ID), e.ph)
+	if e.corrected {
+		d.Corrected()
+	}
+	return s.samplesBy(d, e.key(e.ph.ID), e.ph, from, to, func(v aquarium.Sample) bool {
 		for len(temps) > 0 && temps[0].At <= v.At {
 			e.warmth(temps[0])
 			temps = temps[1:]

@@ -14,6 +14,7 @@ import (
 	"github.com/prometheus/client_golang/prometheus"
 
 	"lentic/collector/aquarium"
+	"lentic/collector/measure"
 	"lentic/store/ledger"
 	"lentic/store/storetest"
 	"lentic/web/account"
@@ -124,7 +125,13 @@ func (d *desk) Journal(k aquarium.TankKey, from, to aquarium.Instant) []aquarium
 	})
 }
 
-func (d *desk) Outbox(int) []OutMessage                   { return d.out }
+func (d *desk) Outbox(int) []OutMessage { return d.out }
+func (d *desk) Electrode(k aquarium.SensorKey) measure.Electrode {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return measure.ElectrodeOf(k, d.journal)
+}
+
 func (d *desk) Interval(aquarium.SensorKey) time.Duration { return time.Minute }
 func (d *desk) put(a aquarium.Alarm)                      { d.alarms[a.ID] = a }
 func key(site, tank, sensor string) aquarium.SensorKey {

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"lentic/collector/aquarium"
+	"lentic/collector/measure"
 	"lentic/store/record"
 )
 
@@ -56,6 +57,9 @@ type Desk interface {
 	Journal(k aquarium.TankKey, from, to aquarium.Instant) []aquarium.Entry
 	// Outbox lists the newest messages, newest first, at most limit.
 	Outbox(limit int) []OutMessage
+	// Electrode is what the calibrations of a pH sensor say of it; the zero
+	// one: it has none.
+	Electrode(k aquarium.SensorKey) measure.Electrode
 	// Interval is the reporting interval of a sensor, configured or
 	// learned; 0: not known.
 	Interval(k aquarium.SensorKey) time.Duration

@@ -26,6 +26,8 @@ type readingsAnswer struct {
 	Max    []float64          `json:"max"`
 	// Poor lists the places in the columns whose values are not judged.
 	Poor []int `json:"poor,omitempty"`
+	// Corrected: the drift of the pH electrode is spread back.
+	Corrected bool `json:"corrected,omitempty"`
 }
 
 func (s *Server) apiReadings(w http.ResponseWriter, r *http.Request, v visitor) error {
@@ -42,11 +44,21 @@ func (s *Server) apiReadings(w http.ResponseWriter, r *http.Request, v visitor) 
 	if err != nil {
 		return err
 	}
-	d, err := s.draw(site, tank, aquarium.SensorID(q.Get("sensor")), from, to, points)
+	draw, corrected := s.draw, q.Get("corrected")
+	switch corrected {
+	case "", "false":
+	case "true":
+		draw = s.drawCorrected
+	default:
+		return badRequest("corrected is %q: want true or false.", cut(corrected, 40))
+	}
+	d, err := draw(site, tank, aquarium.SensorID(q.Get("sensor")), from, to, points)
 	if err != nil {
 		return err
 	}
-	return writeJSON(w, readingsOf(d))
+	a := readingsOf(d)
+	a.Corrected = corrected == "true"
+	return writeJSON(w, a)
 }
 
 func readingsOf(d drawn) readingsAnswer {

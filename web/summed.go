@@ -4,7 +4,6 @@ import (
 	"time"
 
 	"lentic/collector/aquarium"
-	"lentic/collector/measure"
 )
 
 // For long stretches of time a series is drawn from the sums that the store
@@ -36,7 +35,7 @@ func sumsWidth(q Query) time.Duration {
 // are few readings, which are drawn as they are.
 func (s *Server) summed(k aquarium.SensorKey, sensor aquarium.Sensor, q Query) (Series, bool, error) {
 	width := sumsWidth(q)
-	if width == 0 || sensor.Counter || sensor.OnChange {
+	if width == 0 || sensor.Counter || sensor.OnChange || s.uneven(k, sensor) {
 		return Series{}, false, nil
 	}
 	b := summing{width: width}
@@ -55,11 +54,22 @@ type spanned struct {
 	poor           bool // none is to be judged
 }
 
+// uneven reports whether what a sensor's readings mean is not the same
+// straight line all along: a pH in mV, by one calibration after the other, for
+// which no sums are kept.
+func (s *Server) uneven(k aquarium.SensorKey, sensor aquarium.Sensor) bool {
+	if sensor.Quantity != aquarium.PH {
+		return false
+	}
+	_, told := s.Desk.Electrode(k).Told(s.now(), "mV")
+	return told || sensor.Unit == "mV"
+}
+
 // sums calls fn with what a sensor's samples come to in stretches of width. A
-// sensor's meaning is linear in what it sends but for counters, so the extent
-// and mean of the one are those of the other.
+// sensor's meaning is linear in what it sends, but for counters and what is
+// uneven, so the extent and mean of the one are those of the other.
 func (s *Server) sums(k aquarium.SensorKey, sensor aquarium.Sensor, from, to aquarium.Instant, width time.Duration, fn func(spanned) bool) error {
-	d := measure.For(k, sensor)
+	d := s.meaning(k, sensor)
 	var inner error
 	err := s.Readings.Sums(k, from, to, width, func(x aquarium.Sum) bool {
 		p := spanned{at: x.At, n: x.Good + x.Others}
@@ -148,7 +158,7 @@ func estimateBy(width time.Duration) time.Duration {
 // its greatest pH.
 func (s *Server) summedEstimate(e *estimator, q Query) (Series, bool, error) {
 	width := sumsWidth(q)
-	if width == 0 || e.ph.Counter || e.temp.Counter {
+	if width == 0 || e.ph.Counter || e.temp.Counter || e.corrected || s.uneven(e.key(e.ph.ID), e.ph) {
 		return Series{}, false, nil
 	}
 	by := estimateBy(width)

@@ -104,10 +104,11 @@ func (c *testTextCommand) Run(b *base) error {
 type exportCommand struct {
 	configured
 	place
-	Sensor  aquarium.SensorID `help:"Only this sensor."`
-	From    string            `required:"" help:"First time (RFC 3339 or a date)."`
-	To      string            `required:"" help:"First time no longer wanted."`
-	Quality bool              `help:"Add the column quality."`
+	Sensor    aquarium.SensorID `help:"Only this sensor."`
+	From      string            `required:"" help:"First time (RFC 3339 or a date)."`
+	To        string            `required:"" help:"First time no longer wanted."`
+	Quality   bool              `help:"Add the column quality."`
+	Corrected bool              `help:"Give pH with the drift that calibrations found spread back over the time in which it grew."`
 }
 
 func (c *exportCommand) Run(b *base) error {
@@ -116,7 +117,7 @@ func (c *exportCommand) Run(b *base) error {
 		return err
 	}
 	return c.call(b, "export", daemon.ExportArgs{Site: c.Site, Tank: c.Tank, Sensor: c.Sensor,
-		From: from, To: to, Quality: c.Quality}, nil, os.Stdout)
+		From: from, To: to, Quality: c.Quality, Corrected: c.Corrected}, nil, os.Stdout)
 }
 
 // between reads --from and --to.

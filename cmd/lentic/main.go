@@ -27,24 +27,25 @@ import (
 const version = "0.2.0"
 
 type commands struct {
-	Run      runCommand      `cmd:"" help:"Take readings in, keep, judge, tell and show them."`
-	Demo     demoCommand     `cmd:"" help:"Show the whole job on invented, simulated tanks."`
-	Check    checkCommand    `cmd:"" help:"Read the configuration and report every mistake; say what lentic can and cannot see."`
-	Reload   reloadCommand   `cmd:"" help:"Have the running daemon read its configuration again."`
-	Import   importCommand   `cmd:"" help:"Take a history in as readings, from CSV."`
-	Export   exportCommand   `cmd:"" help:"Write stored readings as CSV."`
-	Backup   backupCommand   `cmd:"" help:"Copy the database, at work or not, and read the copy back."`
-	Restore  restoreCommand  `cmd:"" help:"Put a backup in the place of the database."`
-	Store    storeCommand    `cmd:"" help:"Look after the database file."`
-	Backtest backtestCommand `cmd:"" help:"Run the live detection over recorded readings; send nothing."`
-	Visit    visitCommand    `cmd:"" help:"Declare that someone is working at a tank."`
-	HandTest handTestCommand `cmd:"" help:"Record an alkalinity measured by hand."`
-	Serviced servicedCommand `cmd:"" help:"Note a service visit with its date; trends are shown from there."`
-	Refused  refusedCommand  `cmd:"" help:"Show the last refused payloads, the unclaimed topics and the readings set aside."`
-	Release  releaseCommand  `cmd:"" help:"Release readings set aside for their time, with one offset."`
-	TestText testTextCommand `cmd:"" help:"Send one text to a person, to prove the channel end to end."`
-	User     userCommand     `cmd:"" help:"Accounts and tokens for the web page."`
-	Version  versionCommand  `cmd:"" help:"Print the version."`
+	Run       runCommand       `cmd:"" help:"Take readings in, keep, judge, tell and show them."`
+	Demo      demoCommand      `cmd:"" help:"Show the whole job on invented, simulated tanks."`
+	Check     checkCommand     `cmd:"" help:"Read the configuration and report every mistake; say what lentic can and cannot see."`
+	Reload    reloadCommand    `cmd:"" help:"Have the running daemon read its configuration again."`
+	Import    importCommand    `cmd:"" help:"Take a history in as readings, from CSV."`
+	Export    exportCommand    `cmd:"" help:"Write stored readings as CSV."`
+	Backup    backupCommand    `cmd:"" help:"Copy the database, at work or not, and read the copy back."`
+	Restore   restoreCommand   `cmd:"" help:"Put a backup in the place of the database."`
+	Store     storeCommand     `cmd:"" help:"Look after the database file."`
+	Backtest  backtestCommand  `cmd:"" help:"Run the live detection over recorded readings; send nothing."`
+	Visit     visitCommand     `cmd:"" help:"Declare that someone is working at a tank."`
+	HandTest  handTestCommand  `cmd:"" help:"Record an alkalinity measured by hand."`
+	Calibrate calibrateCommand `cmd:"" help:"Record what a pH electrode gave in buffers."`
+	Serviced  servicedCommand  `cmd:"" help:"Note a service visit with its date; trends are shown from there."`
+	Refused   refusedCommand   `cmd:"" help:"Show the last refused payloads, the unclaimed topics and the readings set aside."`
+	Release   releaseCommand   `cmd:"" help:"Release readings set aside for their time, with one offset."`
+	TestText  testTextCommand  `cmd:"" help:"Send one text to a person, to prove the channel end to end."`
+	User      userCommand      `cmd:"" help:"Accounts and tokens for the web page."`
+	Version   versionCommand   `cmd:"" help:"Print the version."`
 }
 
 // base is what every command is handed.

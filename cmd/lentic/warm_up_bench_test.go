@@ -30,7 +30,7 @@ func BenchmarkWarmUp(b *testing.B) {
 	to := aquarium.At(time.Now())
 	from := to.Add(-27 * time.Hour)
 	samples := func(yield func(aquarium.Sample) bool) {
-		if err := alert.Samples(db, site, from, to, yield); err != nil {
+		if err := alert.Samples(db, site, nil, from, to, yield); err != nil {
 			b.Error(err)
 		}
 	}

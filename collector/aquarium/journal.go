@@ -16,6 +16,9 @@ const (
 	// Serviced: a service visit was noted with its date; trends are shown
 	// from here.
 	Serviced EntryKind = "serviced"
+	// Calibrated: an electrode was in buffers at At; Calibration says what it
+	// gave.
+	Calibrated EntryKind = "calibration"
 )
 
 // Entry is one line of the journal: what people and lentic did that readings
@@ -31,6 +34,8 @@ type Entry struct {
 	By    PersonID  `json:"by,omitempty"`
 	KH    float64   `json:"kh,omitempty"` // dKH, of a hand test
 	Note  string    `json:"note,omitempty"`
+	// Calibration is that of a Calibrated entry, else nil. It is never changed.
+	Calibration *Calibration `json:"calibration,omitempty"`
 }
 
 // Covers reports whether the entry's stretch of time includes t: from At on,

@@ -1,9 +1,11 @@
 package measure
 
 import (
+	"cmp"
 	"math"
 
 	"lentic/collector/aquarium"
+	"lentic/collector/water"
 )
 
 // Deriver turns the readings of one sensor into samples. Only counters have a
@@ -14,6 +16,9 @@ type Deriver struct {
 	sensor  aquarium.Sensor
 	as      bool // as it is: a gateway's own item
 	counter counter
+	// electrode tells the calibrations of a pH; nil: none is known.
+	electrode func() Electrode
+	corrected bool
 }
 
 // For is the deriver of a configured sensor.
@@ -27,10 +32,24 @@ func ForGateway(k aquarium.SensorKey) *Deriver {
 	return &Deriver{key: k, sensor: aquarium.Sensor{Quantity: aquarium.Number}, as: true}
 }
 
+// Calibrated is d with a pH electrode's calibrations, which are asked for with
+// each reading that needs them: one that is entered counts from then on.
+func (d *Deriver) Calibrated(by func() Electrode) *Deriver {
+	d.electrode = by
+	return d
+}
+
+// Corrected is d with the drift of a pH electrode spread back over the time in
+// which it grew. Readings that no calibration tells of are left as they are.
+func (d *Deriver) Corrected() *Deriver {
+	d.corrected = true
+	return d
+}
+
 // Sample is what r means, in the first unit of the sensor's quantity. It is
 // false while that cannot be said: the first reading of a counter and the one
-// after a reset, a pH in mV without its calibration, a unit that the sensor no
-// longer has. A value that the quantity cannot have is OutOfRange, and false
+// after a reset, a pH in mV before its first calibration, a unit that the sensor
+// no longer has. A value that the quantity cannot have is OutOfRange, and false
 // only if it is no finite number.
 func (d *Deriver) Sample(r aquarium.Reading) (aquarium.Sample, bool) {
 	v, ok := r.Value, true
@@ -40,6 +59,8 @@ func (d *Deriver) Sample(r aquarium.Reading) (aquarium.Sample, bool) {
 		v, ok = d.rate(r)
 	case d.sensor.LitresPerMM != 0 && d.sensor.Quantity == aquarium.Volume:
 		v, ok = d.volume(r)
+	case d.sensor.Quantity == aquarium.PH && d.electrode != nil:
+		v, ok = d.acidity(r)
 	default:
 		v, ok = d.convert(d.sensor.Quantity, d.linear(r.Value), r.Unit)
 	}
@@ -109,14 +130,38 @@ func (d *Deriver) linear(v float64) float64 {
 // sensor's quantity was changed may be in a unit that is no longer taken:
 // nothing can be said of it.
 func (d *Deriver) convert(q aquarium.Quantity, v float64, u aquarium.Unit) (float64, bool) {
-	if u == "" && d.sensor.Unit != "" {
-		u = d.sensor.Unit
-	}
-	if u == "" {
-		u = q.Unit()
-	}
-	v, err := q.Convert(v, u)
+	v, err := q.Convert(v, d.unit(q, u))
 	return v, err == nil
+}
+
+// unit is u, else the sensor's, else the first of q.
+func (d *Deriver) unit(q aquarium.Quantity, u aquarium.Unit) aquarium.Unit {
+	return cmp.Or(u, d.sensor.Unit, q.Unit())
+}
+
+// acidity is a pH by its electrode's calibrations. The electrode is taken to be
+// as warm as its buffers were: 5 Cel beside move pH 6 and 8 by 0.017.
+func (d *Deriver) acidity(r aquarium.Reading) (float64, bool) {
+	v, u := d.linear(r.Value), d.unit(aquarium.PH, r.Unit)
+	var curve water.Calibration
+	known := false
+	switch {
+	case d.corrected:
+		curve, known = d.electrode().Drifted(r.At, u)
+	case u == millivolts:
+		curve, known = d.electrode().InForce(r.At)
+	}
+	if !known {
+		return d.convert(aquarium.PH, v, u)
+	}
+	var ph water.PH
+	var err error
+	if u == millivolts {
+		ph, err = curve.PH(water.Millivolt(v), curve.Temperature())
+	} else if ph, err = curve.Corrected(water.PH(v)); err != nil {
+		return d.convert(aquarium.PH, v, u) // no pH at all, and flagged so
+	}
+	return float64(ph), err == nil
 }
 
 // volume reads a level as the litres it stands for; a device that sends litres

@@ -3,5 +3,6 @@
 // shown or judged, so that a calibration entered tomorrow mends yesterday.
 //
 // A Deriver does this for one sensor: scale and offset, the unit, a counter's
-// rate, a level's volume, and whether the quantity can have that value at all.
+// rate, a level's volume, an electrode's calibrations, and whether the quantity
+// can have that value at all.
 package measure

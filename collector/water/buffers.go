@@ -1,5 +1,7 @@
 package water
 
+import "slices"
+
 // Buffer is a pH standard and what it is worth at the temperature it has while
 // an electrode stands in it.
 type Buffer struct {
@@ -60,7 +62,16 @@ func (b Buffer) At(t Celsius) (PH, error) {
 // labels are what bottles have printed on them, their pH at 25 Cel.
 var labels = map[PH]Buffer{
 	4: TechnicalFour, 4.01: Phthalate, 6.86: Phosphate, 7: TechnicalSeven,
-	9.18: Borax, 10: TechnicalTen, 10.01: CarbonateTen,
+	9.18: Borax, 10: TechnicalTen.lower(0.01), 10.01: CarbonateTen,
+}
+
+// lower is a buffer of the same kind that is made a little lower.
+func (b Buffer) lower(by PH) Buffer {
+	ss := slices.Clone(b.steps)
+	for i := range ss {
+		ss[i].ph -= by
+	}
+	return Buffer{b.Name, ss}
 }
 
 // Labelled is the buffer of a bottle that is sold by that pH: 4.00, 4.01, 6.86,

@@ -56,6 +56,10 @@ func happenings(as []Alarm, es []aquarium.Entry, plan []Strip, say func(*Alarm) 
 				h.Until, h.Open = e.Until, e.Until == 0
 			case aquarium.HandTest:
 				h.Strip = stripOfSensor(plan, CO2Estimate.ID)
+			case aquarium.Calibrated:
+				if e.Calibration != nil {
+					h.Strip = stripOfSensor(plan, e.Calibration.Sensor)
+				}
 			}
 			hs = append(hs, h)
 		}
@@ -66,7 +70,7 @@ func happenings(as []Alarm, es []aquarium.Entry, plan []Strip, say func(*Alarm) 
 }
 
 // kindOf is how an entry of the journal is marked; deafness is a gap already.
-var kindOf = map[aquarium.EntryKind]string{aquarium.Visit: visitKind, aquarium.Serviced: visitKind, aquarium.HandTest: testKind}
+var kindOf = map[aquarium.EntryKind]string{aquarium.Visit: visitKind, aquarium.Serviced: visitKind, aquarium.HandTest: testKind, aquarium.Calibrated: testKind}
 
 // when says when it happened; a service noted by its day alone has no hour.
 func (h Happening) when(now aquarium.Instant, zone *time.Location) string {

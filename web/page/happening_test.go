@@ -48,7 +48,7 @@ func TestHappenings(t *testing.T) {
 	for _, h := range happenings(append(s.crash(), append(s.over(), s.over()...)...), s.journal(), plan, say, tell) {
 		got = append(got, h.Letter+" "+plan[h.Strip].Name+" "+h.Kind)
 	}
-	want := "A pH alarm; B flow alarm; a CO2, estimated test; b pH visit;  pH ; c CO2, estimated test; d pH visit"
+	want := "A pH alarm; B flow alarm; a CO2, estimated test; b pH test; c pH visit;  pH ; d CO2, estimated test; e pH visit"
 	if strings.Join(got, "; ") != want {
 		t.Errorf("got  %s\nwant %s", strings.Join(got, "; "), want)
 	}

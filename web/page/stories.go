@@ -180,6 +180,8 @@ func (s stage) journal() []aquarium.Entry {
 	return []aquarium.Entry{
 		{ID: "e0", Kind: aquarium.Visit, At: s.now.Add(-16 * time.Hour), Until: s.now.Add(-14 * time.Hour), By: "keeper", Note: "Glass cleaned"},
 		{ID: "e4", Kind: aquarium.HandTest, At: s.now.Add(-15 * time.Hour), KH: 4.5, By: "keeper"},
+		{ID: "e5", Kind: aquarium.Calibrated, At: s.now.Add(-15*time.Hour - 20*time.Minute), By: "keeper", Calibration: &aquarium.Calibration{Sensor: "ph", Unit: "pH",
+			Temperature: 25, State: aquarium.AsFound, Buffers: []aquarium.Buffer{{Label: 7, Reading: 7.06}, {Label: 4.01, Reading: 4.09}}}},
 		{ID: "e1", Kind: aquarium.Visit, At: s.now.Add(-72 * time.Hour), Until: s.now.Add(-70 * time.Hour), By: "keeper", Note: "Pruned, filter a cleaned"},
 		{ID: "e2", Kind: aquarium.HandTest, At: s.now.Add(-70 * time.Hour), KH: 4.5, By: "keeper"},
 		{ID: "e3", Kind: aquarium.Deaf, At: s.now.Add(-30 * time.Hour), Until: s.now.Add(-29 * time.Hour)},

@@ -165,6 +165,6 @@ func (r *tankReader) sensorWhole(n *node, s *aquarium.Sensor) {
 		s.Unit = taken(s)[0]
 	}
 	if underived(*s) {
-		r.warn(n, "%s: readings are kept as received, and neither shown, judged nor exported. Have the device send pH, or let its bare number be taken as pH: unit: pH with scale: and offset: (a fresh electrode at 25 Cel: scale: -0.0169, offset: 7)", noPH)
+		r.warn(n, "%s: what it sends until then is kept as received, and neither shown, judged nor exported", noPH)
 	}
 }

@@ -40,19 +40,23 @@ func TestSightNamesEveryCause(t *testing.T) {
 	}
 }
 
-// A pH in mV is not derived: what depends on it is not seen, and the tank's own
-// lines say why.
+// A pH in mV is not derived before it is calibrated: what depends on it is not
+// seen until then, and the tank's own lines say why.
 func TestSightOfMillivolts(t *testing.T) {
 	c, problems := Parse("f.yaml", []byte(strings.Replace(base, "ph: { quantity: ph }", "ph: { quantity: ph, unit: mV }", 1)), world())
 	if err := problems.Err(); err != nil {
 		t.Fatal(err)
 	}
-	if w := c.Warnings.Error(); !strings.Contains(w, "tank \"atrium\", sensor \"ph\": pH in mV") || !strings.Contains(w, "scale: -0.0169, offset: 7") {
+	if w := c.Warnings.Error(); !strings.Contains(w, "tank \"atrium\", sensor \"ph\": pH in mV") || !strings.Contains(w, "lentic calibrate") {
 		t.Errorf("warnings: got %s, want the sensor, the reason and the remedy", w)
 	}
 	for _, cause := range []aquarium.Cause{aquarium.CO2Overshoot, aquarium.CO2ValveStuck, aquarium.PHFalling, aquarium.PHLow, aquarium.PHHigh} {
 		if got := Sight(c)[0].Blind; !slices.Contains(got, Blindness{cause, noPH}) {
 			t.Errorf("%s is not said to be blind for want of a calibration: %v", cause, got)
+		}
+		calibrated := SightOf(c.Sites[0], c.Sites[0].Tanks[0], func(id aquarium.SensorID) bool { return id == "ph" })
+		if !slices.Contains(calibrated.Sees, cause) {
+			t.Errorf("%s is not seen with a calibration in force", cause)
 		}
 	}
 	if !slices.Contains(Sight(c)[0].Sees, aquarium.SensorSilent) {

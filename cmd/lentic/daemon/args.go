@@ -28,6 +28,15 @@ type HandTestArgs struct {
 	At   aquarium.Instant
 }
 
+// CalibrateArgs record what an electrode gave in buffers; At 0 is now.
+type CalibrateArgs struct {
+	Site        aquarium.SiteID
+	Tank        aquarium.TankID
+	Calibration aquarium.Calibration
+	At          aquarium.Instant
+	Note        string `json:",omitempty"`
+}
+
 // ServicedArgs note a service visit; At 0 is now.
 type ServicedArgs struct {
 	Site aquarium.SiteID
@@ -53,6 +62,9 @@ type ExportArgs struct {
 	Sensor   aquarium.SensorID // empty: all
 	From, To aquarium.Instant
 	Quality  bool
+	// Corrected spreads the drift of pH electrodes back over the time in
+	// which it grew.
+	Corrected bool
 }
 
 // BacktestArgs choose the stored readings to judge again.

@@ -8,7 +8,6 @@ import (
 	"reflect"
 	"runtime"
 	"sync"
-	"time"
 
 	"lentic/alert"
 	"lentic/alert/detect"
@@ -34,7 +33,7 @@ func backtest(ctx context.Context, s *services, a BacktestArgs, out io.Writer) e
 		free <- struct{}{}
 		wg.Go(func() {
 			defer func() { <-free }()
-			journal := s.desk.Journal(site.ID, "", a.From.Add(-30*24*time.Hour), a.To)
+			journal := s.desk.Journal(site.ID, "", 0, a.To) // all of it: a hand test or a calibration counts until the next
 			found[i][0], found[i][1], errs[i] = storedTrial(s.store, [2]aquarium.Site{site, other.Sites[i]}, journal, a.From, a.To, func() bool { return ctx.Err() == nil })
 		})
 	}
@@ -78,7 +77,7 @@ func storedTrial(h alert.History, sites [2]aquarium.Site, journal []aquarium.Ent
 	}
 	for i := range n {
 		wg.Go(func() {
-			found[i] = Backtest(sites[i], stored(h, sites[i], from, to, going, &failed[i]), journal, from, to)
+			found[i] = Backtest(sites[i], stored(h, sites[i], journal, from, to, going, &failed[i]), journal, from, to)
 		})
 	}
 	wg.Wait()
@@ -95,10 +94,10 @@ func storedTrial(h alert.History, sites [2]aquarium.Site, journal []aquarium.Ent
 
 // stored is the site's stored readings as samples, with what led up to from,
 // while going says so; *err is set where they cannot be read.
-func stored(h alert.History, site aquarium.Site, from, to aquarium.Instant, going func() bool, err *error) iter.Seq[aquarium.Sample] {
+func stored(h alert.History, site aquarium.Site, journal []aquarium.Entry, from, to aquarium.Instant, going func() bool, err *error) iter.Seq[aquarium.Sample] {
 	return func(yield func(aquarium.Sample) bool) {
 		n := 0
-		*err = alert.Samples(h, site, from.Add(-detect.RunUp), to.Add(aquarium.Step), func(s aquarium.Sample) bool {
+		*err = alert.Samples(h, site, journal, from.Add(-detect.RunUp), to.Add(aquarium.Step), func(s aquarium.Sample) bool {
 			n++
 			return yield(s) && (n%batchSamples != 0 || going())
 		})

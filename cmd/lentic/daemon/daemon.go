@@ -102,7 +102,7 @@ func build(cfg *config.Config, o Options) (_ *Daemon, err error) {
 	}()
 	d.s.reload, d.s.adopt = d.reload, d.adopt
 	d.sink = &sink{store: d.s.store, note: d.s.desk.Note, take: d.s.desk.Take, publish: d.feed.Publish}
-	d.sink.derivers.Store(newDerivers(cfg.Sites))
+	d.sink.derivers.Store(newDerivers(cfg.Sites, d.s.desk.Electrode))
 	d.intake = collector.New(collector.Options{
 		Registry: wire.NewRegistry(cfg.Prefix, cfg.Sites), Sink: d.sink, OnFull: d.diskFull,
 		Now: d.s.now, Log: o.Log, Metrics: d.registry,
@@ -137,15 +137,19 @@ func (d *Daemon) buildListeners(cfg *config.Config) (err error) {
 	d.web, err = web.New(web.Options{
 		Address: cfg.Web, PublicURL: cfg.PublicURL, Sites: cfg.Sites, People: cfg.People,
 		Readings: d.s.store, Desk: office{d.s.desk}, Intake: d.s.store, Ledger: d.s.store, Feed: d.feed,
-		Blind: blind, Health: d.health, Metrics: d.registry, UI: ui, Speed: d.o.Speed, Now: d.s.now, Log: d.o.Log,
+		Blind: d.blind, Health: d.health, Metrics: d.registry, UI: ui, Speed: d.o.Speed, Now: d.s.now, Log: d.o.Log,
 	})
 	return err
 }
 
 // blind says in words what cannot be judged at a tank.
-func blind(site aquarium.Site, tank aquarium.Tank) []string {
+func (d *Daemon) blind(site aquarium.Site, tank aquarium.Tank) []string {
 	var out []string
-	for _, b := range config.SightOf(site, tank).Blind {
+	calibrated := func(id aquarium.SensorID) bool {
+		_, ok := d.s.desk.Electrode(aquarium.SensorKey{Site: site.ID, Tank: tank.ID, Sensor: id}).InForce(aquarium.At(d.s.now()))
+		return ok
+	}
+	for _, b := range config.SightOf(site, tank, calibrated).Blind {
 		out = append(out, fmt.Sprintf("%s: %s", b.Cause, b.Why))
 	}
 	return out

@@ -51,7 +51,11 @@ func (s *services) series(a ExportArgs) ([]exported, error) {
 	for _, sensor := range s.cfg.Load().Site(a.Site).Tank(a.Tank).Sensors {
 		if a.Sensor == "" || a.Sensor == sensor.ID {
 			key := aquarium.SensorKey{Site: k.Site, Tank: k.Tank, Sensor: sensor.ID}
-			all = append(all, exported{key, measure.For(key, sensor)})
+			d := meaning(key, sensor, s.desk.Electrode)
+			if a.Corrected {
+				d.Corrected()
+			}
+			all = append(all, exported{key, d})
 		}
 	}
 	if len(all) == 0 && a.Sensor != "" {

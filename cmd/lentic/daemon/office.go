@@ -5,6 +5,7 @@ import (
 
 	"lentic/alert"
 	"lentic/collector/aquarium"
+	"lentic/collector/measure"
 	"lentic/web"
 )
 
@@ -64,6 +65,8 @@ func (o office) Serviced(k aquarium.TankKey, at aquarium.Instant, by aquarium.Pe
 func (o office) Journal(k aquarium.TankKey, from, to aquarium.Instant) []aquarium.Entry {
 	return o.desk.Journal(k.Site, k.Tank, from, to)
 }
+
+func (o office) Electrode(k aquarium.SensorKey) measure.Electrode { return o.desk.Electrode(k) }
 
 func (o office) Interval(k aquarium.SensorKey) time.Duration { return o.desk.Interval(k) }
 

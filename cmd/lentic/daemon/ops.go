@@ -21,6 +21,7 @@ var operations = map[string]operation{
 	"visit-start":   with(visitStart),
 	"visit-end":     with(visitEnd),
 	"hand-test":     with(handTest),
+	"calibrate":     with(calibrate),
 	"serviced":      with(serviced),
 	"import":        imports,
 	"export":        with(export),
@@ -183,15 +184,15 @@ func release(_ context.Context, s *services, a ReleaseArgs, out io.Writer) error
 			return err
 		}
 		released += len(o.Fresh)
-		s.desk.Take(newSamples(s.cfg.Load().Sites, o.Fresh))
+		s.desk.Take(s.newSamples(o.Fresh))
 	}
 	_, err := fmt.Fprintf(out, "%d readings of gateway %s released, flagged retimed.\n", released, a.Gateway)
 	return err
 }
 
-func newSamples(sites []aquarium.Site, rs []aquarium.Reading) []aquarium.Sample {
+func (s *services) newSamples(rs []aquarium.Reading) []aquarium.Sample {
 	k := &sink{}
-	k.derivers.Store(newDerivers(sites))
+	k.derivers.Store(newDerivers(s.cfg.Load().Sites, s.desk.Electrode))
 	return k.samples(rs)
 }
 

@@ -44,7 +44,7 @@ func (d *Daemon) reload(file string) error {
 	}
 	registry := wire.NewRegistry(cfg.Prefix, cfg.Sites)
 	registry.Inherit(d.intake.Registry())
-	d.sink.derivers.Store(newDerivers(cfg.Sites))
+	d.sink.derivers.Store(newDerivers(cfg.Sites, d.s.desk.Electrode))
 	d.intake.SetRegistry(registry)
 	if d.link != nil {
 		d.link.sub.SetTopics(registry.Filters())

@@ -32,17 +32,26 @@ type sink struct {
 // time, so their state needs no lock; a new configuration brings a new set.
 type derivers map[aquarium.SensorKey]*measure.Deriver
 
-func newDerivers(sites []aquarium.Site) *derivers {
+func newDerivers(sites []aquarium.Site, electrode func(aquarium.SensorKey) measure.Electrode) *derivers {
 	ds := derivers{}
 	for _, s := range sites {
 		for _, t := range s.Tanks {
 			for _, sensor := range t.Sensors {
 				k := aquarium.SensorKey{Site: s.ID, Tank: t.ID, Sensor: sensor.ID}
-				ds[k] = measure.For(k, sensor)
+				ds[k] = meaning(k, sensor, electrode)
 			}
 		}
 	}
 	return &ds
+}
+
+// meaning is the deriver of a sensor, with its calibrations where it has any.
+func meaning(k aquarium.SensorKey, sensor aquarium.Sensor, electrode func(aquarium.SensorKey) measure.Electrode) *measure.Deriver {
+	d := measure.For(k, sensor)
+	if sensor.Quantity == aquarium.PH {
+		d.Calibrated(func() measure.Electrode { return electrode(k) })
+	}
+	return d
 }
 
 // Commit is collector.Sink's: nil only when all of b is on disk.
