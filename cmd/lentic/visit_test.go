@@ -87,7 +87,7 @@ func journalCommands(t *testing.T, cfg string) {
 	contains(t, does(t, with("hand-test", "--kh", "5", "--at", time.Now().Add(-48*time.Hour).UTC().Format(time.RFC3339))...), "5.0 dKH")
 	contains(t, does(t, with("calibrate", "--sensor", "ph", "--buffer", "7.00=7.15", "--buffer", "4.01=4.09", "--temperature", "20", "--as", "found", "--cleaned", "7.42=7.34", "--meter", "7.38=7.36")...),
 		"buffer 4.01: worth pH 4.001 at 20 Cel; read 4.09 pH", "slope 101.", "offset -7.", "fouling -0.06, drift -0.13: -0.19 pH", "within 0.2", "rated excellent", "too low", "--corrected")
-	contains(t, does(t, with("calibrate", "--sensor", "ph", "--buffer", "7=7", "--as", "left")...), "one buffer does not tell it", "good")
+	contains(t, does(t, with("calibrate", "--sensor", "ph", "--buffer", "7=7", "--as", "left")...), "slope 101.4 % of the Nernst slope, from earlier buffers", "offset +0.0 mV", "good")
 	contains(t, does(t, with("serviced", "--note", "canisters cleaned")...), "serviced")
 	contains(t, does(t, "refused", "-c", cfg), "Refused, the newest first: 0", "Topics nobody has claimed: 0", "Set aside for their time: 0")
 	contains(t, does(t, "release", "-c", cfg, "--gateway", "gw1", "--offset", "1h"), "0 readings of gateway gw1 released")

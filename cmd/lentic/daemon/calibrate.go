@@ -120,16 +120,20 @@ func (r *report) electrode(at aquarium.Instant) {
 	slope := "slope taken as ideal: one buffer does not tell it"
 	if s, known := curve.Slope(); known {
 		slope = fmt.Sprintf("slope %.1f %% of the Nernst slope", s)
+		if len(r.c.Buffers) == 1 {
+			slope += ", from earlier buffers"
+		}
 	}
 	advice := map[water.Condition]string{
 		water.ElectrodeGood:         "good",
 		water.ElectrodeAcceptable:   "acceptable: it ages; clean it and have another at hand",
 		water.ElectrodeUnacceptable: "unacceptable: clean it and calibrate again, else replace it",
 	}
+	offset := math.Round(10*float64(curve.Offset()))/10 + 0 // no minus before nothing
 	if r.c.Unit != "mV" {
 		slope += ", as the instrument is set"
 	}
-	r.line("  electrode: %s, offset %+.1f mV at pH 7: %s", slope, float64(curve.Offset()), advice[curve.Condition()])
+	r.line("  electrode: %s, offset %+.1f mV at pH 7: %s", slope, offset, advice[curve.Condition()])
 }
 
 // errors says how far off it was, part by part, and whether that matters.
