@@ -29,7 +29,7 @@ func (t *tank) gasOf(v *view) (gas, bool) {
 	if part == nil {
 		return gas{}, false
 	}
-	s := t.sensors[part.PH]
+	s := t.sensor(part.PH)
 	if !s.current(v.now) {
 		return gas{}, false
 	}
@@ -107,7 +107,7 @@ const lingering = time.Hour
 // hours say so, or the pH is falling, which nothing else makes it do for long.
 func (g *gas) plausible(v *view, t *tank) bool {
 	if _, known := t.on(g.part.Valve, v.now); known {
-		if wasOn := t.sensors[g.part.Valve].wasOn; wasOn != 0 && v.now.Sub(wasOn) <= lingering {
+		if wasOn := t.sensor(g.part.Valve).wasOn; wasOn != 0 && v.now.Sub(wasOn) <= lingering {
 			return true
 		}
 	} else if g.part.Hours == nil || g.part.Hours.Contains(t.clock) || g.part.Hours.Contains(earlier(t.clock, lingering)) {
@@ -131,12 +131,12 @@ func (t *tank) followValve(at aquarium.Instant) {
 	}
 	off, since := false, at
 	if on, known := t.on(part.Valve, at); known {
-		off, since = !on, t.sensors[part.Valve].since
-	} else if part.Valve != "" && t.sensors[part.Valve] != nil && len(t.sensors[part.Valve].points) > 0 {
+		off, since = !on, t.sensor(part.Valve).since
+	} else if part.Valve != "" && t.sensor(part.Valve) != nil && len(t.sensor(part.Valve).points) > 0 {
 		return // silent: what it last said goes on
 	} else if part.Hours != nil && !part.Hours.Contains(t.clock) {
 		off = true
-	} else if s := t.sensors[part.PH]; s.current(at) {
+	} else if s := t.sensor(part.PH); s.current(at) {
 		// Nobody tells, but a controller that works shut the valve under
 		// its band; it may open again on the way to its target already.
 		edge := part.Target - part.Band
@@ -159,11 +159,11 @@ func (t *tank) followValve(at aquarium.Instant) {
 // cooling's, else the first temperature that is not the room's.
 func (t *tank) water() *series {
 	e := t.config.Equipment
-	if e.Heater != nil && t.sensors[e.Heater.Temperature] != nil {
-		return t.sensors[e.Heater.Temperature]
+	if e.Heater != nil && t.sensor(e.Heater.Temperature) != nil {
+		return t.sensor(e.Heater.Temperature)
 	}
-	if e.Cooling != nil && t.sensors[e.Cooling.Temperature] != nil {
-		return t.sensors[e.Cooling.Temperature]
+	if e.Cooling != nil && t.sensor(e.Cooling.Temperature) != nil {
+		return t.sensor(e.Cooling.Temperature)
 	}
 	for _, s := range t.order {
 		if s.config.Quantity == aquarium.Temperature && (e.Room == nil || e.Room.Temperature != s.config.ID) {

@@ -20,7 +20,7 @@ func doserNotDosing(v *view, t *tank) {
 		return
 	}
 	for _, d := range t.config.Equipment.Dosers {
-		s := t.sensors[d.Switch]
+		s := t.sensor(d.Switch)
 		if !s.current(v.now) || d.MLPerDay <= 0 {
 			continue
 		}

@@ -140,7 +140,7 @@ func filterClogging(v *view, t *tank) {
 		return
 	}
 	for _, f := range t.config.Equipment.Filters {
-		s, l := t.sensors[f.Flow], t.learned.Filters[f.ID]
+		s, l := t.sensor(f.Flow), t.learned.Filters[f.ID]
 		if s == nil || l.Clean < leastFlow || len(l.Flows) < cleanDays {
 			continue
 		}

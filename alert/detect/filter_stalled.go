@@ -29,12 +29,12 @@ func filterStalled(v *view, t *tank) {
 	filters := t.config.Equipment.Filters
 	running := make([]bool, len(filters))
 	for i, f := range filters {
-		s := t.sensors[f.Flow]
+		s := t.sensor(f.Flow)
 		running[i] = s.current(v.now) && s.value() >= stallBack*t.normal(f, v.now)
 	}
 	_, pausing := t.pausing(v)
 	for i, f := range filters {
-		s := t.sensors[f.Flow]
+		s := t.sensor(f.Flow)
 		normal := t.normal(f, v.now)
 		if !s.current(v.now) || normal < leastFlow {
 			continue
@@ -68,7 +68,7 @@ func filterStalled(v *view, t *tank) {
 const unaired = 60.0 // min
 
 func (t *tank) stallEvidence(v *view, f aquarium.Filter, share, normal float64, others string) aquarium.Evidence {
-	e := aquarium.Evidence{Sensor: f.Flow, Value: t.sensors[f.Flow].value(), Unit: "l/h", Limit: of(share * normal), Expected: of(normal),
+	e := aquarium.Evidence{Sensor: f.Flow, Value: t.sensor(f.Flow).value(), Unit: "l/h", Limit: of(share * normal), Expected: of(normal),
 		Facts: []aquarium.Fact{num(FactNormal, normal, "l/h"), word(FactOthers, others)}}
 	if others != "running" {
 		e.HarmIn = of(unaired)
@@ -90,7 +90,7 @@ func (t *tank) stallEvidence(v *view, f aquarium.Filter, share, normal float64, 
 // normal is the flow a filter gives when all is well: the best hour within
 // memory, at most what it is rated for; its rating where nothing is remembered.
 func (t *tank) normal(f aquarium.Filter, at aquarium.Instant) float64 {
-	s := t.sensors[f.Flow]
+	s := t.sensor(f.Flow)
 	if s == nil {
 		return 0
 	}

@@ -20,7 +20,7 @@ func floorWet(v *view, t *tank) {
 	if p == nil {
 		return
 	}
-	s := t.sensors[p.Wet]
+	s := t.sensor(p.Wet)
 	wet, known := t.on(p.Wet, v.now)
 	if !known {
 		return

@@ -18,13 +18,13 @@ type warmth struct {
 
 // warmthOf is false where the water's temperature is not known now.
 func (t *tank) warmthOf(v *view, sensor, toggle aquarium.SensorID, target float64) (w warmth, ok bool) {
-	w.water, w.target = t.sensors[sensor], target
+	w.water, w.target = t.sensor(sensor), target
 	if !w.water.current(v.now) || target == 0 {
 		return w, false
 	}
 	w.over = w.water.value() - target
 	if w.on, w.known = t.on(toggle, v.now); w.known {
-		w.since = v.now.Sub(t.sensors[toggle].since)
+		w.since = v.now.Sub(t.sensor(toggle).since)
 	}
 	return w, true
 }
@@ -51,10 +51,10 @@ func (t *tank) usualRise(v *view, s *series) (most float64) {
 // room is the air's temperature, false where nobody tells.
 func (t *tank) room(v *view) (float64, bool) {
 	r := t.config.Equipment.Room
-	if r == nil || !t.sensors[r.Temperature].current(v.now) {
+	if r == nil || !t.sensor(r.Temperature).current(v.now) {
 		return 0, false
 	}
-	return t.sensors[r.Temperature].value(), true
+	return t.sensor(r.Temperature).value(), true
 }
 
 // evidence is the water against its target, its pace and what the switch says.

@@ -83,7 +83,7 @@ func (w *warmth) needed(v *view, t *tank) bool {
 	if !w.known {
 		return false
 	}
-	s, on := t.sensors[t.config.Equipment.Heater.Switch], 0.0
+	s, on := t.sensor(t.config.Equipment.Heater.Switch), 0.0
 	for i := range 24 {
 		on += t.hourOf(s, v.now.Floor(time.Hour).Add(-time.Duration(i)*time.Hour)).Mean
 	}
@@ -93,7 +93,7 @@ func (w *warmth) needed(v *view, t *tank) bool {
 // aboveRoom is the most by which the water was warmer than the room in any hour
 // of the last week; a heater that works holds that to what it needs.
 func (t *tank) aboveRoom(v *view, s *series) (most float64) {
-	air := t.sensors[t.config.Equipment.Room.Temperature]
+	air := t.sensor(t.config.Equipment.Room.Temperature)
 	for i := 12; i <= 7*24; i++ {
 		at := v.now.Floor(time.Hour).Add(-time.Duration(i) * time.Hour)
 		a, b := t.hourOf(air, at), t.hourOf(s, at)

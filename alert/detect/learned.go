@@ -70,7 +70,7 @@ func (w *Watch) Recall(l *Learned) {
 	}
 	own := *l
 	own.Sensors = maps.Clone(l.Sensors)
-	maps.DeleteFunc(own.Sensors, func(id aquarium.SensorID, _ Diary) bool { return t.sensors[id] == nil })
+	maps.DeleteFunc(own.Sensors, func(id aquarium.SensorID, _ Diary) bool { return t.sensor(id) == nil })
 	t.learned = &own
 }
 

@@ -33,11 +33,11 @@ func (t *tank) judgeLights(v *view, c aquarium.Cause, want bool, on time.Duratio
 		return
 	}
 	wrong := is != want && hours.Contains(t.clock) == want
-	since := t.sensors[l.Switch].since
+	since := t.sensor(l.Switch).since
 	v.find(c, t.config.ID, finding{
 		equipment: "lights", true: wrong, on: on, off: lightsOff,
 		prove: func() aquarium.Evidence {
-			return aquarium.Evidence{Sensor: l.Switch, Value: t.sensors[l.Switch].value(),
+			return aquarium.Evidence{Sensor: l.Switch, Value: t.sensor(l.Switch).value(),
 				Facts: []aquarium.Fact{lasting(FactFor, v.now.Sub(max(since, v.now.Add(-t.sinceTurn(*hours)))))}}
 		},
 	})

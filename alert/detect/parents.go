@@ -42,7 +42,7 @@ func (t *tank) dark(w *Watch, at aquarium.Instant) bool {
 	if s := w.states[aquarium.Identity{Site: w.site.ID, Tank: t.config.ID, Cause: aquarium.TankPowerLost, Equipment: "power"}]; s != nil && s.stands {
 		return true
 	}
-	s := t.sensors[p.Mains]
+	s := t.sensor(p.Mains)
 	return s.current(at) && (!s.on || at.Sub(s.since) < recovery)
 }
 

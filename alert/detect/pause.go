@@ -36,7 +36,7 @@ type pauses struct {
 func (p *pauses) follow(v *view, t *tank) {
 	seen, still := 0, 0
 	for _, f := range t.config.Equipment.Filters {
-		s := t.sensors[f.Flow]
+		s := t.sensor(f.Flow)
 		if !s.current(v.now) {
 			continue
 		}

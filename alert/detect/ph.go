@@ -24,8 +24,8 @@ const (
 // acid is the tank's pH now: the CO2 controller's sensor, else the first there
 // is. The key is the equipment its alarms are about.
 func (t *tank) acid(v *view) (s *series, key aquarium.EquipmentKey, ok bool) {
-	if p := t.config.Equipment.CO2; p != nil && t.sensors[p.PH] != nil {
-		return t.sensors[p.PH], "co2", t.sensors[p.PH].current(v.now)
+	if p := t.config.Equipment.CO2; p != nil && t.sensor(p.PH) != nil {
+		return t.sensor(p.PH), "co2", t.sensor(p.PH).current(v.now)
 	}
 	for _, s := range t.order {
 		if s.config.Quantity == aquarium.PH {

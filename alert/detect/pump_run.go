@@ -32,9 +32,9 @@ func (r *pumpRun) follow(t *tank, at aquarium.Instant) {
 	if !known {
 		return
 	}
-	if on && (!r.on || r.since != t.sensors[part.Pump].since) {
-		r.since = t.sensors[part.Pump].since
-		if s := t.sensors[part.Level]; part.Level != "" && s.current(at) {
+	if on && (!r.on || r.since != t.sensor(part.Pump).since) {
+		r.since = t.sensor(part.Pump).since
+		if s := t.sensor(part.Level); part.Level != "" && s.current(at) {
 			level, ok := s.at(r.since)
 			if !ok {
 				level = s.value()

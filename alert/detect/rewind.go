@@ -72,6 +72,7 @@ func (w *Watch) restore(m *moment) {
 	for s := range w.every() {
 		s.gist, s.best, s.slopes = gist{}, best{}, s.slopes[:0]
 		s.points = s.upTo(m.at)
+		s.settle()
 	}
 	for _, h := range m.gists {
 		h.of.gist = h.gist
@@ -156,8 +157,13 @@ func upTo(xs []heard, t aquarium.Instant) int {
 // inOrder sorts samples by time; of two for one sensor and time the one that
 // came first stays first. Most are in order already.
 func inOrder(xs []heard) {
+	moved := 0
 	for i := 1; i < len(xs); i++ {
-		if xs[i].before(&xs[i-1]) {
+		for k := i; k > 0 && xs[k].before(&xs[k-1]); k-- {
+			xs[k], xs[k-1] = xs[k-1], xs[k]
+			moved++
+		}
+		if moved > 16*len(xs) { // it is no longer the fewest steps
 			slices.SortStableFunc(xs, func(a, b heard) int {
 				return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.of.rank, b.of.rank))
 			})

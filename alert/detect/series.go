@@ -29,6 +29,7 @@ type series struct {
 	rank   int             // in the order of the keys
 	next   *series         // whose sample came after its last one
 	points []point         // judged values within recent, in order of time
+	mid    float64         // of the last three points
 	slopes []sloped        // as far as worked out
 	hours  [hoursHeld]hour // the last ones, each in its place; the present one is in gist
 	best   best            // of hours
@@ -62,13 +63,25 @@ func (s *series) take(at aquarium.Instant, value float64, q aquarium.Quality) {
 		return // the first value stands
 	case i == len(s.points):
 		s.points = append(s.points, p)
+		s.settle()
 		s.enter(p)
 		s.turn(p)
 	default:
 		s.points = slices.Insert(s.points, i, p)
+		s.settle()
 		s.turnAgain()
 	}
 	s.forget(s.newest().Add(-recent))
+}
+
+// settle works out the value that is asked for again and again.
+func (s *series) settle() {
+	switch n := len(s.points); {
+	case n >= 3:
+		s.mid = middle(s.points[n-3:])
+	case n > 0:
+		s.mid = s.points[n-1].v
+	}
 }
 
 // newest is the time of the last judged value, 0 where there is none.
@@ -125,17 +138,12 @@ func (s *series) forget(before aquarium.Instant) {
 	}
 	n := min(len(s.upTo(before-1)), last)
 	s.points = append(s.points[:0], s.points[n:]...)
+	s.settle()
 }
 
 // value is the median of the last three: one splash or spike is no value. The
 // caller makes sure that there are points.
-func (s *series) value() float64 {
-	n := len(s.points)
-	if n < 3 {
-		return s.points[n-1].v
-	}
-	return middle(s.points[n-3:])
-}
+func (s *series) value() float64 { return s.mid }
 
 // longestRun bounds how far back run looks: no delay is longer.
 const longestRun = 15 * time.Minute

@@ -35,6 +35,9 @@ func sensorSilent(v *view, t *tank) {
 			continue
 		}
 		quiet := v.now.Sub(max(s.heard, since, v.w.resumed))
+		if quiet < limit && len(t.states[v.rank]) == 0 {
+			continue // nothing is and nothing was, as nearly always
+		}
 		v.find(aquarium.SensorSilent, t.config.ID, finding{
 			equipment: aquarium.EquipmentKey(s.config.ID), true: quiet >= limit,
 			prove: func() aquarium.Evidence { return s.lastKnown(v.now) },

@@ -18,27 +18,63 @@ func slope(ps []point, window time.Duration) (perHour float64, ok bool) {
 	if len(ps) < 4 || ps[len(ps)-1].at.Sub(ps[0].at) < window/2 {
 		return 0, false
 	}
+	var thin [slopePoints]point
 	if len(ps) > slopePoints {
-		thin := make([]point, slopePoints)
 		for i := range thin {
 			thin[i] = ps[i*(len(ps)-1)/(slopePoints-1)]
 		}
-		ps = thin
+		ps = thin[:]
 	}
-	s := make([]float64, 0, len(ps)*(len(ps)-1)/2)
+	var all [slopePoints * (slopePoints - 1) / 2]float64
+	s := all[:0]
 	for i, a := range ps {
 		for _, b := range ps[i+1:] {
 			if b.at > a.at {
-				s = append(s, (b.v-a.v)/b.at.Sub(a.at).Hours())
+				s = append(s, (b.v-a.v)/float64(b.at-a.at))
 			}
 		}
 	}
 	if len(s) == 0 {
 		return 0, false
 	}
-	slices.Sort(s)
-	n := len(s)
-	return (s[(n-1)/2] + s[n/2]) / 2, true
+	hi := nth(s, len(s)/2)
+	lo := hi
+	if len(s)%2 == 0 {
+		lo = slices.Max(s[:len(s)/2])
+	}
+	const hour = float64(time.Hour / time.Millisecond)
+	return (lo + hi) / 2 * hour, true
+}
+
+// nth brings the value to its place that would stand there in order, with none
+// greater before it and none less behind it (Hoare 1961), and gives it.
+func nth(s []float64, n int) float64 {
+	lo, hi := 0, len(s)-1
+	for lo < hi {
+		pivot := s[lo+(hi-lo)/2]
+		i, k := lo, hi
+		for i <= k {
+			for s[i] < pivot {
+				i++
+			}
+			for s[k] > pivot {
+				k--
+			}
+			if i <= k {
+				s[i], s[k] = s[k], s[i]
+				i, k = i+1, k-1
+			}
+		}
+		switch {
+		case n <= k:
+			hi = k
+		case n >= i:
+			lo = i
+		default:
+			return s[n]
+		}
+	}
+	return s[n]
 }
 
 // stepped reports whether most of the change over the points happened between

@@ -9,7 +9,7 @@ func tankPowerLost(v *view, t *tank) {
 	if p == nil {
 		return
 	}
-	s := t.sensors[p.Mains]
+	s := t.sensor(p.Mains)
 	if !s.current(v.now) {
 		return
 	}

@@ -49,7 +49,7 @@ func (t *tank) overBand(v *view, f *finding) bool {
 	part := t.config.Equipment.TopOff
 	on, known := t.on(part.Pump, v.now)
 	stood := v.stands(aquarium.TopOffRunaway, t.config.ID, f.equipment)
-	s := t.sensors[part.Level]
+	s := t.sensor(part.Level)
 	if !s.current(v.now) {
 		high, seen := t.on(part.High, v.now)
 		f.true = seen && high && (stood || on || !known)
@@ -86,7 +86,7 @@ func (t *tank) topOffEvidence(v *view) aquarium.Evidence {
 	part := t.config.Equipment.TopOff
 	on, known := t.on(part.Pump, v.now)
 	var e aquarium.Evidence
-	if s := t.sensors[part.Level]; s.current(v.now) {
+	if s := t.sensor(part.Level); s.current(v.now) {
 		e = aquarium.Evidence{Sensor: part.Level, Value: s.value(), Unit: "mm", Limit: of(part.BandMM)}
 		if climb, ok := t.trend(s, v.now, climbWindow); ok {
 			e.PerHour = of(climb)
@@ -111,7 +111,7 @@ func (t *tank) topOffEvidence(v *view) aquarium.Evidence {
 // pump that runs for too long is a runaway.
 func (t *tank) dry(v *view, ran time.Duration) bool {
 	part := t.config.Equipment.TopOff
-	s := t.sensors[part.From]
+	s := t.sensor(part.From)
 	if part.From == "" || part.RateLH <= 0 || !s.current(v.now) {
 		return false
 	}

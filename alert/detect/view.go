@@ -79,6 +79,7 @@ func (v *view) stands(c aquarium.Cause, tank aquarium.TankID, e aquarium.Equipme
 type tank struct {
 	config  *aquarium.Tank
 	sensors map[aquarium.SensorID]*series
+	index   index // the same
 	order   []*series
 	course
 	sum    estimate   // the last one
@@ -112,8 +113,12 @@ func newTank(site aquarium.SiteID, c *aquarium.Tank) *tank {
 		t.sensors[s.ID] = x
 		t.order = append(t.order, x)
 	}
+	t.index = newIndex(t.order)
 	return t
 }
+
+// sensor is the series of a sensor, nil for one that the tank does not have.
+func (t *tank) sensor(id aquarium.SensorID) *series { return t.index.find(id) }
 
 // refresh brings what is common to several causes up to the tick.
 func (t *tank) refresh(w *Watch, at aquarium.Instant) {
@@ -160,7 +165,7 @@ func (t *tank) trend(s *series, at aquarium.Instant, window time.Duration) (floa
 
 // on reports whether a switch is on, and whether that is known at all.
 func (t *tank) on(id aquarium.SensorID, at aquarium.Instant) (on, known bool) {
-	s := t.sensors[id]
+	s := t.sensor(id)
 	if id == "" || !s.current(at) {
 		return false, false
 	}

@@ -109,8 +109,8 @@ func (w *Watch) arrange() {
 		}
 	}
 	for _, t := range w.tanks {
-		if p := t.config.Equipment.Power; p != nil && t.sensors[p.Mains] != nil {
-			w.mainsAll = append(w.mainsAll, t.sensors[p.Mains])
+		if p := t.config.Equipment.Power; p != nil && t.sensor(p.Mains) != nil {
+			w.mainsAll = append(w.mainsAll, t.sensor(p.Mains))
 		}
 	}
 }
@@ -140,7 +140,7 @@ func (w *Watch) series(k aquarium.SensorKey) *series {
 		return w.remote[k.Sensor]
 	}
 	if t := w.places[k.Tank]; t != nil {
-		return t.sensors[k.Sensor]
+		return t.sensor(k.Sensor)
 	}
 	return nil
 }
