@@ -4,12 +4,14 @@ import (
 	"bufio"
 	"bytes"
 	"encoding/csv"
+	"errors"
 	"fmt"
 	"io"
 	"iter"
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -20,10 +22,11 @@ var csvHeader = []string{"time", "site", "tank", "sensor", "value", "quality"}
 
 // ReadCSV reads rows of time,site,tank,sensor,value[,quality], in any order
 // and without holding them, and gives each to row with its line number. A row
-// that cannot be read is given to bad instead, and costs only itself. The
-// error is that of the file: its header, its quoting, its reader; or what row
-// or bad returned, which ends the reading. Values are in the first unit of
-// their quantity. Ids are checked for their form only.
+// that cannot be read is given to bad instead, and costs only itself: none goes
+// over a line's end, for nothing that stands in one may have such, so a quote
+// that is not closed takes nothing along. The error is that of the file: its
+// header, its reader; or what row or bad returned, which ends the reading. Values
+// are in the first unit of their quantity. Ids are checked for their form only.
 func ReadCSV(r io.Reader, row func(line int, s aquarium.Sample) error, bad func(line int, err error) error) error {
 	head, lines, rest, err := csvHead(r)
 	if err != nil {
@@ -33,25 +36,66 @@ func ReadCSV(r io.Reader, row func(line int, s aquarium.Sample) error, bad func(
 	if err != nil {
 		return err
 	}
-	rest, lines, err = plainRows(rest, columns, lines, row, bad)
-	if rest == nil || err != nil {
-		return err
-	}
-	return quotedRows(rest, columns, lines, row, bad)
+	return csvRows(rest, columns, lines, row, bad)
 }
 
-// quoting says what a wrong quote has cost: one that is not closed takes the
-// lines after it along. before is how many lines were read by another.
-func quoting(e *csv.ParseError, before int) error {
-	if e.Line > e.StartLine {
-		return fmt.Errorf("%w: the quote is not closed and takes all up to line %d along: close it, or write \"\" for a quote", e.Err, before+e.Line)
+// longestLine bounds a line: it is read as a whole.
+const longestLine = 64 << 10
+
+// csvRows reads the lines behind the header; line is how many there were.
+func csvRows(r io.Reader, columns, line int, row func(int, aquarium.Sample) error, bad func(int, error) error) error {
+	in := bufio.NewReaderSize(r, longestLine)
+	keys := plainKeys{known: map[string]*plainSensor{}, last: &plainSensor{}}
+	for {
+		text, err := in.ReadSlice('\n')
+		if len(text) == 0 && err == io.EOF {
+			return nil
+		}
+		long := false
+		for err == bufio.ErrBufferFull {
+			long = true
+			_, err = in.ReadSlice('\n')
+		}
+		if err != nil && err != io.EOF {
+			return err
+		}
+		line++
+		text = bytes.TrimSuffix(bytes.TrimSuffix(text, []byte("\n")), []byte("\r"))
+		if len(text) == 0 {
+			continue
+		}
+		var s aquarium.Sample
+		if long {
+			err = fmt.Errorf("longer than %d bytes: want %s", longestLine, headLine(columns == len(csvHeader)))
+		} else {
+			s, err = keys.row(text, columns)
+		}
+		if err != nil {
+			err = bad(line, err)
+		} else {
+			err = row(line, s)
+		}
+		if err != nil {
+			return err
+		}
 	}
-	return fmt.Errorf("%w: quote fields as RFC 4180 says", e.Err)
+}
+
+// csvFields takes a line apart as RFC 4180 has it.
+func csvFields(text string) ([]string, error) {
+	if !strings.Contains(text, `"`) {
+		return strings.Split(text, ","), nil
+	}
+	rec, err := csv.NewReader(strings.NewReader(text)).Read()
+	if parse, ok := errors.AsType[*csv.ParseError](err); ok {
+		return nil, fmt.Errorf("%w: close a quote on its line, and write \"\" for one within, as RFC 4180 says", parse.Err)
+	}
+	return rec, err
 }
 
 // csvHead reads the header line, and gives what is behind it.
 func csvHead(r io.Reader) (head []string, lines int, rest io.Reader, err error) {
-	in := bufio.NewReaderSize(r, plainLine)
+	in := bufio.NewReaderSize(r, longestLine)
 	var text []byte
 	for len(bytes.TrimRight(text, "\r\n")) == 0 { // empty lines before it are none
 		if text, err = in.ReadSlice('\n'); len(text) == 0 && err == io.EOF {

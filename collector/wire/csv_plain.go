@@ -1,71 +1,45 @@
 package wire
 
 import (
-	"bufio"
 	"bytes"
-	"encoding/csv"
-	"errors"
-	"io"
 	"strings"
 
 	"lentic/collector/aquarium"
 )
 
-// Rows without a quote, as WriteCSV makes them, are read here without making a
-// string of anything. At the first line that is not so plain the rest of the
-// file is left to the reader that knows all of RFC 4180.
+// Rows as WriteCSV makes them are read here without making a string of anything.
 
-// plainLine is how long a line may be that is read here.
-const plainLine = 64 << 10
-
-// plainRows reads rows until the end, or until a line that is not plain: then
-// rest has what was not read, that line first. line is the number of lines that
-// were read.
-func plainRows(r io.Reader, columns, line int, row func(int, aquarium.Sample) error, bad func(int, error) error) (rest io.Reader, lines int, err error) {
-	in := bufio.NewReaderSize(r, plainLine)
-	keys := plainKeys{known: map[string]*plainSensor{}, last: &plainSensor{}}
-	for {
-		text, err := in.ReadSlice('\n')
-		if len(text) == 0 && err == io.EOF {
-			return nil, line, nil
-		}
-		if err != nil && err != io.EOF && !errors.Is(err, bufio.ErrBufferFull) {
-			return nil, line, err
-		}
-		if errors.Is(err, bufio.ErrBufferFull) || bytes.IndexByte(text, '"') >= 0 || bytes.IndexByte(bytes.TrimSuffix(text, []byte("\r\n")), '\r') >= 0 {
-			return io.MultiReader(bytes.NewReader(bytes.Clone(text)), in), line, nil
-		}
-		line++
-		text = bytes.TrimSuffix(bytes.TrimSuffix(text, []byte("\n")), []byte("\r"))
-		if len(text) == 0 {
-			continue
-		}
-		var s aquarium.Sample
-		at, raw, value, ok := plainRow(text, columns)
-		if ok {
-			s.At, s.Value = at, value
-			s.Sensor, ok = keys.find(raw)
-		}
-		if !ok { // as anything else, which also says what is wrong
-			s, err = csvRow(strings.Split(string(text), ","), columns)
-			if err != nil {
-				if err := bad(line, err); err != nil {
-					return nil, line, err
-				}
-				continue
-			}
-		}
-		if err := row(line, s); err != nil {
-			return nil, line, err
+// row reads one, the short way where it is plain.
+func (k *plainKeys) row(text []byte, columns int) (aquarium.Sample, error) {
+	var s aquarium.Sample
+	at, raw, value, ok := plainRow(text, columns)
+	if ok {
+		s.At, s.Value = at, value
+		if s.Sensor, ok = k.find(raw); ok {
+			return s, nil
 		}
 	}
+	rec, err := csvFields(string(text)) // as anything else, which also says what is wrong
+	if err != nil {
+		return s, err
+	}
+	return csvRow(rec, columns)
 }
 
-// plainRow takes the most common row apart: five fields, a time in UTC, a plain
-// decimal. It is false for every other, right or wrong.
+// plainGood is the quality that most rows have.
+var plainGood = []byte("," + aquarium.Good.String())
+
+// plainRow takes the most common row apart: a time in UTC, ids, a plain decimal,
+// and, where there is a sixth column, good. It is false for every other, right or
+// wrong.
 func plainRow(text []byte, columns int) (at aquarium.Instant, key []byte, value float64, ok bool) {
+	if columns == len(csvHeader) {
+		if text, ok = bytes.CutSuffix(text, plainGood); !ok {
+			return 0, nil, 0, false
+		}
+	}
 	first, last := bytes.IndexByte(text, ','), bytes.LastIndexByte(text, ',')
-	if columns != len(csvHeader)-1 || first < 0 || first == last || bytes.Count(text[first:last], []byte(",")) != 3 {
+	if first < 0 || first == last || bytes.Count(text[first:last], []byte(",")) != 3 {
 		return 0, nil, 0, false
 	}
 	if at, ok = plainTime(text[:first]); !ok {
@@ -209,37 +183,4 @@ func plainDecimal(b []byte) (float64, bool) {
 		v = -v
 	}
 	return v, true
-}
-
-// quotedRows reads the rest of a file as RFC 4180 has it; line is how many
-// lines were read before.
-func quotedRows(r io.Reader, columns, line int, row func(int, aquarium.Sample) error, bad func(int, error) error) error {
-	in := csv.NewReader(r)
-	in.ReuseRecord = true
-	in.FieldsPerRecord = -1
-	for {
-		rec, err := in.Read()
-		if err == io.EOF {
-			return nil
-		}
-		var at int
-		var s aquarium.Sample
-		if parse, ok := errors.AsType[*csv.ParseError](err); ok {
-			at, err = line+parse.StartLine, quoting(parse, line)
-		} else if err != nil {
-			return err
-		} else {
-			at, _ = in.FieldPos(0)
-			at += line
-			s, err = csvRow(rec, columns)
-		}
-		if err != nil {
-			err = bad(at, err)
-		} else {
-			err = row(at, s)
-		}
-		if err != nil {
-			return err
-		}
-	}
 }

@@ -2,7 +2,10 @@ package wire
 
 import (
 	"bytes"
+	"encoding/csv"
+	"errors"
 	"fmt"
+	"io"
 	"math/rand/v2"
 	"reflect"
 	"strconv"
@@ -61,9 +64,36 @@ func TestPlainDecimal(t *testing.T) {
 	}
 }
 
-// TestPlainAsQuoted: a file read the short way gives what the reader of all
-// RFC 4180 gives, line numbers and complaints included, wherever the first quote
-// stands.
+// quotedRows reads all rows with the standard reader of RFC 4180.
+func quotedRows(r io.Reader, columns, line int, row func(int, aquarium.Sample) error, bad func(int, error) error) error {
+	in := csv.NewReader(r)
+	in.ReuseRecord = true
+	in.FieldsPerRecord = -1
+	for {
+		rec, err := in.Read()
+		if err == io.EOF {
+			return nil
+		}
+		if parse, ok := errors.AsType[*csv.ParseError](err); ok {
+			_, err = csvFields(`"`)
+			err = bad(line+parse.StartLine, fmt.Errorf("%w%s", parse.Err, strings.TrimPrefix(err.Error(), csv.ErrQuote.Error())))
+		} else {
+			at, _ := in.FieldPos(0)
+			var s aquarium.Sample
+			if s, err = csvRow(rec, columns); err != nil {
+				err = bad(line+at, err)
+			} else {
+				err = row(line+at, s)
+			}
+		}
+		if err != nil {
+			return err
+		}
+	}
+}
+
+// TestPlainAsQuoted: a file read line by line gives what the standard reader of
+// RFC 4180 gives, line numbers and complaints included, wherever quotes stand.
 func TestPlainAsQuoted(t *testing.T) {
 	lines := []string{
 		"2031-03-02T02:14:30Z,quillmere-library,atrium,ph,6.58",
@@ -106,8 +136,68 @@ func TestPlainAsQuoted(t *testing.T) {
 	}
 }
 
-// BenchmarkCSV reads rows as they are exported, beside the standard reader that
-// only splits them.
+// TestCSVQualities: good rows are read the short way, and others as well.
+func TestCSVQualities(t *testing.T) {
+	const head = "time,site,tank,sensor,value,quality\n"
+	const row = "2031-03-02T02:14:30Z,quillmere-library,atrium,ph,6.58"
+	for _, c := range []struct {
+		end, want string
+	}{
+		{",good", "good"}, {",spike", "spike"}, {`,"good"`, "good"},
+		{"", "2: 5 fields: want 6"}, {",", `2: quality ""`}, {",goods", `2: quality "goods"`}, {",x,good", "2: 7 fields: want 6"},
+	} {
+		rows, bad, err := readAll(t, head+row+c.end+"\n")
+		got := strings.Join(bad, "")
+		if len(rows) == 1 {
+			got = rows[0].Quality.String()
+		}
+		if err != nil || len(rows)+len(bad) != 1 || !strings.HasPrefix(got, c.want) {
+			t.Errorf("%q: got %q, %v; want %q", c.end, got, err, c.want)
+		}
+	}
+}
+
+// TestCSVLinesAlone: a quote that is not closed, or a line without end, costs
+// itself, and nothing is held of what comes after.
+func TestCSVLinesAlone(t *testing.T) {
+	const row = "2031-03-02T02:14:30Z,quillmere-library,atrium,ph,6.58\n"
+	const rows = 20_000
+	in := &counted{in: io.MultiReader(
+		strings.NewReader("time,site,tank,sensor,value\n"+`2031-03-02T02:14:30Z,quillmere-library,"atrium,ph,6.58`+"\n"),
+		strings.NewReader(strings.Repeat(row, rows)), strings.NewReader(strings.Repeat("x", 1<<20)+"\n"), strings.NewReader(strings.Repeat(row, rows)))}
+	n, most := 0, 0
+	var bad []string
+	err := ReadCSV(in, func(line int, s aquarium.Sample) error {
+		n++
+		if most = max(most, in.n-n*len(row)-(len(bad)-1)<<20); s.Value != 6.58 || line != n+1+len(bad) {
+			return fmt.Errorf("line %d: got %v", line, s)
+		}
+		return nil
+	}, func(line int, err error) error { bad = append(bad, fmt.Sprint(line, " ", err)); return nil })
+	if err != nil || n != 2*rows || len(bad) != 2 {
+		t.Fatalf("got %d rows, bad %q, %v; want %d rows and two bad lines", n, bad, err, 2*rows)
+	}
+	if !strings.HasPrefix(bad[0], "2 ") || !strings.Contains(bad[0], "close a quote") || !strings.HasPrefix(bad[1], "20003 longer than") {
+		t.Errorf("got %q", bad)
+	}
+	if most > 2*longestLine {
+		t.Errorf("%d bytes were read before their rows were given", most)
+	}
+}
+
+// counted counts what is read.
+type counted struct {
+	in io.Reader
+	n  int
+}
+
+func (c *counted) Read(b []byte) (int, error) {
+	n, err := c.in.Read(b)
+	c.n += n
+	return n, err
+}
+
+// BenchmarkCSV reads rows as they are exported, beside the standard reader.
 func BenchmarkCSV(b *testing.B) {
 	var text bytes.Buffer
 	text.WriteString("time,site,tank,sensor,value\n")
