@@ -66,25 +66,32 @@ func BenchmarkBulkFortnight(b *testing.B) {
 	}
 }
 
-// jittered fills a store with days of 12 sensors that send a value each ten
-// seconds, at times of their own, a little late or early, that rarely repeats
-// itself.
+// jitteredBatches are days of 12 sensors that send a value each ten seconds, at
+// times of their own, a little late or early, that rarely repeats itself.
+func jitteredBatches(days int) (all []aquarium.Batch) {
+	rnd := rand.New(rand.NewPCG(7, 7))
+	var batch aquarium.Batch
+	for turn := range days * 8640 {
+		for n := range 12 {
+			at := base.Add(time.Duration(turn) * 10 * time.Second).Add(time.Duration(20*rnd.NormFloat64()) * time.Millisecond)
+			v := math.Round(658+30*math.Sin(float64(turn)/1000)+0.8*rnd.NormFloat64()) / 100
+			batch.Readings = append(batch.Readings, aquarium.Reading{Sensor: key(n), At: at, Value: v, Unit: "pH"})
+		}
+		if len(batch.Readings) >= 4096 || turn == days*8640-1 {
+			all = append(all, batch)
+			batch.Readings = nil
+		}
+	}
+	return all
+}
+
+// jittered fills a store with them.
 func jittered(b *testing.B, s *store.Store, days int) {
 	b.Helper()
-	rnd := rand.New(rand.NewPCG(7, 7))
 	err := s.Bulk(func(add func(aquarium.Batch) error) error {
-		var batch aquarium.Batch
-		for turn := range days * 8640 {
-			for n := range 12 {
-				at := base.Add(time.Duration(turn) * 10 * time.Second).Add(time.Duration(20*rnd.NormFloat64()) * time.Millisecond)
-				v := math.Round(658+30*math.Sin(float64(turn)/1000)+0.8*rnd.NormFloat64()) / 100
-				batch.Readings = append(batch.Readings, aquarium.Reading{Sensor: key(n), At: at, Value: v, Unit: "pH"})
-			}
-			if len(batch.Readings) >= 12000 || turn == days*8640-1 {
-				if err := add(batch); err != nil {
-					return err
-				}
-				batch.Readings = batch.Readings[:0]
+		for _, batch := range jitteredBatches(days) {
+			if err := add(batch); err != nil {
+				return err
 			}
 		}
 		return nil
