@@ -19,6 +19,7 @@ func table() []cause {
 		{aquarium.TankPowerLost, eachTank(tankPowerLost), blindTankPower},
 		{aquarium.SiteSilent, siteSilent, nowhere},
 		{aquarium.GatewayClockWrong, gatewayClock, nowhere},
+		{aquarium.VisitUndeclared, eachTank(visitUndeclared), blindVisit},
 		{aquarium.FloorWet, eachTank(floorWet), blindFloor},
 		{aquarium.CO2ValveStuck, eachTank(co2ValveStuck), blindCO2},
 		{aquarium.CO2Overshoot, eachTank(co2Overshoot), blindCO2},

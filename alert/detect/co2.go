@@ -30,7 +30,7 @@ func (t *tank) gasOf(v *view) (gas, bool) {
 		return gas{}, false
 	}
 	s := t.sensor(part.PH)
-	if !s.current(v.now) {
+	if !s.current(v.now) || t.inHand(v, s) {
 		return gas{}, false
 	}
 	g := gas{part: part, ph: s, value: s.value()}

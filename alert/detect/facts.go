@@ -29,6 +29,7 @@ const (
 	FactSwitch  = "switch"  // word: on, off or unknown; as commanded
 	FactRoom    = "room"    // the air's temperature, Cel
 	FactUsual   = "usual"   // how long the usual pause takes, min; or word: when
+	FactSigns   = "signs"   // word: what hands have done
 	FactTold    = "told"    // how bad it was when it was last told, on the cause's own measure: for a watch that begins anew
 )
 

@@ -18,6 +18,7 @@ const (
 	stallBack  = 0.25
 	stallOn    = 90 * time.Second
 	stallOff   = time.Minute
+	stallTold  = 3 * time.Minute // by then
 	afterStop  = 5 * time.Minute // what a planned stop is given to end
 	leastFlow  = 50.0            // l/h: a filter that never gave more is no reference
 	dayMinutes = aquarium.Clock(24 * 60)
@@ -39,10 +40,10 @@ func filterStalled(v *view, t *tank) {
 		if !s.current(v.now) || normal < leastFlow {
 			continue
 		}
-		share, low := stallShare, s.value() < stallBack*normal
+		share, low, planned := stallShare, s.value() < stallBack*normal, pausing || stopped(f, t.clock)
 		since, n := s.run(func(v float64) bool { return v < stallShare*normal })
 		if v.stands(aquarium.FilterStalled, t.config.ID, f.ID) {
-			share = stallBack
+			share, planned = stallBack, false // it stood still before
 		} else {
 			low = n >= 2
 		}
@@ -56,11 +57,22 @@ func filterStalled(v *view, t *tank) {
 			}
 		}
 		v.find(aquarium.FilterStalled, t.config.ID, finding{
-			equipment: f.ID, true: low && !pausing && !stopped(f, t.clock), since: since,
-			on: stallOn, off: stallOff, priority: priority,
+			equipment: f.ID, true: low && !planned, since: since,
+			on: t.stallOn(s, others), off: stallOff, priority: priority,
 			prove: func() aquarium.Evidence { return t.stallEvidence(v, f, share, normal, others) },
 		})
 	}
+}
+
+// stallOn is for how long a filter must have stood still. Where none of the tank
+// runs, somebody may be about to show himself by what else he does, and what is
+// left of the three minutes is given to that: a reading and a tick may pass
+// before and after.
+func (t *tank) stallOn(s *series, others string) time.Duration {
+	if others == "running" {
+		return stallOn
+	}
+	return max(stallOn, stallTold-s.interval()-2*aquarium.Step)
 }
 
 // unaired is how long a tank's fish and a filter's bacteria bear it that no filter

@@ -21,7 +21,12 @@ func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause
 		if w.standing(aquarium.SiteSilent) {
 			return aquarium.SiteSilent
 		}
-	case aquarium.FilterStalled, aquarium.HeaterNotHeating, aquarium.LightsNotOn, aquarium.CO2NotDosing:
+	case aquarium.FilterStalled:
+		if w.stalledBeside(id) {
+			return aquarium.FilterStalled
+		}
+		fallthrough
+	case aquarium.HeaterNotHeating, aquarium.LightsNotOn, aquarium.CO2NotDosing:
 		if w.mains.lost || w.mains.back != 0 && at.Sub(w.mains.back) < recovery || w.standing(aquarium.PowerLost) {
 			return aquarium.PowerLost
 		}
@@ -30,6 +35,24 @@ func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause
 		}
 	}
 	return ""
+}
+
+// together is how closely filters stop that one hand or one fuse has stopped.
+const together = 3 * time.Minute
+
+// stalledBeside reports whether another filter of the tank is told already that
+// stopped with this one: it is one trouble, and the one alarm says that none runs.
+func (w *Watch) stalledBeside(id aquarium.Identity) bool {
+	own := w.states[id]
+	if own == nil {
+		return false
+	}
+	for _, s := range w.order {
+		if s.id.Cause == aquarium.FilterStalled && s.id.Tank == id.Tank && s != own && s.stands && s.shown == raised && s.since.Sub(own.since).Abs() <= together {
+			return true
+		}
+	}
+	return false
 }
 
 // dark reports whether the tank alone is without mains, or got it back a short

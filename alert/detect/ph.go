@@ -25,11 +25,12 @@ const (
 // is. The key is the equipment its alarms are about.
 func (t *tank) acid(v *view) (s *series, key aquarium.EquipmentKey, ok bool) {
 	if p := t.config.Equipment.CO2; p != nil && t.sensor(p.PH) != nil {
-		return t.sensor(p.PH), "co2", t.sensor(p.PH).current(v.now)
+		s := t.sensor(p.PH)
+		return s, "co2", s.current(v.now) && !t.inHand(v, s)
 	}
 	for _, s := range t.order {
 		if s.config.Quantity == aquarium.PH {
-			return s, "", s.current(v.now)
+			return s, "", s.current(v.now) && !t.inHand(v, s)
 		}
 	}
 	return nil, "", false

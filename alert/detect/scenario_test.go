@@ -58,7 +58,7 @@ func (c scenario) intervals() []time.Duration {
 
 func all() []scenario {
 	var cs []scenario
-	for _, part := range [][]scenario{co2Stories, phStories, waterStories, filterStories, powerStories, heatStories, silenceStories, machineStories} {
+	for _, part := range [][]scenario{co2Stories, phStories, waterStories, filterStories, powerStories, heatStories, silenceStories, machineStories, visitStories} {
 		cs = append(cs, part...)
 	}
 	return cs
@@ -256,7 +256,16 @@ var filterStories = []scenario{
 		name: "both stall", paths: map[string]string{"flow-a": "0m:900 60m:900 60m1s:0", "flow-b": "0m:900 60m:900 60m1s:0"}, lasts: 2 * h,
 		want: []want{
 			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 63*m + 10*time.Second, priority: aquarium.High},
-			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "b", after: 60 * m, by: 63*m + 10*time.Second, priority: aquarium.High},
+			{event: aquarium.Suppressed, cause: aquarium.FilterStalled, equipment: "b", after: 60 * m, by: 63*m + 10*time.Second, priority: aquarium.High},
+		},
+	},
+	{
+		name: "both stall and one starts again", paths: map[string]string{"flow-a": "0m:900 60m:900 60m1s:0 90m:0 90m1s:900", "flow-b": "0m:900 60m:900 60m1s:0"}, lasts: 2 * h,
+		want: []want{
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 63*m + 10*time.Second, priority: aquarium.High},
+			{event: aquarium.Suppressed, cause: aquarium.FilterStalled, equipment: "b", after: 60 * m, by: 63*m + 10*time.Second, priority: aquarium.High},
+			{event: returnedNow, cause: aquarium.FilterStalled, equipment: "a", after: 90 * m, by: 96 * m},
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "b", after: 90 * m, by: 96 * m, priority: aquarium.Medium},
 		},
 	},
 	{

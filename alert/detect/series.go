@@ -26,6 +26,7 @@ type series struct {
 	key    aquarium.SensorKey
 	config aquarium.Sensor
 	item   string          // of a gateway's own: which
+	far    float64         // a jump of it is a hand's; 0: none is
 	rank   int             // in the order of the keys
 	next   *series         // whose sample came after its last one
 	points []point         // judged values within recent, in order of time
@@ -42,6 +43,7 @@ type gist struct {
 	heard aquarium.Instant // the newest reading of any quality
 	pace  pace
 	hour  hour // the present one
+	hand  hand
 
 	// Of a switch: its present value and since when it has it.
 	on    bool
@@ -53,6 +55,9 @@ type gist struct {
 func (s *series) take(at aquarium.Instant, value float64, q aquarium.Quality) {
 	s.pace.take(at)
 	s.heard = max(s.heard, at)
+	if s.far > 0 {
+		s.hand.take(at, value, s.far)
+	}
 	if !q.Judged() {
 		return
 	}

@@ -41,6 +41,8 @@ func (w *Watch) event(s *state, visit bool) aquarium.Event {
 		if s.shown != withdrawn {
 			return aquarium.OutOfService
 		}
+	case s.shown == raised && w.startedByVisit(s):
+		return aquarium.Returned
 	case s.shown != raised && w.parent(s.id, w.now) != "":
 		if s.shown != suppressed {
 			return aquarium.Suppressed

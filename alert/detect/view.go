@@ -28,6 +28,7 @@ func (w *Watch) look(at aquarium.Instant) *view {
 	w.mains.follow(v)
 	for _, t := range w.tanks {
 		t.pauses.follow(v, t)
+		t.signs.follow(v, t)
 		t.learn(v)
 	}
 	return v
@@ -93,6 +94,7 @@ type course struct {
 	clock    aquarium.Clock
 	pump     pumpRun
 	pauses   pauses
+	signs    signs
 	shutAt   aquarium.Instant // when the CO2 valve was commanded shut, or its hours ended
 	haveShut bool
 }
@@ -109,7 +111,10 @@ func newTank(site aquarium.SiteID, c *aquarium.Tank) *tank {
 	t := &tank{config: c, sensors: map[aquarium.SensorID]*series{}}
 	t.learned = &Learned{Tank: c.ID}
 	for _, s := range c.Sensors {
-		x := &series{key: aquarium.SensorKey{Site: site, Tank: c.ID, Sensor: s.ID}, config: s}
+		x := &series{key: aquarium.SensorKey{Site: site, Tank: c.ID, Sensor: s.ID}, config: s, far: outOfHand[s.Quantity]}
+		if r := c.Equipment.Room; r != nil && r.Temperature == s.ID {
+			x.far = 0
+		}
 		t.sensors[s.ID] = x
 		t.order = append(t.order, x)
 	}

@@ -52,6 +52,7 @@ const (
 	LookControl     Lookalike = "control"     // the controller's own swing
 	LookProbe       Lookalike = "probe"       // a probe that lies
 	LookVisit       Lookalike = "visit"       // somebody at work
+	LookBurst       Lookalike = "burst"       // a hose that has burst
 	LookEvaporation Lookalike = "evaporation" // water that goes into the air
 	LookTopOff      Lookalike = "top-off"     // the top-off doing its work
 	LookChange      Lookalike = "change"      // a water change that is configured

@@ -1,0 +1,173 @@
+package detect
+
+import (
+	"strings"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// sign is one thing that hands do to a tank.
+type sign uint8
+
+const (
+	filtersStill sign = iota // all of them, with mains there
+	filterStill              // one of several
+	probeOut                 // a probe is not in the tank's water
+	waterOut                 // quicker than anything but a hand or a hole
+	waterIn                  // quicker than the top-off, after it had gone out
+	kinds
+)
+
+var signWords = [kinds]string{"filters off", "a filter off", "probe out", "water out", "water in"}
+
+const (
+	// boutEnds is how long nothing may be seen until a bout of signs is over.
+	boutEnds = 20 * time.Minute
+	boutMost = 4 * time.Hour
+	// A level that moves so far in ten minutes: nothing but a hand, a hole or a
+	// pump does that, and waves of hands at work do not look like it for long.
+	levelMoves = 10 * time.Minute
+	levelMoved = 8.0 // mm
+	// The top-off fills at its rate; hands with a hose are much quicker.
+	quicker = 1.6
+)
+
+// signs is a bout of signs that follow each other.
+type signs struct {
+	first [kinds]aquarium.Instant // 0: not seen in this bout
+	began aquarium.Instant        // 0: no bout
+	last  aquarium.Instant
+}
+
+// follow looks for signs at a tick.
+func (g *signs) follow(v *view, t *tank) {
+	if v.visited(t.config.ID) || t.visitedLately(v) {
+		*g = signs{} // what is done is known
+		return
+	}
+	if g.began != 0 && (v.now.Sub(g.last) > boutEnds || v.now.Sub(g.began) > boutMost) {
+		*g = signs{}
+	}
+	if still, all := t.stillFilters(v); still {
+		g.see(v.now, filterStill)
+		if all {
+			g.see(v.now, filtersStill)
+		}
+	}
+	for _, s := range t.order {
+		if s.hand.off != 0 && v.now.Sub(s.hand.at) < handGap {
+			g.see(max(s.hand.off, g.began), probeOut)
+			g.last = v.now
+		}
+	}
+	if d, ok := t.levelMove(v); ok {
+		if d <= -levelMoved {
+			g.see(v.now, waterOut)
+		}
+		if d >= levelMoved && g.first[waterOut] != 0 && t.quicklyIn(v, d) {
+			g.see(v.now, waterIn)
+		}
+	}
+}
+
+func (g *signs) see(at aquarium.Instant, k sign) {
+	if g.began == 0 {
+		g.began = at
+	}
+	if g.first[k] == 0 {
+		g.first[k] = at
+	}
+	g.last = max(g.last, at)
+}
+
+// are reports whether the signs together are a visit. Filters that stand still
+// and water that leaves may be a hose that has burst, and a probe that hangs in
+// the air because of that comes after it; a hose puts no water back, and takes no
+// probe out of a full tank.
+func (g *signs) areVisit() bool {
+	seen := func(k sign) bool { return g.first[k] != 0 }
+	before := !seen(waterOut) || g.first[probeOut] < g.first[waterOut]
+	return seen(waterIn) || seen(probeOut) && before && (seen(filterStill) || seen(waterOut))
+}
+
+// inHand reports whether a probe is somewhere else than in the tank's water, in
+// the hands of somebody who is known to be there, or was just now: what it reads
+// then says nothing of the tank.
+func (t *tank) inHand(v *view, s *series) bool {
+	return s.handled(v.now, handAfter) && (t.signs.areVisit() || v.visited(t.config.ID) || t.visitedLately(v))
+}
+
+func (g *signs) words() string {
+	var ws []string
+	for k, w := range signWords {
+		if g.first[k] != 0 && (sign(k) != filterStill || g.first[filtersStill] == 0) {
+			ws = append(ws, w)
+		}
+	}
+	return strings.Join(ws, ", ")
+}
+
+// stillFilters reports whether filters stand still that nothing is known to have
+// stopped, and whether all do.
+func (t *tank) stillFilters(v *view) (still, all bool) {
+	if v.w.mains.lost || t.dark(v.w, v.now) {
+		return false, false
+	}
+	if _, pausing := t.pausing(v); pausing {
+		return false, false
+	}
+	seen, n := 0, 0
+	for _, f := range t.config.Equipment.Filters {
+		s := t.sensor(f.Flow)
+		if !s.current(v.now) || stopped(f, t.clock) {
+			continue
+		}
+		seen++
+		if normal := t.normal(f, v.now); normal >= leastFlow && s.value() < stallShare*normal {
+			n++
+		}
+	}
+	return n > 0, n > 0 && n == seen
+}
+
+// levelMove is how far the level has moved in the last minutes, in mm; false where
+// that is not known, or a change that is configured does it.
+func (t *tank) levelMove(v *view) (float64, bool) {
+	part := t.config.Equipment.TopOff
+	if part == nil {
+		return 0, false
+	}
+	s := t.sensor(part.Level)
+	if !s.current(v.now) || t.changing(v) {
+		return 0, false
+	}
+	before, ok := s.at(v.now.Add(-levelMoves))
+	return s.value() - before, ok
+}
+
+// changing reports whether an automatic change moves the water now, as far as its
+// switches tell.
+func (t *tank) changing(v *view) bool {
+	c := t.config.Equipment.WaterChange
+	if c == nil {
+		return false
+	}
+	for _, id := range []aquarium.SensorID{c.Out, c.In} {
+		if s := t.sensor(id); id != "" && s.current(v.now) && (s.on || s.wasOn != 0 && v.now.Sub(s.wasOn) < levelMoves) {
+			return true
+		}
+	}
+	return false
+}
+
+// quicklyIn reports whether a rise is more than the top-off can bring.
+func (t *tank) quicklyIn(v *view, mm float64) bool {
+	part := t.config.Equipment.TopOff
+	on, known := t.on(part.Pump, v.now)
+	if known && !on && v.now.Sub(t.sensor(part.Pump).wasOn) > levelMoves {
+		return true
+	}
+	perMM := t.config.Size.LitresPerMM()
+	return part.RateLH > 0 && perMM > 0 && mm*perMM > quicker*part.RateLH*levelMoves.Hours()
+}
