@@ -134,6 +134,16 @@ func (q Quantity) Possible(v float64) bool {
 	return v >= m.lo && v <= m.hi
 }
 
+// Bounds is the range that Possible allows, in the first unit; of a switch only
+// its ends are. An unknown quantity has none: lo is above hi.
+func (q Quantity) Bounds() (lo, hi float64) {
+	m, ok := measures[q]
+	if !ok {
+		return 1, 0
+	}
+	return m.lo, m.hi
+}
+
 func quoteUnits(q Quantity) string {
 	var b strings.Builder
 	for i, u := range q.Units() {

@@ -1,0 +1,99 @@
+package screen
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// TestElectrical: a pH that steps with a load is marked while the load is on once
+// that has been seen a few times, and not where water does the work.
+func TestElectrical(t *testing.T) {
+	const start, end = 24.0, 72.0 // h
+	turns := func(load aquarium.SensorID, at time.Duration) bool {
+		switch h := at.Hours(); load {
+		case "lamp":
+			h = math.Mod(h, 24)
+			return h >= 10 && h < 18
+		case "valve":
+			return math.Mod(h, 0.5) < 0.2
+		default:
+			return math.Mod(h, 2) < 0.7
+		}
+	}
+	for _, tt := range []struct {
+		name  string
+		load  aquarium.SensorID
+		every time.Duration
+		steps float64 // with the load, at once
+		mends float64 // h; 0: never
+		from  float64 // h from which it must be known
+		to    float64
+		share float64 // of the readings with the load on that must be marked
+	}{
+		{name: "a pump", load: "pump", every: 10 * time.Second, steps: 0.12, from: start + 7, to: end, share: 0.98},
+		{name: "a pump by the minute", load: "pump", every: time.Minute, steps: -0.12, from: start + 7, to: end, share: 0.94},
+		{name: "a pump, by a lot", load: "pump", every: 10 * time.Second, steps: 0.6, from: start + 7, to: end, share: 0.98},
+		{name: "the lamp, on and off once a day", load: "lamp", every: 10 * time.Second, steps: 0.2, from: start + 72, to: 168, share: 0.99},
+		{name: "mended", load: "pump", every: 10 * time.Second, steps: 0.2, mends: 48, from: 60, to: end},
+		{name: "less than a calibration", load: "pump", every: 10 * time.Second, steps: 0.02, from: 0, to: end},
+		{name: "a valve that does its work", load: "valve", every: 10 * time.Second, from: 0, to: end},
+		{name: "a valve that does its work, by the minute", load: "valve", every: time.Minute, from: 0, to: end},
+		{name: "a machine at a quarter of an hour: it cannot be told", load: "pump", every: 15 * time.Minute, steps: 0.2, from: 0, to: end},
+		{name: "the mains are no load", load: "mains", every: 10 * time.Second, steps: 0.2, from: 0, to: end},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			tank := tankOf(map[aquarium.SensorID]aquarium.Quantity{"ph": aquarium.PH, tt.load: aquarium.Switch})
+			level, last := 6.8, time.Duration(0)
+			got := play(tank, tt.every, hours(tt.to), looks, func(id aquarium.SensorID, at time.Duration) float64 {
+				on := turns(tt.load, at)
+				if id == tt.load {
+					if on {
+						return 1
+					}
+					return 0
+				}
+				if tt.load == "valve" { // 0.8 an hour down, 0.4 up, as much as a strong diffuser does
+					d := (at - last).Hours()
+					last = at
+					if on {
+						level -= 0.6 * d
+					} else {
+						level += 0.4 * d
+					}
+				}
+				if on && at >= hours(start) && (tt.mends == 0 || at < hours(tt.mends)) {
+					return level + tt.steps
+				}
+				return level
+			})
+			on, marked, off := 0, 0, 0
+			for _, v := range got["ph"] {
+				at := v.At.Sub(monday)
+				if at < hours(tt.from) || at >= hours(tt.to) {
+					continue
+				}
+				switch is := v.Quality == aquarium.Electrical; {
+				case turns(tt.load, at):
+					on++
+					if is {
+						marked++
+					}
+				case is:
+					off++
+				}
+			}
+			if on == 0 {
+				t.Fatal("the load is never on")
+			}
+			if share := float64(marked) / float64(on); share < tt.share || tt.share == 0 && marked > 0 {
+				t.Errorf("%.3f of %d readings with the load on are marked, want %v", share, on, tt.share)
+			}
+			if lag := 1 + int(hours(tt.to-tt.from)/hours(2)); off > 2*lag { // a switch's reading may come after the turn
+				t.Errorf("%d readings with the load off are marked", off)
+			}
+		})
+	}
+}
