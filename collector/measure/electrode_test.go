@@ -237,3 +237,26 @@ func TestSonde(t *testing.T) {
 	}
 	t.Logf("%d rows off by at most %.1e", len(rows)-1, worst)
 }
+
+func BenchmarkMillivolts(b *testing.B) {
+	x := ElectrodeOf(key, []aquarium.Entry{
+		calibrated(0, inMV("", aquarium.Buffer{Label: 7, Reading: 0}, aquarium.Buffer{Label: 4, Reading: 3 * nernst})),
+		calibrated(100, inMV("", aquarium.Buffer{Label: 7, Reading: 12}, aquarium.Buffer{Label: 4, Reading: 12 + 3*nernst})),
+	})
+	r := reading(6+nernst, "mV")
+	r.At = start.Add(50 * hour)
+	for _, corrected := range []bool{false, true} {
+		b.Run(map[bool]string{false: "in force", true: "corrected"}[corrected], func(b *testing.B) {
+			d := For(key, aquarium.Sensor{Quantity: aquarium.PH, Unit: "mV"}).Calibrated(func() Electrode { return x })
+			if corrected {
+				d.Corrected()
+			}
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, ok := d.Sample(r); !ok {
+					b.Fatal("nothing derived")
+				}
+			}
+		})
+	}
+}

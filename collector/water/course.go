@@ -187,6 +187,31 @@ func (x *Course) Until(bound MgPerL) (Estimate[Hour], error) {
 		perRise := 1 / (1 - c.k*r)
 		return -math.Log1p(-c.k*r) / c.k, -perRise / c.slope, -perRise * r / c.slope
 	})
+	return x.fromLast(best, lo, hi), nil
+}
+
+// settled is how near to its plateau the CO2 is taken to have come to rest.
+const settled = 0.05
+
+// Settles is how long after the ramp's last reading the CO2 comes within 5 % of
+// its plateau; infinite for a ramp that may be a straight line.
+func (x *Course) Settles() Estimate[Hour] {
+	return x.fromLast(x.span(func(c candidate) (v, b, s float64) {
+		if c.k == 0 {
+			return math.Inf(1), 0, 0
+		}
+		plateau := c.begin + c.slope/c.k
+		near := settled * math.Abs(plateau)
+		far := math.Abs(c.slope) / c.k // at the beginning
+		if far <= near {
+			return 0, 0, 0
+		}
+		return math.Log(far/near) / c.k, -1 / (c.k * plateau), (1/c.slope - 1/(c.k*plateau)) / c.k
+	}))
+}
+
+// fromLast counts hours from the last reading, none before it.
+func (x *Course) fromLast(best, lo, hi float64) Estimate[Hour] {
 	from := func(v float64) Hour { return Hour(max(0, v-x.last)) }
-	return Estimate[Hour]{from(best), from(lo), from(hi)}, nil
+	return Estimate[Hour]{from(best), from(lo), from(hi)}
 }

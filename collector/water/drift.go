@@ -71,28 +71,3 @@ func Rate(size PH) Rating {
 	}
 	return RatedUnfit
 }
-
-// Spread is the part of a correction that applies at a share, 0 to 1, of the
-// time over which the error grew: evenly, for nobody knows better.
-func Spread(total PH, share float64) PH { return total * PH(share) }
-
-// Buffered is a buffer and what a probe read in it.
-type Buffered struct{ Buffer, Reading PH }
-
-// OnePoint corrects a reading at a share of the time for what one buffer told
-// at its end; TwoPoint for what two did, which mends the slope too.
-// Hasenmueller, E.A. (2011) doi:10.7936/K7N014KS.
-func OnePoint(reading PH, end Buffered, share float64) PH {
-	return reading + PH(share)*(end.Buffer-end.Reading)
-}
-
-// TwoPoint: see OnePoint. Buffers in which the probe would have read the same
-// are ErrRange.
-func TwoPoint(reading PH, low, high Buffered, share float64) (PH, error) {
-	a := low.Buffer - PH(share)*(low.Buffer-low.Reading)
-	b := high.Buffer - PH(share)*(high.Buffer-high.Reading)
-	if err := (limit{"difference of two buffers as read", 1e-6, 28, "pH"}).check(float64(b - a)); err != nil {
-		return 0, err
-	}
-	return (reading-a)/(b-a)*(high.Buffer-low.Buffer) + low.Buffer, nil
-}

@@ -27,10 +27,10 @@ const (
 
 // Evaporation is the water that leaves the surface, good to about 30 % on
 // still water; negative where the air is so moist that it condenses. 0 to
-// 50 Cel, 0 to 100 %RH, 0 to 5 m/s, else ErrRange.
+// 50 Cel, 0 to 100 %RH, 0 to 5 m/s, an activity of 0 to 2, else ErrRange.
 func (s Surface) Evaporation() (LitrePerHour, error) {
 	if err := first(temperatures.check(float64(s.Water)), temperatures.check(float64(s.Air)),
-		humidities.check(s.Humidity), surfaces.check(s.Area), draughts.check(s.Draught)); err != nil {
+		humidities.check(s.Humidity), surfaces.check(s.Area), draughts.check(s.Draught), stirrings.check(s.Activity)); err != nil {
 		return 0, err
 	}
 	activity := s.Activity

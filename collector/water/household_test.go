@@ -226,7 +226,6 @@ func TestHouseholdOutOfRange(t *testing.T) {
 		"oxygen at 41":          func() error { _, err := Oxygen(41); return err },
 		"ammonia at pH 11":      func() error { _, err := AmmoniaFree(11, 25); return err },
 		"a reading of pH 15":    func() error { _, err := Read(7, 15, 25); return err },
-		"buffers read alike":    func() error { _, err := TwoPoint(7, Buffered{7, 7}, Buffered{10, 7}, 1); return err },
 		"ideal at 60 Cel":       func() error { _, err := Ideal(60); return err },
 		"an inflow in no air":   func() error { c := Course{}; _, err := c.Inflow(0); return err },
 		"an alkalinity of 50":   func() error { _, err := CO2Simple(7, 50, 25); return err },

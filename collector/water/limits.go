@@ -36,6 +36,8 @@ var (
 	// A tank's surface and the draught over it.
 	surfaces = limit{"surface", 0, 1000, "m2"}
 	draughts = limit{"air speed", 0, 5, "m/s"}
+	// ASHRAE's factors reach from 0.5 to 1.5 (from memory).
+	stirrings = limit{"activity", 0, 2, "of the formula"}
 	// How finely an instrument tells pH, and how fast a tank can exchange gas
 	// with the room: common practice, no source.
 	resolutions = limit{"resolution", 1e-4, 0.1, "pH"}

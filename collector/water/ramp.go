@@ -57,7 +57,7 @@ type Course struct {
 	profile []candidate
 	best    int     // of profile
 	limit   float64 // what a candidate's misfit may be beyond the best one's
-	last    float64 // hours, of the newest block
+	last    float64 // hours, of the last reading
 }
 
 // Fit finds the course that the ramp takes, from its own curvature alone. Out
@@ -82,7 +82,7 @@ func (r Ramp) FitWith(exchange Estimate[PerHour]) (Course, error) {
 	if x.blocks, err = r.blocks(&c); err != nil {
 		return Course{}, err
 	}
-	x.last = x.blocks[len(x.blocks)-1].hours
+	x.last = r.Readings[len(r.Readings)-1].After.Hours()
 	x.fit()
 	return x, nil
 }

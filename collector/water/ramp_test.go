@@ -81,6 +81,9 @@ func TestCourseHoldsTheTruth(t *testing.T) {
 					t.Fatal(err)
 				}
 				miss("inflow", c.vessel.exchange*(c.vessel.plateau-float64(air)), float64(in.Lo), float64(in.Hi))
+				settles := math.Log(math.Abs(c.vessel.plateau-c.vessel.begin)/(settled*c.vessel.plateau)) / c.vessel.exchange
+				s := x.Settles()
+				miss("settles", max(0, settles-c.length.Hours()), float64(s.Lo), float64(s.Hi))
 				if now := c.vessel.at(c.length.Hours()); c.vessel.plateau > now {
 					bound := now + (c.vessel.plateau-now)/3
 					u, err := x.Until(MgPerL(bound))

@@ -40,8 +40,9 @@ func (p *parse) lookAtTank(n *node, t aquarium.Tank) {
 	p.lookAtCO2(n, t)
 }
 
-// near is the share of the bound from which on it is worth a word: the estimate
-// is no better than the hand test behind it. Common practice, no source.
+// near is the share of the bound from which on it is worth a word, within 30 %:
+// the estimate is no better than the hand test behind it. Common practice, no
+// source.
 const near = 0.7
 
 // lookAtCO2 compares what dosing aims at with the keeper's own bound.
@@ -61,8 +62,8 @@ func (p *parse) lookAtCO2(n *node, t aquarium.Tank) {
 	if err != nil || float64(c) < near*t.Limits.CO2 {
 		return
 	}
-	p.warn(n, "CO2: at its target of pH %s, with %s dKH and %s Cel, the water holds about %.0f mg/l; the bound is %s mg/l: check the target, or the hand test",
-		digits(e.CO2.Target), digits(t.AlkalinityDKH), digits(degrees), float64(c), digits(t.Limits.CO2))
+	p.warn(n, "CO2: at its target of pH %s, with %s dKH and %s Cel, the water holds about %.0f mg/l, %.0f %% of the bound of %s mg/l: check the target, or the hand test",
+		digits(e.CO2.Target), digits(t.AlkalinityDKH), digits(degrees), float64(c), 100*float64(c)/t.Limits.CO2, digits(t.Limits.CO2))
 }
 
 // tokenSeptets is the length of a link's token, which the desk draws.
