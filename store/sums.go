@@ -57,6 +57,7 @@ type gathering struct {
 	// many parts.
 	window window
 	block  opened
+	room   record.Column
 	values [5]rowsOf // by the level's number
 }
 
@@ -66,11 +67,11 @@ type gathered struct {
 	sums record.Sums
 }
 
-// opened is a block that was decoded.
+// opened is a block that was decoded, up to a time.
 type opened struct {
-	start   aquarium.Instant
-	columns []record.Column
-	is      bool
+	start, until aquarium.Instant
+	columns      []record.Column
+	is           bool
 }
 
 // rowsOf is a value of a level that was decoded.
@@ -129,7 +130,7 @@ func (g *gathering) readings(p part) error {
 	w.from, w.to = p.from, p.to
 	for start, ok := w.next(never); ok && !g.stopped; start, ok = w.next(start + 1) {
 		pending := w.pending(start)
-		cols, err := g.sealed(start)
+		cols, err := g.sealed(start, p.to)
 		if err != nil {
 			return err
 		}
@@ -144,21 +145,50 @@ func (g *gathering) readings(p part) error {
 	return nil
 }
 
-// sealed decodes a block, and tells what is missing of it. One whose stretch had
-// something pending is read anew for each part: it may have been sealed between.
-func (g *gathering) sealed(start aquarium.Instant) ([]record.Column, error) {
-	if g.block.is && g.block.start == start {
-		return g.block.columns, nil
+// sealed decodes a block up to a time, and tells what is missing of it. One whose
+// stretch had something pending is read anew for each part: it may have been
+// sealed between. One that more than one part is likely to lie in, or is found to,
+// is decoded to its end.
+func (g *gathering) sealed(start, until aquarium.Instant) ([]record.Column, error) {
+	now := &g.block
+	again := now.is && now.start == start
+	if again && now.until >= until {
+		return now.columns, nil
 	}
-	w := window{s: g.s, x: g.x, from: start, to: start.Add(stretch), room: g.window.room}
-	cols, err := w.sealed(start)
-	if err == nil {
-		err = g.s.read(w.missing)
+	end := start.Add(stretch)
+	if again || g.parting.width < stretch/2 {
+		until = end
 	}
-	g.window.room = w.room
+	*now = opened{start: start, until: end}
+	var kept bool
+	if now.columns, kept = g.s.recent.columns(openKey{g.x.group.number, start}, g.x.number); kept {
+		now.is = !g.parting.pending(start)
+		return now.columns, nil
+	}
+	w := window{s: g.s, x: g.x, from: start, to: end}
+	room := g.room
+	err := g.s.read(func(tx *bbolt.Tx) error {
+		var damage []*Damage
+		now.columns, damage = columnsOf(tx, g.s.path, g.x, start, func(b *record.Block, p record.Placed) (record.Column, error) {
+			into := room
+			room = record.Column{}
+			if until >= end {
+				return b.Column(p, into)
+			}
+			// A sensor that sends evenly has so many before.
+			guess := int(int64(p.N)*int64(until-start)/int64(end-start)) + p.N/32 + 32
+			return b.Front(p, until, guess, into)
+		})
+		for _, d := range damage {
+			w.damage = append(w.damage, d)
+		}
+		return w.missing(tx)
+	})
 	g.damage = append(g.damage, w.damage...)
-	g.block = opened{start, cols, err == nil && !g.parting.pending(start)}
-	return cols, err
+	if now.until, now.is = until, err == nil && !g.parting.pending(start); len(now.columns) == 1 {
+		g.room = now.columns[0]
+	}
+	return now.columns, err
 }
 
 // column adds the readings of a column that lie in a part.

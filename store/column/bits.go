@@ -16,8 +16,9 @@ func appendInt(b []byte, v int64) []byte { return binary.AppendUvarint(b, zigzag
 // reader takes a column apart from its front. After the first thing that is not
 // there it gives zeros, and bad tells.
 type reader struct {
-	b   []byte
-	bad bool
+	b     []byte
+	bad   bool
+	front bool // of a series only the first numbers are read, and its end is not
 }
 
 func (r *reader) byte() byte {

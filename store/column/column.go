@@ -36,6 +36,14 @@ func checkLen(n int) error {
 	return nil
 }
 
+// checkFront is checkLen where only the first m are asked for.
+func checkFront(n, m int) error {
+	if m < 0 || m > n {
+		return damaged("the first %d of %d readings", m, n)
+	}
+	return checkLen(n)
+}
+
 func mustFit(n int) {
 	if n > Max {
 		panic(fmt.Sprintf("column of %d readings, want at most %d", n, Max))

@@ -112,7 +112,7 @@ func (r *reader) readForetold(dst []int64, head byte) {
 		d.residuals(dst, g.shift, g.esc)
 		m.foretell(dst)
 	}
-	if !d.done() {
+	if d.bad || !r.front && !d.done() {
 		r.bad = true
 		return
 	}

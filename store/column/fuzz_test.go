@@ -19,6 +19,11 @@ func roundTimes(t *testing.T, ts []int64) {
 		if err != nil || got[0] != 7 || !slices.Equal(got[1:], ts) {
 			t.Fatalf("mode %d: %d times came back as %v, %v; want %v", m, len(ts), got[1:], err, ts)
 		}
+		for _, n := range []int{0, len(ts) / 3, len(ts) / 2} {
+			if got, err := DecodeTimesFront(nil, b[6:], len(ts), n); err != nil || !slices.Equal(got, ts[:n]) {
+				t.Fatalf("mode %d: the first %d of %d times came back as %v, %v; want %v", m, n, len(ts), got, err, ts[:n])
+			}
+		}
 	}
 }
 
@@ -29,6 +34,11 @@ func roundValues(t *testing.T, vs []float64) {
 		got, err := DecodeValues([]float64{7}, b[6:], len(vs))
 		if err != nil || got[0] != 7 || !sameValues(got[1:], vs) {
 			t.Fatalf("mode %d: %d values came back as %v, %v; want %v", m, len(vs), got[1:], err, vs)
+		}
+		for _, n := range []int{0, len(vs) / 3, len(vs) / 2} {
+			if got, err := DecodeValuesFront(nil, b[6:], len(vs), n); err != nil || !sameValues(got, vs[:n]) {
+				t.Fatalf("mode %d: the first %d of %d values came back as %v, %v; want %v", m, n, len(vs), got, err, vs[:n])
+			}
 		}
 	}
 }

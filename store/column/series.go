@@ -102,7 +102,7 @@ func divisor(a, b uint64) uint64 {
 }
 
 // readSeries fills dst with the series that r is at the front of and that goes
-// to its end.
+// to its end; or, where front is set, with the first numbers of it.
 func (r *reader) readSeries(dst []int64) {
 	head := r.byte()
 	base, unit := r.int(), int64(1)
@@ -126,7 +126,7 @@ func (r *reader) readSeries(dst []int64) {
 		} else {
 			r.readPacked(dst, 0)
 		}
-		r.bad = r.bad || len(r.b) > 0
+		r.bad = r.bad || len(r.b) > 0 && !r.front
 	case seriesForetold:
 		r.readForetold(dst, head)
 	default:

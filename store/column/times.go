@@ -151,10 +151,16 @@ func (r *reader) gap(last int, step int64) gap {
 // DecodeTimes appends the n times of the column b to dst. Bytes that are no
 // such column are ErrDamaged, and dst is returned as it was.
 func DecodeTimes(dst []int64, b []byte, n int) ([]int64, error) {
-	if err := checkLen(n); err != nil {
+	return DecodeTimesFront(dst, b, n, n)
+}
+
+// DecodeTimesFront appends the first m of the n times of the column b, as
+// DecodeTimes does. Damage behind these may go unseen.
+func DecodeTimesFront(dst []int64, b []byte, n, m int) ([]int64, error) {
+	if err := checkFront(n, m); err != nil {
 		return dst, err
 	}
-	r := reader{b: b}
+	r := reader{b: b, front: m < n}
 	head := r.byte()
 	var step int64
 	var gaps reader // where the gaps are read from, the second time
@@ -175,22 +181,26 @@ func DecodeTimes(dst []int64, b []byte, n int) ([]int64, error) {
 		return dst, damaged("head of times")
 	}
 	had := len(dst)
-	dst = slices.Grow(dst, n)[:had+n]
+	dst = slices.Grow(dst, m)[:had+m]
 	ts := dst[had:]
 	if r.readSeries(ts); r.bad {
 		return dst[:had], damaged("series of %d times", n)
 	}
-	if !fromGrid(ts, step, &gaps, count) {
+	if !fromGrid(ts, step, &gaps, count, r.front) {
 		return dst[:had], damaged("%d times do not rise", n)
 	}
 	return dst, nil
 }
 
-// fromGrid adds the grid, and reports whether the times rise.
-func fromGrid(ts []int64, step int64, gaps *reader, count uint64) bool {
+// fromGrid adds the grid, and reports whether the times rise. Where they are the
+// front of a column, gaps may lie behind them.
+func fromGrid(ts []int64, step int64, gaps *reader, count uint64, front bool) bool {
 	grid, from, rising := int64(0), 0, true
 	for range count {
 		g := gaps.gap(from, step)
+		if front && g.at >= len(ts) {
+			break
+		}
 		if g.at < from || g.at >= len(ts) {
 			return false
 		}

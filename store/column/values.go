@@ -53,10 +53,16 @@ const (
 // DecodeValues appends the n values of the column b to dst. Bytes that are no
 // such column are ErrDamaged, and dst is returned as it was.
 func DecodeValues(dst []float64, b []byte, n int) ([]float64, error) {
-	if err := checkLen(n); err != nil {
+	return DecodeValuesFront(dst, b, n, n)
+}
+
+// DecodeValuesFront appends the first m of the n values of the column b, as
+// DecodeValues does. Damage behind these may go unseen.
+func DecodeValuesFront(dst []float64, b []byte, n, m int) ([]float64, error) {
+	if err := checkFront(n, m); err != nil {
 		return dst, err
 	}
-	r := reader{b: b}
+	r := reader{b: b, front: m < n}
 	head := r.byte()
 	s := scaled{form(head >> valuesForm & 3), head & valuesExp, head&valuesSigned != 0}
 	var odd reader
@@ -79,19 +85,22 @@ func DecodeValues(dst []float64, b []byte, n int) ([]float64, error) {
 	if r.bad {
 		return dst, damaged("head of values")
 	}
-	p := getNumbers(n)
+	p := getNumbers(m)
 	defer putNumbers(p)
 	if r.readSeries(*p); r.bad || few != nil && !fromPlaces(*p, few) {
 		return dst, damaged("series of %d values", n)
 	}
 	had := len(dst)
-	dst = slices.Grow(dst, n)[:had+n]
+	dst = slices.Grow(dst, m)[:had+m]
 	s.fromWhole(dst[had:], *p)
 	at := uint64(0)
 	for i := range count {
 		far := odd.uint()
 		if at += far; far > Max || at >= uint64(n) || i > 0 && far == 0 {
 			return dst[:had], damaged("place of an odd value")
+		}
+		if at >= uint64(m) {
+			break
 		}
 		dst[had+int(at)] = math.Float64frombits(odd.uint64())
 	}

@@ -220,14 +220,39 @@ func (b *Block) Print(p Placed) Print {
 	return Print{p.time, s.n, s.len, binary.LittleEndian.Uint32(b.body[s.at+s.len:])}
 }
 
+// Front decodes the readings of a column before a time, or the first where there
+// is none; more than guess of them cost more than to decode them all.
+func (b *Block) Front(p Placed, until aquarium.Instant, guess int, room Column) (c Column, err error) {
+	c.Series, c.Unit = p.Series, p.Unit
+	data, err := b.section(b.times[p.time])
+	if err != nil {
+		return c, fmt.Errorf("times: %w", err)
+	}
+	m := min(guess, p.N)
+	c.Times, err = column.DecodeTimesFront(room.Times[:0], data, p.N, m)
+	if err == nil && m < p.N && (m == 0 || c.Times[m-1] < int64(until)) {
+		c.Times, err = column.DecodeTimes(c.Times[:0], data, p.N)
+	}
+	if err != nil {
+		return c, fmt.Errorf("%w: times: %w", ErrCorrupt, err)
+	}
+	m, _ = slices.BinarySearch(c.Times, int64(until))
+	c.Times = c.Times[:min(max(m, 1), len(c.Times))]
+	return b.values(c, p, room)
+}
+
 // With decodes a column whose times are known, as Column does.
-func (b *Block) With(times []int64, p Placed, room Column) (c Column, err error) {
-	c.Series, c.Unit, c.Times = p.Series, p.Unit, times
+func (b *Block) With(times []int64, p Placed, room Column) (Column, error) {
+	return b.values(Column{Series: p.Series, Unit: p.Unit, Times: times}, p, room)
+}
+
+// values adds to a column's times what they go with.
+func (b *Block) values(c Column, p Placed, room Column) (Column, error) {
 	data, err := b.section(p.values)
 	if err != nil {
 		return c, fmt.Errorf("values: %w", err)
 	}
-	if c.Values, err = column.DecodeValues(room.Values[:0], data, p.N); err != nil {
+	if c.Values, err = column.DecodeValuesFront(room.Values[:0], data, p.N, len(c.Times)); err != nil {
 		return c, fmt.Errorf("%w: values: %w", ErrCorrupt, err)
 	}
 	if p.marked.len == 0 {
@@ -239,5 +264,6 @@ func (b *Block) With(times []int64, p Placed, room Column) (c Column, err error)
 	if c.Retimed, err = column.DecodeMarks(room.Retimed[:0], data, p.N); err != nil {
 		return c, fmt.Errorf("%w: marks: %w", ErrCorrupt, err)
 	}
+	c.Retimed = c.Retimed[:len(c.Times)]
 	return c, nil
 }

@@ -126,6 +126,38 @@ func TestBlockComesBack(t *testing.T) {
 }
 
 // TestTimesAreShared: readings of one message say their time once.
+// TestFront: what is read of a column up to a time is its front, whether the
+// guess was good or not, and at least one reading.
+func TestFront(t *testing.T) {
+	const n = 1000
+	all := columns(n)
+	key := BlockKey(aquarium.Instant(all[0].Times[0]), 7)
+	b, err := OpenBlock(key, EncodeBlock(key, 99, all))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, p := range b.Columns {
+		for _, k := range []int{0, 1, 499, 500, n - 1, n} {
+			for _, guess := range []int{0, 1, 128, 510, n, 2 * n} {
+				want := all[i]
+				until := want.Times[n-1] + 1
+				if k < n {
+					until = want.Times[k]
+				}
+				m := max(k, 1)
+				want.Times, want.Values = want.Times[:m], want.Values[:m]
+				if want.Retimed != nil {
+					want.Retimed = want.Retimed[:m]
+				}
+				got, err := b.Front(p, aquarium.Instant(until), guess, Column{})
+				if err != nil || bits([]Column{got}) != bits([]Column{want}) {
+					t.Fatalf("column %d, %d before, guessed %d: got %d readings, %v, or they differ", i, k, guess, len(got.Times), err)
+				}
+			}
+		}
+	}
+}
+
 func TestTimesAreShared(t *testing.T) {
 	cs := columns(1000)
 	key := BlockKey(0, 1)
