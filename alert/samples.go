@@ -20,7 +20,13 @@ const stretch = 12 * time.Hour
 // are not configured are left out. The journal tells the calibrations of the
 // site's electrodes, however old; it may hold other entries.
 func Samples(h History, site aquarium.Site, journal []aquarium.Entry, from, to aquarium.Instant, fn func(aquarium.Sample) bool) error {
-	rows := rowsOf(h, &site, journal)
+	return SamplesBy(h, func(k aquarium.SensorKey) *measure.Deriver { return deriver(k, &site, journal) }, from, to, fn)
+}
+
+// SamplesBy is Samples of the sensors for which meaning has a deriver, whatever
+// their site; it is asked once for each sensor that has readings.
+func SamplesBy(h History, meaning func(aquarium.SensorKey) *measure.Deriver, from, to aquarium.Instant, fn func(aquarium.Sample) bool) error {
+	rows := rowsOf(h, meaning)
 	for at := from; at < to; {
 		end := min(at.Floor(stretch).Add(stretch), to)
 		for _, r := range rows {
@@ -52,11 +58,11 @@ type measured struct {
 	quality aquarium.Quality
 }
 
-// rowsOf makes one for each configured sensor of the site that has readings.
-func rowsOf(h History, site *aquarium.Site, journal []aquarium.Entry) []*row {
+// rowsOf makes one for each sensor that has readings and a meaning.
+func rowsOf(h History, meaning func(aquarium.SensorKey) *measure.Deriver) []*row {
 	var rows []*row
 	for _, k := range h.Sensors() {
-		if d := deriver(k, site, journal); d != nil {
+		if d := meaning(k); d != nil {
 			rows = append(rows, &row{key: k, deriver: d})
 		}
 	}

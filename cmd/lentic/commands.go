@@ -107,7 +107,7 @@ type exportCommand struct {
 	Sensor    aquarium.SensorID `help:"Only this sensor."`
 	From      string            `required:"" help:"First time (RFC 3339 or a date)."`
 	To        string            `required:"" help:"First time no longer wanted."`
-	Quality   bool              `help:"Add the column quality."`
+	Quality   bool              `help:"Add the column quality: whether a reading is good, and if not, why it is not judged. The rows are then in the order of their times."`
 	Corrected bool              `help:"Give pH with the drift that calibrations found spread back over the time in which it grew."`
 }
 

@@ -6,6 +6,10 @@ import (
 	"lentic/collector/aquarium"
 )
 
+// RunUp is how much of what came before a screen should be shown first, so that
+// it knows the sensors as well as it ever will.
+const RunUp = fortnight
+
 // Screen judges the samples of one tank. One goroutine at a time may use it.
 type Screen struct {
 	keys  []aquarium.SensorKey

@@ -12,7 +12,8 @@ import (
 )
 
 // export streams the readings of a tank, sensor by sensor in the order of the
-// configuration, each in the order of its times.
+// configuration, each in the order of its times; with their quality, in which
+// each sensor bears on the others, in the order of all their times.
 // The tank "-" holds what the site's gateways said of themselves.
 func export(ctx context.Context, s *services, a ExportArgs, out io.Writer) error {
 	series, err := s.series(a)
@@ -20,7 +21,11 @@ func export(ctx context.Context, s *services, a ExportArgs, out io.Writer) error
 		return err
 	}
 	var failed error
-	err = wire.WriteCSV(out, a.Quality, s.rows(ctx, series, a.From, a.To, &failed))
+	rows := s.rows(ctx, series, a.From, a.To, &failed)
+	if a.Quality && a.Tank != aquarium.SiteWide {
+		rows = s.judged(ctx, a, &failed)
+	}
+	err = wire.WriteCSV(out, a.Quality, rows)
 	if failed != nil {
 		return failed
 	}
