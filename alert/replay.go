@@ -17,8 +17,18 @@ import (
 // are judged, and where to is, up to the step after the last. The journal may hold
 // entries of other sites.
 func Replay(site aquarium.Site, samples iter.Seq[aquarium.Sample], journal []aquarium.Entry, from, to aquarium.Instant, fn func(aquarium.Transition)) {
+	Resume(site, nil, samples, journal, from, to, fn)
+}
+
+// Resume is Replay by a watch that is handed what one before it has learned, as
+// the desk's is after a start, and returns what it has learned in the end.
+func Resume(site aquarium.Site, learned []*detect.Learned, samples iter.Seq[aquarium.Sample], journal []aquarium.Entry, from, to aquarium.Instant, fn func(aquarium.Transition)) []*detect.Learned {
 	r := replay{watch: newWatch(site), site: site, samples: samples, journal: journal, from: from, to: to, runUp: detect.RunUp}
+	for _, l := range learned {
+		r.watch.Recall(l)
+	}
 	r.run(fn)
+	return r.watch.Learned()
 }
 
 // replay is one judgement of a stretch of time.

@@ -82,6 +82,7 @@ var faults = map[Fault]traits{
 	HeaterWeak:         {strength: 0.3, does: sets(func(s *trouble) *float64 { return &s.heaterShare })},
 	CoolingStuckOff:    {does: flags(func(s *trouble) *bool { return &s.coolingOff })},
 	RoomTemperature:    {strength: 10, signed: true, does: adds(func(s *trouble) *float64 { return &s.roomK })},
+	Draught:            {strength: 1.1, does: sets(func(s *trouble) *float64 { return &s.draught })},
 	LightsStuckOn:      {does: flags(func(s *trouble) *bool { return &s.lightsOn })},
 	LightsStuckOff:     {does: flags(func(s *trouble) *bool { return &s.lightsOff })},
 	DoserDead: {does: func(t *Tank, p Planned, _ float64) {

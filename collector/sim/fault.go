@@ -120,6 +120,9 @@ const (
 	// RoomTemperature: the room is warmer than it should be, or colder.
 	// Strength: K, of either sign; default 10.
 	RoomTemperature Fault = "room-temperature"
+	// Draught: a fan blows over the water: it evaporates faster. Strength:
+	// m/s; default 1.1, which doubles it.
+	Draught Fault = "draught"
 	// LightsStuckOn and LightsStuckOff: against their times, and the switch
 	// says so.
 	LightsStuckOn  Fault = "lights-stuck-on"

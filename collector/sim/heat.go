@@ -103,7 +103,7 @@ func (t *Tank) evaporation() float64 {
 	s := t.tank.Size
 	e, err := water.Surface{
 		Water: water.Celsius(t.heat.temperature), Air: water.Celsius(min(50, max(0, t.room.temperature))),
-		Humidity: t.room.humidity, Area: s.LengthCM * s.WidthCM / 10000, Draught: t.room.draught,
+		Humidity: t.room.humidity, Area: s.LengthCM * s.WidthCM / 10000, Draught: max(t.room.draught, t.trouble.draught),
 	}.Evaporation()
 	if err != nil || e < 0 {
 		return 0

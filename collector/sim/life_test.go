@@ -82,6 +82,31 @@ func TestHeatWaveEvaporatesTwice(t *testing.T) {
 	}
 }
 
+func TestDraughtDoublesEvaporation(t *testing.T) {
+	k, calm := after(12, Planned{Fault: Draught, At: at(0)})
+	between(t, "times as much", k.Truth().Water.Evaporated/calm.Truth().Water.Evaporated, 1.7, 2.1)
+}
+
+// A tank that is split off at some moment is the tank with that planned from
+// the beginning, and leaves the other as it is.
+func TestWithSplitsOff(t *testing.T) {
+	leak := Planned{Fault: Leak, At: at(30)}
+	o := Options{Seed: 5, Life: true}
+	trunk, want := start(o), start(Options{Seed: 5, Life: true, Faults: []Planned{leak}})
+	trunk.Advance(at(25))
+	got := trunk.With(leak)
+	healthy := trunk.With()
+	for _, k := range []*Tank{got, want, trunk, healthy} {
+		k.Advance(at(50))
+	}
+	if !reflect.DeepEqual(got.Readings(), want.Readings()) {
+		t.Errorf("split off: got %v, want %v", got.Readings(), want.Readings())
+	}
+	if !reflect.DeepEqual(healthy.Readings(), trunk.Readings()) || trunk.Truth().Water.Leaked != 0 {
+		t.Error("the trunk has what was planned for the branch")
+	}
+}
+
 func TestRunningInTakesAlkalinity(t *testing.T) {
 	tank := atrium()
 	lost := func(started time.Time, soil aquarium.Substrate) float64 {

@@ -2,6 +2,7 @@ package sim
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -63,11 +64,7 @@ type Tank struct {
 // common tank of 120 x 60 x 50 cm. A fault that cannot be planned is a mistake
 // of the program that plans it, and panics with what Planned.Check says.
 func New(tank aquarium.Tank, site aquarium.SiteID, loc *time.Location, o Options) *Tank {
-	for _, p := range o.Faults {
-		if err := p.Check(tank); err != nil {
-			panic("sim: " + err.Error())
-		}
-	}
+	check(tank, o.Faults)
 	if tank.Size.NetL() <= 0 {
 		tank.Size = aquarium.Size{LengthCM: 120, WidthCM: 60, FillCM: 50}
 	}
@@ -94,6 +91,31 @@ func New(tank aquarium.Tank, site aquarium.SiteID, loc *time.Location, o Options
 	t.run(o.Start)
 	t.vessel.account = Account{}
 	return t
+}
+
+// With is another tank that is as this one is now, with more planned for it:
+// what it says from now on differs by that alone. A fault that cannot be planned
+// panics as it does with New.
+func (t *Tank) With(more ...Planned) *Tank {
+	check(t.tank, more)
+	c := *t
+	c.faults = append(slices.Clone(t.faults), more...)
+	c.visits, c.daily = slices.Clone(t.visits), slices.Clone(t.daily)
+	c.filters, c.dosers, c.probes = slices.Clone(t.filters), slices.Clone(t.dosers), slices.Clone(t.probes)
+	if t.life != nil {
+		l := *t.life
+		c.life = &l
+	}
+	c.nextPlan = t.stepped
+	return &c
+}
+
+func check(tank aquarium.Tank, ps []Planned) {
+	for _, p := range ps {
+		if err := p.Check(tank); err != nil {
+			panic("sim: " + err.Error())
+		}
+	}
 }
 
 // Advance takes the tank to that instant; an earlier one than it has reached

@@ -35,7 +35,7 @@ type trouble struct {
 	heaterShare         float64 // of its power
 	heatOn, heatOff     bool    // commanded, whatever the thermostat says
 	coolingOff          bool
-	roomK               float64
+	roomK, draught      float64
 	lightsOn, lightsOff bool
 
 	drift               float64 // pH per day

@@ -39,6 +39,11 @@ type Visit struct {
 // Until is when the visitor has gone.
 func (v Visit) Until() aquarium.Instant { return v.At.Add(v.Lasts) }
 
+// Plan is what the visit does to a tank of that seed, for Tank.With.
+func (v Visit) Plan(tank aquarium.Tank, site aquarium.SiteID, seed uint64) []Planned {
+	return v.deeds(tank, func(name string) stream { return newStream(seed, string(site), string(tank.ID), name) })
+}
+
 // deeds is what the visit is made of, each in a share of its time.
 func (v Visit) deeds(tank aquarium.Tank, own func(string) stream) []Planned {
 	d := deeds{visit: v, tank: tank, draw: own("visit " + v.At.String())}
