@@ -3,8 +3,10 @@
 # make bench  what the store is measured against, in bench.tsv; BENCH=-h tells of a
 #             shorter year, single rows and another folder than /tmp
 # make soak   the store's proofs at full length, an hour or so; make test has a sample
+# make scorecard  every fault and healthy months on pretend tanks, twenty minutes;
+#             SCORECARD=-h tells of a shorter one
 # make build  bin/lentic, one static binary with the page inside
-.PHONY: demo test bench soak build bundle types script-test clean
+.PHONY: demo test bench soak scorecard build bundle types script-test clean
 
 demo: build
 	@bin/lentic demo
@@ -18,6 +20,9 @@ bench: build
 soak: bundle
 	@go test ./store/proof -count=1 -v -timeout 6h -args -proof.scale=700
 	@go test ./cmd/lentic -run 'TestKilled|TestFailedDisk' -count=1 -v -timeout 1h -args -crash.readings=100000 -crash.kills=10 -fault.each=40
+
+scorecard:
+	@go run ./alert/scorecard $(SCORECARD)
 
 build: bundle
 	CGO_ENABLED=0 go build -trimpath -ldflags '-s -w' -o bin/lentic ./cmd/lentic

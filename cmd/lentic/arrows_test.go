@@ -24,7 +24,7 @@ var rank = map[string]int{
 	"store": 2, "store/storetest": 2, "web": 2,
 	"cmd/lentic/config": 3, "cmd/lentic/tape": 3,
 	"cmd/lentic/daemon": 4, "cmd/lentic/scene": 4,
-	"cmd/lentic": 5, "web/build": 5,
+	"cmd/lentic": 5, "web/build": 5, "alert/scorecard": 5,
 	// A module of its own, which the daemon's cannot import.
 	"store/proof":       3,
 	"store/bench/tanks": 1, "store/bench/peer": 2, "store/bench": 5, "store/bench/bare": 5,

@@ -1,0 +1,54 @@
+package main
+
+import (
+	"flag"
+	"fmt"
+	"os"
+	"runtime"
+	"strings"
+	"time"
+)
+
+// options is what the command line asks for.
+type options struct {
+	seeds   int
+	offset  uint64
+	months  int
+	only    string
+	verbose bool
+}
+
+func main() {
+	var o options
+	quick := flag.Bool("quick", false, "two seeds and eight tank-months")
+	flag.IntVar(&o.seeds, "seeds", 20, "seeds for each fault, grade, interval and view")
+	flag.Uint64Var(&o.offset, "offset", 1000, "the first seed; detectors are tuned on those under 100")
+	flag.IntVar(&o.months, "months", 100, "healthy tank-months; 0 leaves them out")
+	flag.StringVar(&o.only, "only", "", "only faults with this in their name; healthy tanks are left out then unless -months is given")
+	flag.BoolVar(&o.verbose, "v", false, "list every miss and every false alarm")
+	flag.Parse()
+	given := map[string]bool{}
+	flag.Visit(func(f *flag.Flag) { given[f.Name] = true })
+	if flag.NArg() > 0 || o.seeds < 0 || o.months < 0 {
+		fmt.Fprintf(os.Stderr, "scorecard: %q: want flags only, none of them negative\n", strings.Join(flag.Args(), " "))
+		os.Exit(2)
+	}
+	if *quick && !given["seeds"] {
+		o.seeds = 2
+	}
+	if *quick && !given["months"] {
+		o.months = 8
+	}
+	if o.only != "" && !given["months"] {
+		o.months = 0
+	}
+	began := time.Now()
+	scenarios := chosen(o.only)
+	r := newReport(scenarios)
+	work(runtime.GOMAXPROCS(0), jobs(o, scenarios, r))
+	kept := r.print(os.Stdout, o)
+	fmt.Printf("\n%s on %d processors\n", time.Since(began).Round(time.Second), runtime.GOMAXPROCS(0))
+	if !kept {
+		os.Exit(1)
+	}
+}
