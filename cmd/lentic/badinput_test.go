@@ -429,6 +429,7 @@ func TestWrongUsage(t *testing.T) {
 		{"calibrated tomorrow", append([]string{"calibrate", "--sensor", "ph", "--buffer", "7=7", "--at", "2999-01-01T00:00:00Z"}, tank...), "still to come"},
 		{"a meter and no cleaning", append([]string{"calibrate", "--sensor", "ph", "--buffer", "7=7", "--meter", "7=7"}, tank...), "--cleaned"},
 		{"a calibrated thermometer", append([]string{"calibrate", "--sensor", "water", "--buffer", "7=7"}, tank...), "sensor of pH"},
+		{"a thermometer corrected", append([]string{"export", "--sensor", "water", "--corrected", "--from", "2031-01-01", "--to", "2031-01-02"}, tank...), "only a pH electrode"},
 		{"a time that is none", append([]string{"export", "--from", "yesterday", "--to", "2031-01-01"}, tank...), "yesterday"},
 		{"stored readings without bounds", []string{"backtest", "-c", cfg}, "--readings"},
 		{"a demo that stands still", []string{"demo", "--speed", "0"}, "--speed"},

@@ -74,7 +74,7 @@ func (x *Electrode) turn(at aquarium.Instant, c aquarium.Calibration) (turn, err
 	}
 	t.came, t.known = curve, true
 	if c.Cleaned != nil {
-		t.came, err = curve.Fouled(CheckOf(c).Fouling())
+		t.came, err = curve.Fouled(CheckOf(c, former, true).Fouling())
 	}
 	return t, err
 }
@@ -111,23 +111,31 @@ func Worth(b aquarium.Buffer, at water.Celsius) (water.PH, error) {
 	return water.PH(b.Label), nil
 }
 
-// CheckOf is the cleaning of a calibration and the buffer in which it read the
-// worst, both in pH; what is not told is 0. Readings in mV say nothing of the
-// buffer here.
-func CheckOf(c aquarium.Calibration) water.Check {
+// CheckOf is the cleaning of a calibration and the buffer in which the sensor
+// was the farthest off, both in pH; what is not told is 0. Readings in mV are
+// taken by the former curve, and say nothing of the buffers where none is known.
+func CheckOf(c aquarium.Calibration, former water.Calibration, known bool) water.Check {
 	var k water.Check
 	if w := c.Cleaned; w != nil {
 		k.Before, k.After = water.PH(w.Before), water.PH(w.After)
 		k.MeterBefore, k.MeterAfter = water.PH(w.MeterBefore), water.PH(w.MeterAfter)
 	}
+	at := water.Celsius(c.Temperature)
 	for _, b := range c.Buffers {
-		worth, err := Worth(b, water.Celsius(c.Temperature))
-		if err != nil || c.Unit == millivolts {
+		worth, err := Worth(b, at)
+		read := water.PH(b.Reading)
+		if c.Unit == millivolts {
+			if !known {
+				break
+			}
+			read, err = former.PH(water.Millivolt(b.Reading), at)
+		}
+		if err != nil {
 			continue
 		}
-		off := worth - water.PH(b.Reading)
+		off := worth - read
 		if d := k.Drift(); k.Buffer == 0 || off*off > d*d {
-			k.Buffer, k.Reading = worth, water.PH(b.Reading)
+			k.Buffer, k.Reading = worth, read
 		}
 	}
 	return k

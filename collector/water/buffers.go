@@ -61,21 +61,21 @@ func (b Buffer) At(t Celsius) (PH, error) {
 
 // labels are what bottles have printed on them, their pH at 25 Cel.
 var labels = map[PH]Buffer{
-	4: TechnicalFour, 4.01: Phthalate, 6.86: Phosphate, 7: TechnicalSeven,
-	9.18: Borax, 10: TechnicalTen.lower(0.01), 10.01: CarbonateTen,
+	4: TechnicalFour, 4.01: Phthalate, 6.86: Phosphate, 7: TechnicalSeven, 7.01: PhosphateSeven.shifted(0.01),
+	9.18: Borax, 10: TechnicalTen.shifted(-0.01), 10.01: CarbonateTen,
 }
 
-// lower is a buffer of the same kind that is made a little lower.
-func (b Buffer) lower(by PH) Buffer {
+// shifted is a buffer of the same kind that is made a little differently.
+func (b Buffer) shifted(by PH) Buffer {
 	ss := slices.Clone(b.steps)
 	for i := range ss {
-		ss[i].ph -= by
+		ss[i].ph += by
 	}
 	return Buffer{b.Name, ss}
 }
 
 // Labelled is the buffer of a bottle that is sold by that pH: 4.00, 4.01, 6.86,
-// 7.00, 9.18, 10.00 or 10.01. False: no such bottle is known here, and only its
+// 7.00, 7.01, 9.18, 10.00 or 10.01. False: no such bottle is known here, and only its
 // own table tells what it is worth.
 func Labelled(label PH) (Buffer, bool) {
 	b, ok := labels[label]

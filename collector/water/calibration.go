@@ -157,6 +157,9 @@ func (c Calibration) given(ideal float64) float64 {
 // 50 Cel, else ErrRange. A temperature that is taken 5 Cel wrong moves pH 6 and
 // pH 8 by 0.017, and pH 7 not at all.
 func (c Calibration) PH(mv Millivolt, t Celsius) (PH, error) {
+	if len(c.knots) == 0 {
+		return 0, fmt.Errorf("no calibration: %w", ErrUndetermined)
+	}
 	s, err := NernstSlope(t)
 	if err := first(err, potentials.check(float64(mv))); err != nil {
 		return 0, err

@@ -274,3 +274,48 @@ func TestCalibrationRefuses(t *testing.T) {
 		t.Errorf("borax at 51 Cel: got %v, want ErrRange", err)
 	}
 }
+
+// FuzzCalibrate: whatever buffers and readings there are, a calibration is
+// refused, or gives back each buffer for what was read in it, rises everywhere,
+// and half way to another curve lies between the two.
+func FuzzCalibrate(f *testing.F) {
+	f.Add(7.0, 6.98, 4.01, 4.05, 10.01, 9.9, 6.6)
+	f.Add(7.0, 6.99, 10.0, 11.8, 4.0, 4.1, 7.5)
+	f.Fuzz(func(t *testing.T, b1, r1, b2, r2, b3, r3, reading float64) {
+		ideal, _ := Ideal(25)
+		var ss []Standard
+		for _, p := range [][2]float64{{b1, r1}, {b2, r2}, {b3, r3}} {
+			s, err := Read(PH(p[0]), PH(p[1]), 25)
+			if err != nil {
+				return
+			}
+			ss = append(ss, s)
+		}
+		c, err := Calibrate(ideal, 25, ss...)
+		if err != nil {
+			if !errors.Is(err, ErrRange) {
+				t.Fatal(err)
+			}
+			return
+		}
+		for i, r := range []float64{r1, r2, r3} {
+			got, err := c.Corrected(PH(r))
+			if err != nil {
+				t.Fatal(err)
+			}
+			near(t, "in a buffer", float64(got), float64(ss[i].Buffer), 1e-9)
+		}
+		at, err := c.Corrected(PH(reading))
+		if err != nil {
+			return // no pH
+		}
+		more, err := c.Corrected(PH(reading) + 0.01)
+		if err == nil && !(more > at) {
+			t.Errorf("%g gives %g, and 0.01 more %g", reading, float64(at), float64(more))
+		}
+		half, err := ideal.Between(c, 0.5).Corrected(PH(reading))
+		if lo, hi := min(at, PH(reading)), max(at, PH(reading)); err != nil || half < lo-1e-9 || half > hi+1e-9 {
+			t.Errorf("half way: %g, %v, want between %g and %g", float64(half), err, float64(lo), float64(hi))
+		}
+	})
+}

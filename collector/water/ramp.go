@@ -49,7 +49,8 @@ type measured struct {
 	weight     float64 // of its square
 }
 
-// Course is what a Ramp leads to.
+// Course is what a Ramp leads to. The zero Course answers nothing; take one from
+// Fit. It does not change and may be shared.
 type Course struct {
 	carbon  Carbonate
 	blocks  []measured

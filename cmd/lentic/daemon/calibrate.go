@@ -36,7 +36,7 @@ func calibrate(_ context.Context, s *services, a CalibrateArgs, out io.Writer) e
 	r.line("%s/%s, %s:", k, c.Sensor, s.local(a.Site, at))
 	r.buffers()
 	r.electrode(at)
-	r.errors()
+	r.errors(at)
 	r.follows(*sensor, s.local(a.Site, at))
 	return r.err
 }
@@ -137,16 +137,14 @@ func (r *report) electrode(at aquarium.Instant) {
 }
 
 // errors says how far off it was, part by part, and whether that matters.
-func (r *report) errors() {
+func (r *report) errors(at aquarium.Instant) {
 	if r.c.State == aquarium.AsLeft {
 		return
 	}
-	k := measure.CheckOf(r.c)
-	if r.c.Unit == "mV" {
-		if r.c.Cleaned != nil {
-			r.line("  fouling: %+.2f pH to be added before the cleaning", float64(k.Fouling()))
-		}
-		return
+	former, known := r.x.InForce(at - 1)
+	k := measure.CheckOf(r.c, former, known)
+	if r.c.Unit == "mV" && !known {
+		return // nothing was derived that could be off
 	}
 	parts := fmt.Sprintf("drift %+.2f pH", float64(k.Drift()))
 	if r.c.Cleaned != nil {
@@ -157,9 +155,11 @@ func (r *report) errors() {
 		due = "over 0.2: a record needs its correction"
 	}
 	r.line("  to be added: %s; %s; a record with it is rated %s", parts, due, water.Rate(k.Size()))
-	if off := 100 * (math.Pow(10, float64(k.Total())) - 1); off > 0 {
+	// CO2 goes with 10^-pH, so that its estimate is off by 10 to the correction.
+	switch off := 100 * (math.Pow(10, float64(k.Total())) - 1); {
+	case off >= 1:
 		r.line("  CO2 estimated from it was %.0f %% too high at the end", off)
-	} else if off < 0 {
+	case off <= -1:
 		r.line("  CO2 estimated from it was %.0f %% too low at the end", -off)
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 	"testing"
@@ -97,9 +98,13 @@ func TestCalibrationsChangeWhatIsDerived(t *testing.T) {
 	if err != nil || !strings.Contains(said, "slope 100.0 % of the Nernst slope, offset +0.0 mV at pH 7: good") || !strings.Contains(said, "those that are stored included") {
 		t.Errorf("calibrate: %v, said\n%s", err, said)
 	}
+	if live := s.newSamples(rs[2:3]); len(live) != 1 || math.Abs(live[0].Value-6.601) > 0.001 {
+		t.Errorf("as it would be judged: got %v, want pH 6.601", live)
+	}
 	want("from its time on", exported("probe", false), "6.601 6.601 6.601 6.601")
-	if _, err := told(t, s, "calibrate", inBuffers("probe", "mV", "", march.Add(3*time.Hour), shifted...)); err != nil {
-		t.Fatal(err)
+	said, err = told(t, s, "calibrate", inBuffers("probe", "mV", "", march.Add(3*time.Hour), shifted...))
+	if err != nil || !strings.Contains(said, "to be added: drift +0.10 pH; within 0.2") || !strings.Contains(said, "26 % too high") {
+		t.Errorf("calibrate: %v, said\n%s", err, said)
 	}
 	want("another one", exported("probe", false), "6.601 6.601 6.701 6.701")
 	want("spread back", exported("probe", true), "6.601 6.651 6.701 6.701")

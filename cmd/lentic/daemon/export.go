@@ -57,6 +57,9 @@ func (s *services) series(a ExportArgs) ([]exported, error) {
 		if a.Sensor == "" || a.Sensor == sensor.ID {
 			key := aquarium.SensorKey{Site: k.Site, Tank: k.Tank, Sensor: sensor.ID}
 			d := meaning(key, sensor, s.desk.Electrode)
+			if a.Corrected && a.Sensor != "" && sensor.Quantity != aquarium.PH {
+				return nil, UsageError("--corrected: sensor %s measures %s, and only a pH electrode is calibrated", sensor.ID, sensor.Quantity)
+			}
 			if a.Corrected {
 				d.Corrected()
 			}
