@@ -32,22 +32,24 @@ const (
 	leastN     = 10 // readings
 	leastStand = aquarium.Instant(10 * time.Minute / time.Millisecond)
 	// Water in the tank is never still for long: its thermometer and
-	// electrode are known after a day. A container may stand untouched from
-	// one weekly change to the next.
-	knownWater = 24 * time.Hour
-	knownOther = 7 * 24 * time.Hour
-	fortnight  = 14 * 24 * time.Hour
+	// electrode are known after a day. So is a sensor whose noise is more
+	// than its resolution hides, noisy steps of it. Any other may stand
+	// untouched from one weekly change to the next, and repeat itself more
+	// at one level than at another.
+	knownSoon = 24 * time.Hour
+	knownLate = 7 * 24 * time.Hour
+	noisy     = 1.9
+	fortnight = 14 * 24 * time.Hour
 )
 
-// stands takes in a value and reports whether it is frozen; grain is the sensor's
-// resolution.
-func (r *run) stands(p *plan, v, grain float64, at aquarium.Instant) bool {
+// stands takes in a value and reports whether it is frozen.
+func (r *run) stands(p *plan, u *usual, v float64, at aquarium.Instant) bool {
 	if r.Since == 0 {
 		r.Since, r.Fortnight, r.V, r.From, r.N = at, at, v, at, 1
 		return false
 	}
 	if v != r.V {
-		r.end(math.Abs(v-r.V) > 2.5*grain, at)
+		r.end(math.Abs(v-r.V) > 2.5*u.Grain, at)
 		r.V, r.From, r.N, r.Frozen = v, at, 1, false
 		return false
 	}
@@ -55,9 +57,9 @@ func (r *run) stands(p *plan, v, grain float64, at aquarium.Instant) bool {
 	if r.N < leastN || r.Runs < leastRuns || mayRest(p.quantity, v) {
 		return false
 	}
-	known := knownOther
-	if p.water {
-		known = knownWater
+	known := knownLate
+	if p.water || u.Far >= noisy*u.Grain {
+		known = knownSoon
 	}
 	stood := at - r.From
 	r.Frozen = r.From.Sub(r.Since) >= known && stood >= leastStand && stood > beyond*max(r.Longest[0], r.Longest[1])

@@ -10,11 +10,12 @@ import (
 // usual is how far apart a sensor's readings usually lie.
 type usual struct {
 	N     int     `json:"n"`     // steps learned from
-	Far   float64 `json:"far"`   // 99 of 100 steps are smaller
+	Far   float64 `json:"far"`   // 99 steps of 100 are smaller
 	Mean  float64 `json:"mean"`  // of the steps' size, no step counted for more than Far
 	Grain float64 `json:"grain"` // the smallest step seen: the resolution; 0: none yet
 	Pace  float64 `json:"pace"`  // ms from reading to reading
 	Tail  float64 `json:"tail"`  // how many times Far a step may be
+	Wild  float64 `json:"wild"`  // share of the readings that are lone outliers
 }
 
 const (
@@ -57,6 +58,18 @@ func (u *usual) learn(size, least float64) {
 	if u.N%64 == 1 {
 		u.Tail = tail(u.Pace)
 	}
+}
+
+// tooWild is the share of outliers beyond which they are the sensor's noise: a bad
+// contact may throw one reading in twenty off, and must not make that usual.
+const tooWild = 0.15
+
+// stray notes whether a reading is a lone outlier.
+func (u *usual) stray(is bool) {
+	if is {
+		u.Wild += 1.0 / 128
+	}
+	u.Wild -= u.Wild / 128
 }
 
 // tail is how many times Far a step lies that comes falseMarks times a year.

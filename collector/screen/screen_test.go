@@ -283,6 +283,23 @@ func TestThawed(t *testing.T) {
 	}
 }
 
+// TestNoisierForGood: a sensor that is noisier from now on is not marked for ever.
+func TestNoisierForGood(t *testing.T) {
+	for _, every := range []time.Duration{10 * time.Second, time.Minute} {
+		lasts := 48 * time.Hour * max(1, every/(20*time.Second))
+		n := 0
+		got := play(tankOf(map[aquarium.SensorID]aquarium.Quantity{"ph": aquarium.PH}), every, lasts, looks, func(_ aquarium.SensorID, at time.Duration) float64 {
+			n++
+			return within(at, 26, 9999, 6.8+0.08*math.Sin(float64(n*n)), 6.8)
+		})["ph"]
+		q := count(got, lasts-8*time.Hour, lasts)
+		t.Logf("every %v: at first %v, at last %v", every, count(got, hours(26), hours(34)), q)
+		if share := 1 - float64(q[aquarium.Good])/float64(8*time.Hour/every); share > 0.01 {
+			t.Errorf("every %v: %v", every, q)
+		}
+	}
+}
+
 // TestFrozen: a value that stands still is frozen only if that sensor never
 // stands so long.
 func TestFrozen(t *testing.T) {
@@ -300,6 +317,9 @@ func TestFrozen(t *testing.T) {
 		{"an electrode", aquarium.PH, looks, 10 * time.Second, 3, func(at time.Duration) float64 { return daily(at, 6.8, 0.2) }, time.Hour},
 		{"an electrode by the minute", aquarium.PH, looks, time.Minute, 3, func(at time.Duration) float64 { return daily(at, 6.8, 0.2) }, 2 * time.Hour},
 		{"a thermometer", aquarium.Temperature, looks, time.Minute, 3, func(at time.Duration) float64 { return daily(at, 24.5, 0.3) }, 2 * time.Hour},
+		{"a flow", aquarium.Flow, looks, 10 * time.Second, 3, func(at time.Duration) float64 { return within(at, 12, 12.2, 0, 1000) }, time.Hour},
+		{"a container that rests, with noise less than the resolution", aquarium.Level, map[aquarium.Quantity]look{aquarium.Level: {0.14, 1}}, time.Minute, 20,
+			func(at time.Duration) float64 { return 60.5 + 1.5*math.Floor(at.Hours()/24/6.5) }, 0},
 		{"a coarse thermometer", aquarium.Temperature, coarse, time.Minute, 10, func(at time.Duration) float64 { return daily(at, 24.5, 0.4) }, 0},
 		{"a level without noise, changed once a week", aquarium.Level, exact, time.Minute, 30,
 			func(at time.Duration) float64 {

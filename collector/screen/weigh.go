@@ -30,7 +30,7 @@ type point struct {
 // that is held; hold: of this one it cannot be said before the next.
 func (s *Screen) weigh(i int, r *Reading) (freed aquarium.Quality, hold bool) {
 	p, x := &s.plans[i], &s.sensors[i]
-	stands := x.Run.stands(p, r.Value, x.Usual.Grain, r.At)
+	stands := x.Run.stands(p, &x.Usual, r.Value, r.At)
 	value := r.Value
 	if p.water && len(s.loads) > 0 {
 		offset, on := s.offset(i, r)
@@ -60,12 +60,13 @@ func (s *Screen) follow(i int, value float64, r *Reading) (freed aquarium.Qualit
 	p, x := &s.plans[i], &s.sensors[i]
 	ms := float64(r.At - x.LastAt)
 	step, reach := math.Abs(value-x.Last), x.reach(p, ms)
-	x.learn(p, step, ms)
 	if x.Held.At == 0 {
 		if step > reach && (x.Home.Abroad == 0 || !x.Home.holds(value, reach/2)) {
 			x.HeldV = value
 			return freed, true
 		}
+		x.learn(p, step, ms)
+		x.Usual.stray(false)
 		if p.quantity == aquarium.Temperature && p.water && x.Lately.tooFast(value, r.At, reach) {
 			x.Away = away{From: r.At, Left: x.Lately[1].V, Last: x.Last, LastAt: x.LastAt, Rest: value, RestAt: r.At}
 			s.elsewhere(i, value, r)
@@ -75,12 +76,17 @@ func (s *Screen) follow(i int, value float64, r *Reading) (freed aquarium.Qualit
 		return freed, false
 	}
 	out, back := x.HeldV-x.Last, value-x.HeldV
+	stray := out*back < 0 && math.Abs(back) > max(math.Abs(out)/2, x.reach(p, float64(r.At-x.Held.At)))
+	if x.Usual.stray(stray); !stray || x.Usual.Wild > tooWild {
+		x.learn(p, math.Abs(out), float64(x.Held.At-x.LastAt))
+		x.learn(p, step, ms)
+	}
 	switch {
 	case p.water && s.left(i, value, r.At):
 		x.leave()
 		s.elsewhere(i, value, r)
 		return aquarium.Spike, false
-	case out*back < 0 && math.Abs(back) > max(math.Abs(out)/2, x.reach(p, float64(r.At-x.Held.At))):
+	case stray:
 		freed = aquarium.Spike
 	default: // a step, or the first of a slope
 		freed = aquarium.Good
@@ -92,8 +98,12 @@ func (s *Screen) follow(i int, value float64, r *Reading) (freed aquarium.Qualit
 	return freed, false
 }
 
-// learn takes in a step, as if it had taken one interval.
+// learn takes in a step, as if it had taken one interval. A frozen sensor teaches
+// nothing.
 func (x *Sensor) learn(p *plan, step, ms float64) {
+	if x.Run.Frozen {
+		return
+	}
 	if ms > 1.5*x.Usual.Pace {
 		if step *= x.Usual.Pace / ms; step < x.Usual.Grain {
 			step = 0
