@@ -98,10 +98,13 @@ func (x *Sensor) reach(p *plan, ms float64) float64 {
 	if p.fill > 0 {
 		r = max(r, p.fill*math.Abs(x.Last))
 	}
-	if u.Grain == 0 || u.N <= young {
-		r = max(r, p.first)
-	} else {
+	switch {
+	case u.Grain != 0 && u.N > young:
 		r = max(r, 2.5*u.Grain) // two steps of the resolution are none
+	case p.first == 0:
+		return math.Inf(1)
+	default:
+		r = max(r, p.first)
 	}
 	if ms > 1.5*u.Pace {
 		r *= ms / u.Pace

@@ -7,10 +7,15 @@ import (
 	"lentic/collector/aquarium"
 )
 
-// changing is how fast a tank's water can become warmer or colder, in K per hour:
-// half its water changed for water of the room within the hour makes 5, and the
-// strongest heater 2. Common practice, no source.
-const changing = 20.0
+// How fast a tank's water can become warmer or colder, in K per hour. Half of it
+// changed within the hour for water that is ten degrees colder makes changed; no
+// heater of such a tank makes more than two. Where the probe hangs it may be four
+// times as fast: then it is not the water that changes, it is the probe that is
+// moved. Common practice, no source.
+const (
+	changed  = 5.0
+	changing = 4 * changed
+)
 
 // lately is what a sensor read a little while ago: between once and twice
 // lapse, or its last reading but one. The newer is first.
@@ -50,7 +55,7 @@ const (
 func (s *Screen) waterWarm(i int, at aquarium.Instant) bool {
 	a := &s.sensors[i].Away
 	way := a.Last - a.Left
-	if at.Sub(a.From).Hours() < math.Abs(way)/changing {
+	if at.Sub(a.From).Hours() < math.Abs(way)/changed {
 		return false
 	}
 	if room, ok := s.current(s.room, at); ok && math.Abs(room-a.Last) < nearRoom*math.Abs(room-a.Left) {
