@@ -15,17 +15,23 @@ const RunUp = hoursKept * time.Hour
 // passed, but for those that are looked at one by one.
 const idleAfter = Memory
 
+// never is after every instant.
+const never = aquarium.Instant(1<<63 - 1)
+
 // Next is the next tick at which anything can change although no reading comes:
 // nearly always the very next one. Where all has been silent for so long that
 // nothing is left to wait for, it is when a day is learned, or what the journal
 // says comes. What the clock alone does to a watch meanwhile is left out: it is as
 // it would have been after Memory of ticks.
 func (w *Watch) Next(at aquarium.Instant) aquarium.Instant {
-	step := at.Add(aquarium.Step)
-	if len(w.pending) > 0 || at.Sub(max(w.heard, w.began)) < idleAfter || !w.idle(at) {
+	step, silent := at.Add(aquarium.Step), at.Sub(max(w.heard, w.began))
+	if len(w.pending) > 0 || silent < idleAfter || !w.idle(at) {
 		return step
 	}
 	next := at.Add(-learnAfter).Floor(day).Add(day + learnAfter)
+	if silent > (daysKept+1)*day { // nothing is left of what was learned but empty days
+		next = never
+	}
 	for _, e := range w.journal {
 		for _, t := range []aquarium.Instant{e.At, e.Until} {
 			switch {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"time"
 
 	"lentic/cmd/lentic/config"
 	"lentic/cmd/lentic/daemon"
@@ -99,6 +100,9 @@ func (r *recorded) read(ctx context.Context, doing string, row func(*origin, aqu
 		if o.trial == nil {
 			return nil
 		}
+		if s.At < 0 || s.At >= latest {
+			return bad(line, fmt.Errorf("time %s: is the year a slip? Want 1970 to %d", s.At, latest.Time().Year()-1))
+		}
 		if s.Quality == aquarium.Good && !o.quantity.Possible(s.Value) {
 			s.Quality = aquarium.OutOfRange
 		}
@@ -109,6 +113,9 @@ func (r *recorded) read(ctx context.Context, doing string, row func(*origin, aqu
 	}
 	return err
 }
+
+// latest is when no reading was ever taken: time is counted within 290 years.
+var latest = aquarium.At(time.Date(2201, 1, 1, 0, 0, 0, 0, time.UTC))
 
 var interrupted = errors.New("interrupted: the readings were not judged to their end")
 
