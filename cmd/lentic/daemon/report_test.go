@@ -1,0 +1,82 @@
+package daemon
+
+import (
+	"flag"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+var update = flag.Bool("update", false, "rewrite the golden reports")
+
+var firstDay = aquarium.At(time.Date(2031, 3, 2, 0, 0, 0, 0, time.UTC))
+
+// lineAt is a line so many hours into the first day; a return where it is negative.
+func lineAt(tank aquarium.TankID, c aquarium.Cause, e aquarium.EquipmentKey, hours float64) Line {
+	l := Line{Site: "quillmere-library", Tank: tank, Cause: c, Equipment: e, Priority: c.Priority(), Event: aquarium.Raised, Text: "What was seen."}
+	if hours < 0 {
+		hours, l.Event = -hours, aquarium.Returned
+	}
+	l.at = firstDay.Add(time.Duration(hours * float64(time.Hour)))
+	l.Time = stamp(l.at)
+	return l
+}
+
+// TestReport holds what people and programs are told of a backtest against golden
+// files.
+func TestReport(t *testing.T) {
+	site := aquarium.Site{ID: "quillmere-library", Tanks: []aquarium.Tank{{ID: "atrium"}, {ID: "lobby"}, {ID: "stair"}}}
+	was := []Line{
+		lineAt("atrium", aquarium.CO2Overshoot, "co2", 30), lineAt("atrium", aquarium.CO2Overshoot, "co2", -31.5),
+		lineAt("atrium", aquarium.FilterStalled, "a", 40), lineAt("atrium", aquarium.FilterStalled, "b", 40.5),
+		lineAt("atrium", aquarium.FilterStalled, "a", -40.75), lineAt("atrium", aquarium.FilterStalled, "b", -150),
+		lineAt("atrium", aquarium.PHHigh, "co2", 200), lineAt("atrium", aquarium.PHHigh, "co2", -201),
+		lineAt("", aquarium.SiteSilent, "", 330), // stands at the end
+		lineAt("stair", aquarium.TemperatureLow, "", 60), lineAt("stair", aquarium.TemperatureLow, "", -62),
+	}
+	is := []Line{
+		lineAt("atrium", aquarium.CO2Overshoot, "co2", 29.5), lineAt("atrium", aquarium.CO2Overshoot, "co2", -31.5),
+		lineAt("atrium", aquarium.FilterStalled, "a", 40), lineAt("atrium", aquarium.FilterStalled, "b", 40.5),
+		lineAt("atrium", aquarium.FilterStalled, "a", -40.75), lineAt("atrium", aquarium.FilterStalled, "b", -150),
+		lineAt("atrium", aquarium.CO2Overshoot, "co2", 220), lineAt("atrium", aquarium.CO2Overshoot, "co2", -221),
+		lineAt("", aquarium.SiteSilent, "", 330),
+	}
+	set := []string{"atrium.limits.co2_mg_l=35", "atrium.limits.ph=[6.0,9.0]", "stair.limits.temperature=[20,28]"}
+	for _, c := range []struct {
+		name          string
+		lines         []Line
+		set           []string
+		json, summary bool
+	}{
+		{name: "all", lines: was},
+		{name: "none"},
+		{name: "summary", lines: was, summary: true},
+		{name: "tried", lines: is, set: set, summary: true},
+		{name: "tried-same", lines: was, set: set, summary: true},
+		{name: "tried-json", lines: is, set: set, summary: true, json: true},
+		{name: "json", lines: was[:2], json: true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := Report{Set: c.set}
+			r.Add(site, c.lines, was, Span{firstDay, firstDay.Add(14 * 24 * time.Hour)})
+			var b strings.Builder
+			if err := r.Write(&b, c.json, c.summary); err != nil {
+				t.Fatal(err)
+			}
+			golden := filepath.Join("testdata", "report", c.name+".txt")
+			if *update {
+				if err := os.WriteFile(golden, []byte(b.String()), 0o600); err != nil {
+					t.Fatal(err)
+				}
+			}
+			want, err := os.ReadFile(golden)
+			if err != nil || b.String() != string(want) {
+				t.Errorf("%v; got\n%s\nwant\n%s", err, b.String(), want)
+			}
+		})
+	}
+}
