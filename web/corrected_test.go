@@ -43,8 +43,7 @@ func TestCorrectedReadings(t *testing.T) {
 }
 
 // A probe that sends millivolts shows nothing before it is calibrated; then it
-// is drawn by the calibration in force, over months too, for which no sums of it
-// are kept.
+// is drawn by the calibration in force, over months too.
 func TestMillivoltsAreDrawnByTheirCalibration(t *testing.T) {
 	b := newBench(t, func(o *Options) {
 		tank := &o.Sites[0].Tanks[0]
@@ -72,5 +71,42 @@ func TestMillivoltsAreDrawnByTheirCalibration(t *testing.T) {
 	}
 	if v, ok := b.newest(key("quillmere-library", "atrium", "probe"), aquarium.Sensor{ID: "probe", Quantity: aquarium.PH, Unit: "mV"}); !ok || math.Abs(v.Value-6.1) > 0.002 {
 		t.Errorf("newest: got %v, %v, want 6.1", v.Value, ok)
+	}
+}
+
+// Months of millivolts drawn from sums have the extent and mean of the samples
+// themselves, the stretches in which a calibration changed included; what came
+// before the first is left out.
+func TestSumsOfMillivolts(t *testing.T) {
+	sensor := aquarium.Sensor{ID: "probe", Quantity: aquarium.PH, Unit: "mV"}
+	b := newBench(t, func(o *Options) {
+		tank := &o.Sites[0].Tanks[0]
+		tank.Sensors = append(tank.Sensors, sensor)
+	})
+	k := key("quillmere-library", "atrium", "probe")
+	from := aquarium.At(noon.AddDate(0, 0, -120)).Floor(24 * time.Hour)
+	var rs []aquarium.Reading
+	for i := range 120 * 24 * 4 {
+		rs = append(rs, aquarium.Reading{Sensor: k, At: from.Add(time.Duration(i) * 15 * time.Minute), Value: math.Round(40 + 20*math.Sin(float64(i)/96*2*math.Pi)), Unit: "mV"})
+	}
+	if _, err := b.store.Append(aquarium.Batch{Readings: rs}, nil); err != nil {
+		t.Fatal(err)
+	}
+	for i, before := range []time.Duration{100*24*time.Hour + 7*time.Hour, 33*24*time.Hour + 5*time.Hour} {
+		shift := float64(10 * i)
+		b.desk.enter(calibrated(before, aquarium.Calibration{Sensor: "probe", Unit: "mV", Buffers: []aquarium.Buffer{{Label: 7, Reading: shift}, {Label: 4.01, Reading: 170 + shift}}}))
+	}
+	q := Query{From: from, To: from.Add(120 * 24 * time.Hour), Points: 200}
+	got, enough, err := b.summed(k, sensor, q)
+	if err != nil || !enough {
+		t.Fatalf("enough %v, %v", enough, err)
+	}
+	plain := builder{q: q, width: got.Width}
+	if err := b.samples(k, sensor, q.From, q.To, func(v aquarium.Sample) bool { plain.add(v); return true }); err != nil {
+		t.Fatal(err)
+	}
+	near(t, "probe", got, plain.series(), 1e-9)
+	if first := aquarium.At(noon.Add(-100*24*time.Hour - 7*time.Hour)); len(got.T) == 0 || got.T[0] < first.Floor(got.Width) {
+		t.Errorf("drawn from %v, want nothing before the first calibration at %s", got.T[:1], first)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"lentic/collector/aquarium"
+	"lentic/collector/measure"
 )
 
 // For long stretches of time a series is drawn from the sums that the store
@@ -35,7 +36,7 @@ func sumsWidth(q Query) time.Duration {
 // are few readings, which are drawn as they are.
 func (s *Server) summed(k aquarium.SensorKey, sensor aquarium.Sensor, q Query) (Series, bool, error) {
 	width := sumsWidth(q)
-	if width == 0 || sensor.Counter || sensor.OnChange || s.uneven(k, sensor) {
+	if width == 0 || sensor.Counter || sensor.OnChange {
 		return Series{}, false, nil
 	}
 	b := summing{width: width}
@@ -54,41 +55,25 @@ type spanned struct {
 	poor           bool // none is to be judged
 }
 
-// uneven reports whether what a sensor's readings mean is not the same
-// straight line all along: a pH in mV, by one calibration after the other, for
-// which no sums are kept.
-func (s *Server) uneven(k aquarium.SensorKey, sensor aquarium.Sensor) bool {
-	if sensor.Quantity != aquarium.PH {
-		return false
-	}
-	_, told := s.Desk.Electrode(k).Told(s.now(), "mV")
-	return told || sensor.Unit == "mV"
-}
-
 // sums calls fn with what a sensor's samples come to in stretches of width. A
-// sensor's meaning is linear in what it sends, but for counters and what is
-// uneven, so the extent and mean of the one are those of the other.
+// sensor's meaning is linear in what it sends but for counters, so the extent
+// and mean of the one are those of the other. Where it is not, because a pH in
+// mV got another calibration within a stretch, and where nothing counted when
+// the sum was made, the readings themselves are looked at.
 func (s *Server) sums(k aquarium.SensorKey, sensor aquarium.Sensor, from, to aquarium.Instant, width time.Duration, fn func(spanned) bool) error {
-	d := s.meaning(k, sensor)
+	d, x := s.meaning(k, sensor), s.Desk.Electrode(k)
 	var inner error
-	err := s.Readings.Sums(k, from, to, width, func(x aquarium.Sum) bool {
-		p := spanned{at: x.At, n: x.Good + x.Others}
-		if x.Good == 0 {
-			p.poor = true
-			inner = s.poor(k, sensor, max(from, x.At), min(to, x.At.Add(width)), &p)
-			return inner == nil && fn(p)
-		}
-		mean := x.Sum / float64(x.Good)
-		ends := [3]aquarium.Sample{}
-		for i, v := range []float64{x.Min, min(max(mean, x.Min), x.Max), x.Max} { // sums round; a mean lies within
-			var ok bool
-			if ends[i], ok = d.Sample(aquarium.Reading{Sensor: k, At: x.At, Value: v, Unit: x.Unit}); !ok {
-				return true // nothing can be said of that unit
+	err := s.Readings.Sums(k, from, to, width, func(sum aquarium.Sum) bool {
+		end := sum.At.Add(width)
+		if sum.Good == 0 || x.Turned(sum.At, end) {
+			p, ok, err := s.span(k, sensor, max(from, sum.At), min(to, end))
+			if p.at = sum.At; err != nil || ok {
+				inner = err
+				return err == nil && fn(p)
 			}
 		}
-		p.mean = ends[1].Value
-		p.min, p.max = min(ends[0].Value, ends[2].Value), max(ends[0].Value, ends[2].Value)
-		return fn(p)
+		p, ok := meant(d, k, sum)
+		return !ok || fn(p)
 	})
 	if err == nil {
 		err = inner
@@ -96,17 +81,43 @@ func (s *Server) sums(k aquarium.SensorKey, sensor aquarium.Sensor, from, to aqu
 	return err
 }
 
-// poor is the extent of samples none of which is to be judged.
-func (s *Server) poor(k aquarium.SensorKey, sensor aquarium.Sensor, from, to aquarium.Instant, p *spanned) error {
-	var t tally
-	err := s.samples(k, sensor, from, to, func(v aquarium.Sample) bool {
-		t.add(v.Value)
+// meant is what a sum means; false where nothing counts, or nothing can be said
+// of its unit.
+func meant(d *measure.Deriver, k aquarium.SensorKey, sum aquarium.Sum) (spanned, bool) {
+	if sum.Good == 0 {
+		return spanned{}, false
+	}
+	mean := sum.Sum / float64(sum.Good)
+	ends := [3]float64{}
+	for i, v := range []float64{sum.Min, min(max(mean, sum.Min), sum.Max), sum.Max} { // sums round; a mean lies within
+		m, ok := d.Sample(aquarium.Reading{Sensor: k, At: sum.At, Value: v, Unit: sum.Unit})
+		if !ok {
+			return spanned{}, false
+		}
+		ends[i] = m.Value
+	}
+	return spanned{at: sum.At, n: sum.Good + sum.Others, mean: ends[1], min: min(ends[0], ends[2]), max: max(ends[0], ends[2])}, true
+}
+
+// span is what the samples of a stretch themselves come to: those that are to
+// be judged, or else all. False: there are none.
+func (s *Server) span(k aquarium.SensorKey, sensor aquarium.Sensor, from, to aquarium.Instant) (p spanned, ok bool, err error) {
+	var good, all tally
+	err = s.samples(k, sensor, from, to, func(v aquarium.Sample) bool {
+		all.add(v.Value)
+		if v.Quality.Judged() {
+			good.add(v.Value)
+		}
 		return true
 	})
-	if t.n > 0 {
-		p.min, p.mean, p.max = t.min, t.sum/float64(t.n), t.max
+	t := good
+	if good.n == 0 {
+		t = all
 	}
-	return err
+	if t.n == 0 {
+		return p, false, err
+	}
+	return spanned{n: all.n, min: t.min, mean: t.sum / float64(t.n), max: t.max, poor: good.n == 0}, true, err
 }
 
 // summing makes a series of what stretches come to.
@@ -158,7 +169,7 @@ func estimateBy(width time.Duration) time.Duration {
 // its greatest pH.
 func (s *Server) summedEstimate(e *estimator, q Query) (Series, bool, error) {
 	width := sumsWidth(q)
-	if width == 0 || e.ph.Counter || e.temp.Counter || e.corrected || s.uneven(e.key(e.ph.ID), e.ph) {
+	if width == 0 || e.ph.Counter || e.temp.Counter || e.corrected {
 		return Series{}, false, nil
 	}
 	by := estimateBy(width)

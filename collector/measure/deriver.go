@@ -71,15 +71,19 @@ func (d *Deriver) Sample(r aquarium.Reading) (aquarium.Sample, bool) {
 }
 
 // Countable tells which values, as received, may enter sums with others: those
-// that mean what the sensor's quantity can have. Nil: all may, as every total of
-// a counter, for its rate can be told only from two. One goroutine at a time may
-// use what it gives.
+// that mean what the sensor's quantity can have, and of a pH in mV, whose
+// calibration may be entered later, those that an electrode can give. Nil: all
+// may, as every total of a counter, for its rate can be told only from two. One
+// goroutine at a time may use what it gives.
 func Countable(s aquarium.Sensor) func(v float64, u aquarium.Unit) bool {
 	if s.Counter {
 		return nil
 	}
 	d := &Deriver{sensor: s}
 	can := func(v float64, u aquarium.Unit) bool {
+		if s.Quantity == aquarium.PH && d.unit(aquarium.PH, u) == millivolts {
+			return water.Millivolt(d.linear(v)).Possible()
+		}
 		m, ok := d.Sample(aquarium.Reading{Value: v, Unit: u})
 		return ok && m.Quality.Judged()
 	}

@@ -152,6 +152,12 @@ func (x Electrode) InForce(at aquarium.Instant) (water.Calibration, bool) {
 	return water.Calibration{}, false
 }
 
+// Turned reports whether another calibration of readings in mV came into force
+// after from and before to.
+func (x Electrode) Turned(from, to aquarium.Instant) bool {
+	return slices.ContainsFunc(x.mv, func(t turn) bool { return t.left && t.at > from && t.at < to })
+}
+
 // Told is the curve that the newest calibration of readings in that unit, up to
 // then, told. False: there is none.
 func (x Electrode) Told(at aquarium.Instant, u aquarium.Unit) (water.Calibration, bool) {

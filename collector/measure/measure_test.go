@@ -187,3 +187,28 @@ func ratio(t *testing.T, text string) float64 {
 	}
 	return v
 }
+
+// TestCountable: what an electrode can give enters sums before anybody knows
+// what it means.
+func TestCountable(t *testing.T) {
+	for _, tt := range []struct {
+		name   string
+		sensor aquarium.Sensor
+		value  float64
+		unit   aquarium.Unit
+		want   bool
+	}{
+		{"pH", aquarium.Sensor{Quantity: aquarium.PH}, 6.5, "pH", true},
+		{"no pH", aquarium.Sensor{Quantity: aquarium.PH}, 65, "pH", false},
+		{"millivolts", aquarium.Sensor{Quantity: aquarium.PH}, 65, "mV", true},
+		{"millivolts by its configuration", aquarium.Sensor{Quantity: aquarium.PH, Unit: "mV"}, -170, "", true},
+		{"no electrode", aquarium.Sensor{Quantity: aquarium.PH}, 65000, "mV", false},
+		{"scaled to millivolts", aquarium.Sensor{Quantity: aquarium.PH, Scale: 0.001}, 65000, "mV", true},
+		{"not a number", aquarium.Sensor{Quantity: aquarium.PH}, math.NaN(), "mV", false},
+		{"a unit it does not have", aquarium.Sensor{Quantity: aquarium.PH}, 6.5, "Cel", false},
+	} {
+		if got := Countable(tt.sensor)(tt.value, tt.unit); got != tt.want {
+			t.Errorf("%s: got %v, want %v", tt.name, got, tt.want)
+		}
+	}
+}

@@ -19,6 +19,10 @@ func NernstSlope(t Celsius) (Millivolt, error) {
 	return Millivolt(gasConstant * t.kelvin() * math.Ln10 / faradayConstant * 1000), nil
 }
 
+// Possible reports whether an electrode can give that: within 2 V of nothing,
+// which no electrode comes near, and some transmitters do.
+func (m Millivolt) Possible() bool { return potentials.check(float64(m)) == nil }
+
 // IdealElectrode is the potential of an electrode with its zero at pH 7 and
 // the full slope; the ranges of NernstSlope and of pH 0 to 14.
 func IdealElectrode(ph PH, t Celsius) (Millivolt, error) {
