@@ -70,12 +70,16 @@ func BenchmarkBulkFortnight(b *testing.B) {
 // times of their own, a little late or early, that rarely repeats itself.
 func jitteredBatches(days int) (all []aquarium.Batch) {
 	rnd := rand.New(rand.NewPCG(7, 7))
+	var keys []aquarium.SensorKey
+	for n := range 12 {
+		keys = append(keys, key(n))
+	}
 	var batch aquarium.Batch
 	for turn := range days * 8640 {
 		for n := range 12 {
 			at := base.Add(time.Duration(turn) * 10 * time.Second).Add(time.Duration(20*rnd.NormFloat64()) * time.Millisecond)
 			v := math.Round(658+30*math.Sin(float64(turn)/1000)+0.8*rnd.NormFloat64()) / 100
-			batch.Readings = append(batch.Readings, aquarium.Reading{Sensor: key(n), At: at, Value: v, Unit: "pH"})
+			batch.Readings = append(batch.Readings, aquarium.Reading{Sensor: keys[n], At: at, Value: v, Unit: "pH"})
 		}
 		if len(batch.Readings) >= 4096 || turn == days*8640-1 {
 			all = append(all, batch)

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"lentic/collector/aquarium"
+	"lentic/store/column"
 	"lentic/store/record"
 )
 
@@ -49,6 +50,15 @@ func TestRecentIsNeverOld(t *testing.T) {
 		}
 		return rs
 	}
+	counted := func(k aquarium.SensorKey) (n int) {
+		for _, width := range []time.Duration{time.Hour, 10 * time.Minute} {
+			n = 0
+			if err := s.Sums(k, from, to, width, func(x aquarium.Sum) bool { n += x.Good; return true }); err != nil {
+				t.Error(err)
+			}
+		}
+		return n
+	}
 	stop := make(chan struct{})
 	var looking sync.WaitGroup
 	looking.Go(func() {
@@ -59,6 +69,7 @@ func TestRecentIsNeverOld(t *testing.T) {
 			default:
 				window(k)
 				window(other)
+				counted(k)
 			}
 		}
 	})
@@ -86,6 +97,9 @@ func TestRecentIsNeverOld(t *testing.T) {
 		if len(got) != len(want) {
 			t.Fatalf("turn %d: got %d readings, want %d", turn, len(got), len(want))
 		}
+		if n := counted(k); n != len(want) {
+			t.Fatalf("turn %d: sums are of %d readings, want %d", turn, n, len(want))
+		}
 	}
 	close(stop)
 	looking.Wait()
@@ -103,8 +117,13 @@ func TestRecentIsNeverOld(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if rs := window(k); len(rs) > 0 || s.recent.size != 0 {
-		t.Errorf("%d readings are shown that were forgotten, %d bytes are kept of them", len(rs), s.recent.size)
+	if rs := window(k); len(rs) > 0 {
+		t.Errorf("%d readings are shown that were forgotten", len(rs))
+	}
+	for key := range s.recent.values {
+		if key.level == 0 {
+			t.Error("a block is kept that was forgotten")
+		}
 	}
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
@@ -120,29 +139,31 @@ func TestRecentIsBounded(t *testing.T) {
 	var r recent
 	const n = 4096
 	times := make([]int64, n)
-	key := func(i int) openKey { return openKey{1, aquarium.Instant(i)} }
+	rows := []record.Rollup{{Rows: make([]column.Row, 1440)}}
+	key := func(i int) recentKey { return recentKey{0, 1, aquarium.Instant(i)} }
 	for i := range 500 {
 		r.columns(key(0), 1)
 		for series := uint32(1); series <= 2; series++ {
-			r.put(r.now(), key(i), series, []record.Column{{Series: series, Times: times, Values: make([]float64, n)}}, make([]record.Print, 1))
+			r.putColumns(r.now(), key(i), series, []record.Column{{Series: series, Times: times, Values: make([]float64, n)}}, make([]record.Print, 1))
 		}
+		r.putRows(r.now(), recentKey{2, 1, aquarium.Instant(i)}, 1, rows)
 		size := 0
-		for _, b := range r.blocks {
+		for _, b := range r.values {
 			size += b.size
 		}
 		if size != r.size || size > recentBytes {
 			t.Fatalf("%d bytes are kept and %d counted, want at most %d", size, r.size, recentBytes)
 		}
 	}
-	if want := recentBytes / (3*8*n + 1<<10); len(r.blocks) < want {
-		t.Errorf("%d blocks are kept, want at least %d", len(r.blocks), want)
+	if want := 2 * recentBytes / (3*8*n + 48*1440 + 2<<10); len(r.values) < want {
+		t.Errorf("%d values are kept, want at least %d", len(r.values), want)
 	}
 	if cols, ok := r.columns(key(0), 2); !ok || !slices.Equal(r.times(key(0), record.Print{}), cols[0].Times) {
 		t.Error("what was used all the time is not kept")
 	}
 	since := r.now()
-	r.written(record.BlockKey(7, 1))
-	r.put(since, key(7), 1, []record.Column{{Times: times}}, make([]record.Print, 1))
+	r.written(0, record.BlockKey(7, 1))
+	r.putColumns(since, key(7), 1, []record.Column{{Times: times}}, make([]record.Print, 1))
 	if _, ok := r.columns(key(7), 1); ok {
 		t.Error("what was read before a block was written is kept after it")
 	}

@@ -108,6 +108,12 @@ func (g *gathering) value(l *level, at aquarium.Instant) (*rowsOf, error) {
 		return v, nil
 	}
 	*v = rowsOf{start: at}
+	k := recentKey{l.number, g.x.group.number, at}
+	if v.columns, v.there = g.s.recent.rows(k, g.x.number); v.there {
+		v.is = true
+		return v, nil
+	}
+	now := g.s.recent.now()
 	key := l.key(at, g.x.group.number)
 	err := g.s.read(func(tx *bbolt.Tx) (err error) {
 		if value := tx.Bucket(rollupsBucket).Get(key); value != nil {
@@ -118,9 +124,12 @@ func (g *gathering) value(l *level, at aquarium.Instant) (*rowsOf, error) {
 	})
 	if errors.Is(err, record.ErrCorrupt) {
 		g.damage = append(g.damage, &Damage{File: g.s.path, Bucket: string(rollupsBucket), Key: key, Sensor: g.x.key, From: at, To: at.Add(l.span), Err: err})
-		err = nil
+		v.is = true
+		return v, nil
 	}
-	v.is = err == nil
+	if v.is = err == nil; v.is && v.there && g.parting.to.Sub(g.parting.from) <= recentRows*l.step {
+		g.s.recent.putRows(now, k, g.x.number, v.columns)
+	}
 	return v, err
 }
 
@@ -161,7 +170,7 @@ func (g *gathering) sealed(start, until aquarium.Instant) ([]record.Column, erro
 	}
 	*now = opened{start: start, until: end}
 	var kept bool
-	if now.columns, kept = g.s.recent.columns(openKey{g.x.group.number, start}, g.x.number); kept {
+	if now.columns, kept = g.s.recent.columns(recentKey{0, g.x.group.number, start}, g.x.number); kept {
 		now.is = !g.parting.pending(start)
 		return now.columns, nil
 	}

@@ -51,9 +51,13 @@ func (b changing) Delete(k []byte) error {
 // changes notes a key whose value becomes another, or goes. A transaction that
 // fails in the end changes nothing, and noting it does no harm.
 func (t *txn) changes(at source, k []byte) {
-	if at.bucket == string(blocksBucket) {
+	switch {
+	case at.bucket == string(blocksBucket):
 		k := slices.Clone(k)
-		t.after = append(t.after, func() { t.s.recent.written(k) })
+		t.after = append(t.after, func() { t.s.recent.written(0, k) })
+	case at.bucket == string(rollupsBucket) && len(k) > 0:
+		k := slices.Clone(k)
+		t.after = append(t.after, func() { t.s.recent.written(k[0], k[1:]) })
 	}
 	for _, c := range t.s.copies {
 		c.changed[changedKey{at, string(k)}] = true

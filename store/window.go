@@ -92,7 +92,7 @@ func (w *window) stretch(start aquarium.Instant, fn func(aquarium.Reading) bool)
 
 // sealed are the columns of a stretch's block. Nothing of them may be changed.
 func (w *window) sealed(start aquarium.Instant) (cols []record.Column, err error) {
-	k := openKey{w.x.group.number, start}
+	k := recentKey{0, w.x.group.number, start}
 	if cols, ok := w.s.recent.columns(k, w.x.number); ok {
 		return cols, nil
 	}
@@ -123,7 +123,7 @@ func (w *window) sealed(start aquarium.Instant) (cols []record.Column, err error
 	switch {
 	case err != nil || len(damage) > 0 || len(cols) == 0:
 	case w.keep:
-		w.s.recent.put(now, k, w.x.number, cols, prints)
+		w.s.recent.putColumns(now, k, w.x.number, cols, prints)
 	case len(cols) == 1:
 		w.room = cols[0]
 	}

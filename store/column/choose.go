@@ -10,6 +10,8 @@ const (
 	// sampleLen is how many numbers models are tried on at most, half of
 	// them from the first half and half from the last quarter.
 	sampleLen = 512
+	// roughLen is how many are enough to tell which are worth to be weighed.
+	roughLen = 192
 	// finalists are how many models are weighed in earnest for the smallness
 	// of their residuals alone.
 	finalists = 2
@@ -36,7 +38,7 @@ func (t *trial) choose(ys, steps []int64) (best model, shift uint) {
 	all := room[:0]
 	for _, zs := range [][]int64{ys, steps} {
 		stepwise := len(all) > 0
-		t.take(zs)
+		t.take(zs, roughLen)
 		for k := uint(0); k <= still; k++ {
 			if stepwise && k != 0 && k != 2 && k != still { // few will do for steps
 				continue
@@ -59,9 +61,9 @@ func (t *trial) choose(ys, steps []int64) (best model, shift uint) {
 			continue
 		}
 		if c.steps {
-			t.take(steps)
+			t.take(steps, sampleLen)
 		} else {
-			t.take(ys)
+			t.take(ys, sampleLen)
 		}
 		if bits, contexts, sh := t.cost(c.model); bits < least {
 			least, best, shift = bits, c.model, sh
@@ -97,13 +99,14 @@ func startOf(zs []int64, follow uint) int64 {
 	return mid
 }
 
-func (t *trial) take(zs []int64) {
+// take takes a sample of at most that length.
+func (t *trial) take(zs []int64, most int) {
 	t.n = len(zs)
-	if len(zs) <= sampleLen {
+	if len(zs) <= most {
 		t.sample = [2][]int64{zs}
 		return
 	}
-	const part = sampleLen / 2
+	part := most / 2
 	t.sample[0] = zs[len(zs)/3-part/2:][:part]
 	t.sample[1] = zs[len(zs)-len(zs)/8-part:][:part]
 }
@@ -115,7 +118,7 @@ func (t *trial) miss(m model) []int64 {
 		if len(s) == 0 {
 			continue
 		}
-		if m.follow != still && t.n > sampleLen {
+		if m.follow != still && len(t.sample[1]) > 0 {
 			m.start = s[0]
 		}
 		m.miss(s, t.res[n:], t.where[n:])

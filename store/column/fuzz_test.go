@@ -157,9 +157,16 @@ func FuzzDecodeTimes(f *testing.F) {
 	f.Fuzz(func(t *testing.T, b []byte, n int) {
 		n %= 1 << 12
 		got, err := DecodeTimes([]int64{7}, b, n)
+		front, bad := DecodeTimesFront([]int64{7}, b, n, n/2)
+		if bad != nil {
+			wantUntouched(t, len(front))
+		}
 		if err != nil {
 			wantUntouched(t, len(got))
 			return
+		}
+		if bad != nil || !slices.Equal(front[1:], got[1:][:n/2]) {
+			t.Fatalf("the first %d of %d times: got %v, %v; want %v", n/2, n, front, bad, got)
 		}
 		if len(got) != n+1 {
 			t.Fatalf("%d times, want %d", len(got)-1, n)
@@ -177,9 +184,16 @@ func FuzzDecodeValues(f *testing.F) {
 	f.Fuzz(func(t *testing.T, b []byte, n int) {
 		n %= 1 << 12
 		got, err := DecodeValues([]float64{7}, b, n)
+		front, bad := DecodeValuesFront([]float64{7}, b, n, n/2)
+		if bad != nil {
+			wantUntouched(t, len(front))
+		}
 		if err != nil {
 			wantUntouched(t, len(got))
 			return
+		}
+		if bad != nil || !sameValues(front[1:], got[1:][:n/2]) {
+			t.Fatalf("the first %d of %d values: got %v, %v; want %v", n/2, n, front, bad, got)
 		}
 		if len(got) != n+1 {
 			t.Fatalf("%d values, want %d", len(got)-1, n)
