@@ -36,6 +36,7 @@ type Learned struct {
 
 	Filters map[aquarium.EquipmentKey]FilterLearned `json:"filters,omitempty"`
 	Pauses  []Pause                                 `json:"pauses,omitempty"` // the oldest first
+	Vessel  Vessel                                  `json:"vessel,omitzero"`
 }
 
 // lesson makes of a day that has just ended what a cause wants to know of it.
@@ -44,7 +45,7 @@ type Learned struct {
 type lesson func(v *view, t *tank, l *Learned)
 
 // lessons, in the order in which they are learned.
-var lessons = []lesson{learnFlows, learnPauses}
+var lessons = []lesson{learnFlows, learnPauses, learnVessel}
 
 // Days is how many whole days the tank has been known for.
 func (l *Learned) Days() int { return int(l.Through.Sub(l.Since) / day) }

@@ -21,6 +21,19 @@ func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause
 		if w.standing(aquarium.SiteSilent) {
 			return aquarium.SiteSilent
 		}
+	case aquarium.ReservoirLow, aquarium.ReservoirNotRefilling: // what is stored is in the tank, or beside it
+		if w.isTrue(aquarium.Identity{Site: id.Site, Tank: id.Tank, Cause: aquarium.TopOffRunaway, Equipment: "top_off"}) {
+			return aquarium.TopOffRunaway
+		}
+	case aquarium.TopOffFailed:
+		for _, p := range []aquarium.Identity{
+			{Site: id.Site, Tank: id.Tank, Cause: aquarium.WaterChangeIncomplete, Equipment: "water_change"},
+			{Site: id.Site, Tank: id.Tank, Cause: aquarium.WaterLoss},
+		} {
+			if w.isTrue(p) {
+				return p.Cause
+			}
+		}
 	case aquarium.FilterStalled:
 		if w.stalledBeside(id) {
 			return aquarium.FilterStalled
@@ -74,7 +87,12 @@ func (w *Watch) standing(c aquarium.Cause) bool { return w.standingAt("", c) }
 
 // standingAt is the same of a cause about a tank as a whole.
 func (w *Watch) standingAt(tank aquarium.TankID, c aquarium.Cause) bool {
-	s := w.states[aquarium.Identity{Site: w.site.ID, Tank: tank, Cause: c}]
+	return w.isTrue(aquarium.Identity{Site: w.site.ID, Tank: tank, Cause: c})
+}
+
+// isTrue reports whether that very identity stands.
+func (w *Watch) isTrue(id aquarium.Identity) bool {
+	s := w.states[id]
 	return s != nil && s.stands
 }
 

@@ -19,8 +19,11 @@ const (
 type pumpRun struct {
 	on      bool
 	since   aquarium.Instant
-	deficit float64 // mm to the top of the band when it began
+	began   float64 // the level when it began, mm
+	deficit float64 // mm to the top of the band
 	known   bool
+	store   float64 // what it draws on then, l
+	stored  bool    // that is known
 }
 
 func (r *pumpRun) follow(t *tank, at aquarium.Instant) {
@@ -34,17 +37,29 @@ func (r *pumpRun) follow(t *tank, at aquarium.Instant) {
 	}
 	if on && (!r.on || r.since != t.sensor(part.Pump).since) {
 		r.since = t.sensor(part.Pump).since
-		if s := t.sensor(part.Level); part.Level != "" && s.current(at) {
-			level, ok := s.at(r.since)
-			if !ok {
-				level = s.value()
-			}
-			r.deficit, r.known = max(0, part.BandMM-level), true
+		r.store, r.stored = t.sensor(part.From).when(r.since, at)
+		if level, ok := t.sensor(part.Level).when(r.since, at); ok {
+			r.began, r.deficit, r.known = level, max(0, part.BandMM-level), true
 		} else {
 			r.known = false
 		}
 	}
+	if s := t.sensor(part.Level); on && r.known && s.current(at) { // what leaves meanwhile is to be brought in too, but not noise
+		r.deficit = max(r.deficit, part.BandMM-s.value()-runawayMargin)
+	}
 	r.on = on
+}
+
+// when is a sensor's value at a time, as the median of three readings; false where it
+// is not known now.
+func (s *series) when(t, now aquarium.Instant) (float64, bool) {
+	if !s.current(now) {
+		return 0, false
+	}
+	if ps := s.upTo(t); len(ps) >= 3 {
+		return middle(ps[len(ps)-3:]), true
+	}
+	return s.value(), true
 }
 
 // need is how long the run should take at most, with what is known.
@@ -59,4 +74,13 @@ func (r *pumpRun) need(t *tank) time.Duration {
 		mm = r.deficit
 	}
 	return max(leastRun, time.Duration(mm*perMM/part.RateLH*float64(time.Hour)))
+}
+
+// brings is how far the run should have raised the level by now, mm.
+func (r *pumpRun) brings(t *tank, at aquarium.Instant) float64 {
+	perMM, _ := t.perMM()
+	if rate := t.topOff().RateLH; rate > 0 {
+		return rate * at.Sub(r.since).Hours() / perMM
+	}
+	return r.deficit * at.Sub(r.since).Hours() / mostRun.Hours()
 }

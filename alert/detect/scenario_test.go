@@ -58,7 +58,7 @@ func (c scenario) intervals() []time.Duration {
 
 func all() []scenario {
 	var cs []scenario
-	for _, part := range [][]scenario{co2Stories, phStories, waterStories, filterStories, powerStories, heatStories, silenceStories, machineStories, visitStories} {
+	for _, part := range [][]scenario{co2Stories, phStories, waterStories, filterStories, powerStories, heatStories, silenceStories, machineStories, visitStories, vesselStories} {
 		cs = append(cs, part...)
 	}
 	return cs
@@ -180,11 +180,11 @@ var phStories = []scenario{
 var waterStories = []scenario{
 	{
 		name:  "top-offs as every day",
-		paths: map[string]string{"level": "0m:0 60m:-4 65m:4 200m:-4 205m:4", "topoff": "0m:0 60m:1 65m:0 200m:1 205m:0"},
+		paths: map[string]string{"level": "0m:-3.7 60m:-4 65m:4 240m:3.4", "topoff": "0m:0 60m:1 65m:0"},
 	},
 	{
 		name: "top-offs as every day, no switch", gone: []aquarium.SensorID{"topoff"},
-		paths: map[string]string{"level": "0m:0 60m:-4 65m:4 200m:-4 205m:4"},
+		paths: map[string]string{"level": "0m:-3.7 60m:-4 65m:4 240m:3.4"},
 	},
 	{
 		name:  "a splash",
@@ -192,15 +192,15 @@ var waterStories = []scenario{
 	},
 	{
 		name:  "the pump does not stop",
-		paths: map[string]string{"level": "0m:0 60m:-4 65m:4 75m:20 90m:20 120m:0", "topoff": "0m:0 60m:1 75m:0"}, lasts: 3 * h,
+		paths: map[string]string{"level": "0m:-3.7 60m:-4 65m:4 75m:20 90m:20 90m1s:2", "topoff": "0m:0 60m:1 75m:0"}, lasts: 3 * h,
 		want: []want{
 			{event: raisedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 65 * m, by: 68*m + 10*time.Second},
-			{event: returnedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 90 * m, by: 125 * m},
+			{event: returnedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 90 * m, by: 95 * m},
 		},
 	},
 	{
 		name: "the pump does not stop and no switch tells", gone: []aquarium.SensorID{"topoff"},
-		paths: map[string]string{"level": "0m:0 60m:-4 65m:4 75m:20 120m:20"}, lasts: 2 * h,
+		paths: map[string]string{"level": "0m:-3.7 60m:-4 65m:4 75m:20 120m:20"}, lasts: 2 * h,
 		want: []want{{event: raisedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 65 * m, by: 68*m + 10*time.Second}},
 	},
 	{

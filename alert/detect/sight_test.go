@@ -14,6 +14,7 @@ func complete() aquarium.Site {
 	withRoom(t)
 	withCooling(t)
 	withLights(t)
+	withStores(t)
 	t.Sensors = append(t.Sensors, aquarium.Sensor{ID: "dose", Quantity: aquarium.Switch})
 	t.Equipment.Dosers = []aquarium.Doser{{ID: "iron", Switch: "dose", MLPerDay: 5}}
 	return site
@@ -48,6 +49,8 @@ func TestSight(t *testing.T) {
 		aquarium.TopOffRunaway: "top_off", aquarium.FilterStalled: "filters", aquarium.TemperatureHigh: "temperature",
 		aquarium.TemperatureLow: "temperature", aquarium.HeaterStuckOn: "heater", aquarium.HeaterNotHeating: "heater", aquarium.CoolingNotCooling: "cooling",
 		aquarium.LightsNotOn: "lights", aquarium.LightsStuckOn: "lights", aquarium.DoserNotDosing: "dosers", aquarium.FilterClogging: "filters",
+		aquarium.TopOffFailed: "top_off", aquarium.WaterLoss: "level", aquarium.WaterChangeIncomplete: "water_change", aquarium.ReservoirLow: "reservoir",
+		aquarium.ReservoirNotRefilling: "reservoir", aquarium.ReservoirOverfull: "reservoir", aquarium.DrainOverflow: "drain", aquarium.DrainPumpFailed: "drain",
 		aquarium.TankPowerLost: "mains", aquarium.FloorWet: "floor", aquarium.PowerLost: "mains",
 	}
 	for _, s := range Sight(site, aquarium.Tank{ID: "bare"}) {

@@ -146,12 +146,15 @@ func (t *tank) levelMove(v *view) (float64, bool) {
 	return s.value() - before, ok
 }
 
-// changing reports whether an automatic change moves the water now, as far as its
-// switches tell.
+// changing reports whether an automatic change moves the water now, as its switches
+// tell, or its time and the level.
 func (t *tank) changing(v *view) bool {
 	c := t.config.Equipment.WaterChange
 	if c == nil {
 		return false
+	}
+	if at := t.vessel.changed; at != 0 && v.now.Sub(at) < levelMoves {
+		return true
 	}
 	for _, id := range []aquarium.SensorID{c.Out, c.In} {
 		if s := t.sensor(id); id != "" && s.current(v.now) && (s.on || s.wasOn != 0 && v.now.Sub(s.wasOn) < levelMoves) {

@@ -35,6 +35,7 @@ type proof struct {
 	// between two steps averages out.
 	still, flicker float64 // the least rise, in steps
 	jump           float64 // how much worse than one jump it may fit, in variances of the noise
+	least          float64 // the least rise besides, mm
 }
 
 var (
@@ -50,21 +51,25 @@ var (
 var siphonFor = [...]time.Duration{7 * time.Minute, 10 * time.Minute, 15 * time.Minute, siphonWindow}
 
 // siphons reports whether the level climbs steadily though the pump is known
-// to be off.
+// to be off, and nothing else brings water.
 func (t *tank) siphons(v *view, level *series) bool {
 	part := t.config.Equipment.TopOff
 	on, known := t.on(part.Pump, v.now)
-	if !known || on {
+	if !known || on || v.now < t.vessel.unrest {
 		return false
 	}
-	off := v.now.Sub(t.sensor(part.Pump).since) - settled
+	off := v.now.Sub(max(t.sensor(part.Pump).since.Add(settled), t.vessel.unrest))
 	ps := level.lately(v.now, off)
-	return besides.climbs(ps, level.interval()) &&
-		(alone.climbs(ps, level.interval()) || t.drains(v, off))
+	h, ok := besides.climb(ps, level.interval(), 0)
+	if !ok {
+		return false
+	}
+	return alone.climbs(ps, level.interval()) || t.drains(v, off, h)
 }
 
-// drains reports whether what the pump draws on falls though nobody refills it.
-func (t *tank) drains(v *view, off time.Duration) bool {
+// drains reports whether what the pump draws on falls though nobody refills it, by
+// about as much as the tank's level climbs: a store that leaks falls too.
+func (t *tank) drains(v *view, off time.Duration, climb hinge) bool {
 	store := t.sensor(t.config.Equipment.TopOff.From)
 	if !store.current(v.now) {
 		return false
@@ -73,8 +78,14 @@ func (t *tank) drains(v *view, off time.Duration) bool {
 	for i := range ps {
 		ps[i].v = -ps[i].v
 	}
-	return alone.climbs(ps, store.interval())
+	h, ok := alone.climb(ps, store.interval(), 0)
+	perMM, _ := t.perMM()
+	gone := h.rise / (climb.rise * perMM)
+	return ok && gone > 1/sameWater && gone < sameWater
 }
+
+// sameWater is how far apart a rise and a fall of the same water may be measured.
+const sameWater = 2.5
 
 // lately is what a climb is looked for in, as far as the pump has been off.
 func (s *series) lately(t aquarium.Instant, off time.Duration) []point {
@@ -83,9 +94,16 @@ func (s *series) lately(t aquarium.Instant, off time.Duration) []point {
 
 // climbs reports whether a level has begun to climb.
 func (p proof) climbs(ps []point, interval time.Duration) bool {
+	_, ok := p.climb(ps, interval, 0)
+	return ok
+}
+
+// climb is the climb that a level has begun, beyond what it may climb by itself,
+// in its unit per hour.
+func (p proof) climb(ps []point, interval time.Duration, may float64) (hinge, bool) {
 	n := len(ps)
 	if n < siphonPoints || mean(ps[n-2:])-mean(ps[:n-2]) < siphonLeast {
-		return false // as nearly always
+		return hinge{}, false // as nearly always
 	}
 	step := resolution(ps)
 	for _, ago := range siphonFor {
@@ -95,13 +113,13 @@ func (p proof) climbs(ps []point, interval time.Duration) bool {
 		if noise < step/3 {
 			least = p.still * step
 		}
-		if h.rise >= max(siphonLeast, least) &&
-			sigmas(h.perHour*math.Sqrt(h.spread)/noise, n-2) >= p.sigmas &&
+		if h.rise >= max(siphonLeast, least, p.least) &&
+			sigmas((h.perHour-may)*math.Sqrt(h.spread)/noise, n-2) >= p.sigmas &&
 			h.rest < jumped(ps)+p.jump*noise*noise {
-			return true
+			return h, true
 		}
 	}
-	return false
+	return hinge{}, false
 }
 
 // hinge is a level that climbs from some time on, as fitted by least squares.
@@ -185,14 +203,9 @@ func middle(ps []point) float64 {
 }
 
 func mean(ps []point) float64 {
-	n, sum := len(ps), 0.0
-	var a, b, c, d float64 // four at once, for each waits for the one before
-	for len(ps) >= 4 {
-		a, b, c, d = a+ps[0].v, b+ps[1].v, c+ps[2].v, d+ps[3].v
-		ps = ps[4:]
-	}
+	sum := 0.0
 	for _, p := range ps {
 		sum += p.v
 	}
-	return (sum + (a + b) + (c + d)) / float64(n)
+	return sum / float64(len(ps))
 }

@@ -21,8 +21,13 @@ const (
 	// What was told within its band is over when it no longer climbs.
 	climbWindow = 15 * time.Minute
 	stillClimbs = 2.5 // mm per hour
-	// dryShare of what the pump should have drawn is nothing.
+	// dryShare of what the pump should have moved is nothing, and so is a
+	// rise that noise makes.
 	dryShare = 0.1
+	dryLeast = 1.0 // mm
+	// assumedRim is how far the rim is taken to be above the working mark:
+	// that is not configured. Common practice, no source.
+	assumedRim = 40.0 // mm
 )
 
 // topOffRunaway: the pump runs or the level climbs beyond what a top-off
@@ -77,7 +82,14 @@ func (t *tank) overBand(v *view, f *finding) bool {
 func (t *tank) overRun(v *view) bool {
 	on, known := t.on(t.config.Equipment.TopOff.Pump, v.now)
 	ran := v.now.Sub(t.pump.since)
-	return known && on && ran > 2*t.pump.need(t) && !t.dry(v, ran)
+	return known && on && ran > 2*t.pump.need(t) && !t.bringsNothing(v, ran) && !t.feedsLeak(v)
+}
+
+// feedsLeak reports whether the pump runs for long because water leaves the tank: then
+// that is told, and the level is where it was.
+func (t *tank) feedsLeak(v *view) bool {
+	s := t.level
+	return v.stands(aquarium.WaterLoss, t.config.ID, "") && s.current(v.now) && s.value() <= t.topOff().BandMM
 }
 
 // topOffEvidence is the level and its trend, and what the pump has done; the
@@ -86,10 +98,24 @@ func (t *tank) topOffEvidence(v *view) aquarium.Evidence {
 	part := t.config.Equipment.TopOff
 	on, known := t.on(part.Pump, v.now)
 	var e aquarium.Evidence
+	var assumed []aquarium.Fact
 	if s := t.sensor(part.Level); s.current(v.now) {
 		e = aquarium.Evidence{Sensor: part.Level, Value: s.value(), Unit: "mm", Limit: of(part.BandMM)}
 		if climb, ok := t.trend(s, v.now, climbWindow); ok {
 			e.PerHour = of(climb)
+		}
+		if e.HarmIn = t.toRim(v, s.value(), e.PerHour); e.HarmIn != nil {
+			assumed = append(assumed, word(FactAssumed, "rim 40 mm above the mark"))
+		}
+		if t.pump.known && known && on {
+			e.Expected = of(min(part.BandMM, t.pump.began+t.pump.brings(t, v.now)))
+			e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookTopOff, Because: lasting(FactNeed, t.pump.need(t))})
+		} else if known {
+			e.Expected = of(part.BandMM)
+			e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookTopOff, Because: lasting(FactOff, v.now.Sub(t.sensor(part.Pump).since))})
+		}
+		if since, n := s.run(func(mm float64) bool { return mm > part.BandMM }); n > 1 {
+			e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookSplash, Because: lasting(FactFor, v.now.Sub(since))})
 		}
 	} else if e.Sensor = part.Pump; part.High != "" && !t.overRun(v) {
 		e.Sensor = part.High
@@ -102,26 +128,45 @@ func (t *tank) topOffEvidence(v *view) aquarium.Evidence {
 			e.Facts = append(e.Facts, num(FactAdded, part.RateLH*ran.Hours(), "l"))
 		}
 	}
+	e.Facts = append(e.Facts, assumed...)
 	return e
 }
 
-// dry reports whether the pump is known to bring no water at all: what it draws
-// on does not fall though nothing refills it. That is a top-off that fails and
-// floods nothing; where the stored water is not measured, or goes somewhere, a
-// pump that runs for too long is a runaway.
-func (t *tank) dry(v *view, ran time.Duration) bool {
-	part := t.config.Equipment.TopOff
-	s := t.sensor(part.From)
-	if part.From == "" || part.RateLH <= 0 || !s.current(v.now) {
-		return false
-	}
+// bringsNothing reports whether the pump is known to bring no water to the tank
+// and none elsewhere: that is a top-off that fails. What it draws on tells; where
+// that is not measured, a level that stays where it was, or a low float that stays
+// dry. Stored water that falls goes somewhere, and then the pump must be stopped.
+func (t *tank) bringsNothing(v *view, ran time.Duration) bool {
+	part := t.topOff()
+	refilled := false
 	if r := t.config.Equipment.Reservoir; r != nil {
-		if on, known := t.on(r.Refill, v.now); known && on {
-			return false
-		}
+		refilled, _ = t.on(r.Refill, v.now)
 	}
-	before, ok := s.at(t.pump.since)
-	return ok && before-s.value() < dryShare*part.RateLH*ran.Hours()
+	if store := t.sensor(part.From); part.RateLH > 0 && t.pump.stored && store.current(v.now) && !refilled {
+		return t.pump.store-store.value() < dryShare*part.RateLH*ran.Hours()
+	}
+	if s := t.sensor(part.Level); part.Level != "" && t.pump.known && s.current(v.now) {
+		return s.value()-t.pump.began < max(dryLeast, dryShare*t.pump.brings(t, v.now))
+	}
+	low, known := t.on(part.Low, v.now)
+	return known && !low
+}
+
+// toRim is how many minutes there are until the water reaches the rim, nil where
+// that cannot be told: at the rate the level climbs, or the pump brings.
+func (t *tank) toRim(v *view, level float64, climb *float64) *float64 {
+	perMM := t.config.Size.LitresPerMM()
+	if perMM <= 0 {
+		return nil
+	}
+	rate := 0.0
+	if climb != nil {
+		rate = *climb
+	}
+	if on, known := t.on(t.topOff().Pump, v.now); known && on {
+		rate = max(rate, t.topOff().RateLH/perMM)
+	}
+	return timeLeft(assumedRim-level, rate)
 }
 
 func blindTopOff(t *aquarium.Tank) string {

@@ -29,6 +29,7 @@ func (w *Watch) look(at aquarium.Instant) *view {
 	for _, t := range w.tanks {
 		t.pauses.follow(v, t)
 		t.signs.follow(v, t)
+		t.followVessel(v)
 		t.learn(v)
 	}
 	return v
@@ -82,6 +83,7 @@ type tank struct {
 	sensors map[aquarium.SensorID]*series
 	index   index // the same
 	order   []*series
+	level   *series // the water's; nil where nothing tells it
 	course
 	sum    estimate   // the last one
 	states [][]*state // by the causes' order
@@ -95,6 +97,7 @@ type course struct {
 	pump     pumpRun
 	pauses   pauses
 	signs    signs
+	vessel   vessel
 	shutAt   aquarium.Instant // when the CO2 valve was commanded shut, or its hours ended
 	haveShut bool
 }
@@ -119,6 +122,7 @@ func newTank(site aquarium.SiteID, c *aquarium.Tank) *tank {
 		t.order = append(t.order, x)
 	}
 	t.index = newIndex(t.order)
+	t.level = t.levelSeries()
 	return t
 }
 

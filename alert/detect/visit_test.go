@@ -37,7 +37,9 @@ var visitStories = []scenario{
 	{
 		name: "a water change by hand with the filters running", paths: map[string]string{"level": "0m:0 60m:0 75m:-120 80m:-120 95m:0"},
 		want: []want{
+			{event: raisedNow, cause: aquarium.WaterLoss, after: 60 * m, by: 66 * m, priority: aquarium.High},
 			{event: raisedNow, cause: aquarium.VisitUndeclared, after: 80 * m, by: 90 * m, priority: aquarium.Medium},
+			{event: returnedNow, cause: aquarium.WaterLoss, after: 80 * m, by: 90 * m},
 			{event: returnedNow, cause: aquarium.VisitUndeclared, after: 110 * m, by: 130 * m},
 		},
 	},
@@ -54,10 +56,11 @@ var visitStories = []scenario{
 		name: "a hose bursts and the probe ends in the air",
 		paths: map[string]string{
 			"flow-a": "0m:900 60m:900 60m1s:0", "flow-b": "0m:880 60m:880 60m1s:0",
-			"level": "0m:0 60m:0 90m:-200", "ph": "0m:6.6 85m:6.6 85m10s:8.4",
+			"level": "0m:0 62m:0 90m:-200", "ph": "0m:6.6 85m:6.6 85m10s:8.4",
 		},
 		want: []want{
 			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 63*m + 10e9},
+			{event: raisedNow, cause: aquarium.WaterLoss, after: 63 * m, by: 68 * m},
 		},
 	},
 }

@@ -1,0 +1,157 @@
+package detect
+
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// An automatic change lets water out and then in. Its pumps hand over within
+// seconds, a valve within a minute or two, and whoever warms the new water does so
+// before the change begins. So ten minutes in which nothing moves are none of its
+// steps, and in ten minutes nothing spoils that another ten would not: then the
+// heater lies dry and the filters draw air. Where a switch is missing the level
+// must be seen to have come to rest, and a quarter of an hour is given. Common
+// practice, no source.
+const (
+	changeWaits     = 10 * time.Minute
+	changeWaitsSeen = 15 * time.Minute
+	changeStarts    = 30 * time.Minute // after its time, for the water to fall
+	changeSettles   = 3 * time.Minute
+	changeLongest   = 12 * time.Hour
+	changeShare     = 0.25 // of its litres: what is missing for less is made good
+	changeMoves     = 1.5  // mm that a level moves in earnest
+	changeTooMuch   = 1.3  // of its litres: it does not stop
+	changeMargin    = 10.0 // mm besides
+)
+
+// change follows an automatic change of water.
+type change struct {
+	due    bool             // its time has come, and no water has gone yet
+	going  bool             // under way, or not made good
+	began  aquarium.Instant // when it did or should have
+	seen   bool             // by the level
+	before float64          // the level when it began, mm
+	lowest float64          // since
+	moved  aquarium.Instant // when it was last known to go on, but by the level
+	in     bool             // new water was commanded
+}
+
+// follow notices when a change begins, moves and is over.
+func (c *change) follow(t *tank, v *view, visit bool) {
+	part := t.config.Equipment.WaterChange
+	out, outKnown := t.on(part.Out, v.now)
+	in, inKnown := t.on(part.In, v.now)
+	switch {
+	case visit || (c.due || c.going) && v.now.Sub(c.began) > changeLongest:
+		*c = change{}
+		return
+	case !c.going && outKnown && out:
+		c.begin(t, v, t.sensor(part.Out).since)
+		c.due, c.going = false, true
+	case !c.going && !c.due && !outKnown && t.changeDue(v):
+		c.begin(t, v, v.now)
+		c.due = c.seen
+	}
+	if !c.going && !c.due {
+		return
+	}
+	if t.unpowered(v) {
+		c.moved = v.now // it goes on when mains is back
+	}
+	c.in = c.in || inKnown && in
+	if c.going && !c.seen && (outKnown && out || inKnown && in) {
+		c.moved = v.now
+	}
+	if s := t.level; c.seen && s.current(v.now) {
+		c.look(t, v, s)
+	} else if !c.seen && c.going && !in && (c.in || !inKnown) && v.now.Sub(c.moved) > changeSettles {
+		*c = change{} // nobody sees the level, so the switch is believed
+	}
+	if c.going || c.due {
+		t.vessel.changed, t.vessel.busy = v.now, max(t.vessel.busy, v.now.Add(changeSettles))
+	}
+}
+
+// begin notes where the water stood.
+func (c *change) begin(t *tank, v *view, at aquarium.Instant) {
+	if c.due { // it began a little after its time
+		return
+	}
+	*c = change{began: at, moved: v.now}
+	if level, ok := t.level.when(at, v.now); ok {
+		c.seen, c.before, c.lowest = true, level, level
+	}
+}
+
+// look follows the level through the change.
+func (c *change) look(t *tank, v *view, s *series) {
+	level := s.value()
+	c.lowest = min(c.lowest, level)
+	fallen := c.before-c.lowest >= max(2*changeMoves, changeShare/2*c.whole(t))
+	if in, known := t.on(t.config.Equipment.WaterChange.In, v.now); known && in || c.due && v.now.Sub(c.began) <= changeStarts && !fallen {
+		return
+	}
+	settles := changeWaits
+	if t.config.Equipment.WaterChange.In != "" {
+		settles = changeSettles
+	}
+	switch {
+	case c.due && fallen:
+		c.due, c.going = false, true
+	case c.due,
+		fallen && c.before-level <= c.missing(t) && c.rests(v, s, settles),
+		!fallen && c.rests(v, s, changeWaits):
+		*c = change{}
+	}
+}
+
+// rests reports whether nothing has moved for so long: the means of the thirds of
+// that time lie together.
+func (c *change) rests(v *view, s *series, d time.Duration) bool {
+	ps := s.window(v.now, d)
+	n := len(ps) / 3
+	if n == 0 || v.now.Sub(c.moved) < d {
+		return false
+	}
+	a, b, e := mean(ps[:n]), mean(ps[n:2*n]), mean(ps[2*n:])
+	return max(a, b, e)-min(a, b, e) < changeMoves
+}
+
+// tops reports whether the top-off brings water: its pump is on, or, where no switch
+// tells, what it draws on falls by half of what it would bring.
+func (t *tank) tops(v *view) bool {
+	part := t.topOff()
+	if on, known := t.on(part.Pump, v.now); known {
+		return on
+	}
+	store := t.sensor(part.From)
+	before, ok := store.when(v.now.Add(-changeSettles), v.now)
+	return ok && part.RateLH > 0 && before-store.value() > part.RateLH*changeSettles.Hours()/2
+}
+
+// whole is what the change lowers the level by, mm; 0 where that is not known.
+func (c *change) whole(t *tank) float64 {
+	perMM, _ := t.perMM()
+	return t.config.Equipment.WaterChange.Litres / perMM
+}
+
+// missing is how far under its beginning the level may be left, mm: what the
+// top-off makes good, or a quarter of the change.
+func (c *change) missing(t *tank) float64 {
+	return max(changeShare*c.whole(t), t.topOff().BandMM+runawayMargin)
+}
+
+// changeDue reports whether the change is to begin in this minute.
+func (t *tank) changeDue(v *view) bool {
+	if v.now.Floor(time.Minute) != v.now {
+		return false
+	}
+	now := v.now.In(v.w.site.Timezone)
+	for _, w := range t.config.Equipment.WaterChange.At {
+		if (w.Daily || w.Day == now.Weekday()) && w.At == aquarium.ClockOf(now) {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,81 @@
+package detect
+
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// Five minutes before the rim somebody must be told. At a reading a minute two
+// more come before that is sure, so it is told at seven. Above the level at which
+// its pump starts, for up to there the container fills as it should; five
+// millimetres more, for that is where waves and resolution end. Within ten of the
+// rim it is told whatever the rate. Common practice, no source.
+const (
+	overflowLeft  = 7 * time.Minute
+	overflowNear  = 10.0 // mm under the rim
+	aboveStart    = 5.0  // mm
+	leastRise     = 60.0 // mm/h: slower does not reach a rim within minutes
+	overflowBack  = 10.0 // mm it has to fall again
+	overflowOff   = 3 * time.Minute
+	overflowStep  = 20.0 // mm further up is worth telling again
+	overflowReads = 2    // one splash is no level
+)
+
+// drainOverflow: the waste container nears its rim.
+func drainOverflow(v *view, t *tank) {
+	d, ok := t.drainOf(v)
+	if !ok || d.part.OverflowMM <= 0 {
+		return
+	}
+	rim := d.part.OverflowMM
+	rate, sloped := d.rise(v.now)
+	f := finding{equipment: "drain", off: overflowOff, worse: d.value, step: overflowStep}
+	near := rim - overflowNear
+	if v.stands(aquarium.DrainOverflow, t.config.ID, f.equipment) {
+		left := timeLeft(rim-d.value, rate)
+		f.true = d.value > near-overflowBack || sloped && rate > leastRise && left != nil && *left < 2*overflowLeft.Minutes()
+	} else if since, n := d.level.run(func(mm float64) bool { return mm >= near }); n >= overflowReads {
+		f.true, f.since = true, since
+	} else if since, n := d.level.run(func(mm float64) bool { return mm > d.start(t)+aboveStart }); n >= overflowReads || n == 1 && d.climbed() {
+		newest := d.level.points[len(d.level.points)-1].v
+		f.since = since
+		f.true = sloped && rate > leastRise && (rim-newest)/rate <= overflowLeft.Hours()
+	}
+	f.prove = func() aquarium.Evidence {
+		e := aquarium.Evidence{Sensor: d.part.Level, Value: d.value, Unit: "mm", Limit: of(rim), Facts: d.facts(v, t)}
+		if d.part.StartMM > 0 {
+			e.Expected = of(d.part.StartMM)
+		}
+		if sloped {
+			e.PerHour, e.HarmIn = of(rate), timeLeft(rim-d.value, rate)
+			e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookSplash, Because: num(FactRise, rate, "mm/h")})
+		}
+		return e
+	}
+	v.find(aquarium.DrainOverflow, t.config.ID, f)
+}
+
+// climbed reports whether each of the last three readings lies well above the one
+// before: then the newest alone is believed, for what fills that fast leaves no
+// time for another.
+func (d *drain) climbed() bool {
+	n := len(d.level.points)
+	if n < 3 {
+		return false
+	}
+	a, b, c := d.level.points[n-3].v, d.level.points[n-2].v, d.level.points[n-1].v
+	return b-a >= aboveStart && c-b >= aboveStart
+}
+
+func blindOverflow(t *aquarium.Tank) string {
+	switch d := t.Equipment.Drain; {
+	case d == nil:
+		return "no drain under equipment"
+	case t.Sensor(d.Level) == nil:
+		return "no level sensor under drain"
+	case d.OverflowMM <= 0:
+		return "no overflow_mm under drain"
+	}
+	return ""
+}

@@ -1,0 +1,90 @@
+package detect
+
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// A pump that runs and moves nothing must be told within three minutes; half a
+// minute of that is left for the readings. Even a small waste pump, 200 l/h
+// from a container of half a metre by half a metre, lowers it by 33 mm
+// meanwhile; what does not come to four is none. Common practice, no source.
+const (
+	pumpFailedAfter = 150 * time.Second
+	pumpFailedFall  = 4.0 // mm
+	pumpFailedOff   = time.Minute
+	pumpFailedStep  = 20.0 // mm further up is worth telling again
+)
+
+// drainPumpFailed: the waste pump runs and the level stays, or the level is where
+// the pump should come and it does not.
+func drainPumpFailed(v *view, t *tank) {
+	d, ok := t.drainOf(v)
+	if !ok || d.part.Pump == "" && d.part.StartMM <= 0 {
+		return
+	}
+	f := finding{equipment: "drain", off: pumpFailedOff, worse: d.value, step: pumpFailedStep}
+	switch {
+	case d.known && d.on:
+		f.true, f.since = d.movesNothing(v, t)
+	case d.part.StartMM > 0:
+		f.true, f.since = d.waitsInVain(v, t)
+	}
+	if v.stands(aquarium.DrainPumpFailed, t.config.ID, f.equipment) && !f.true { // over once it has been emptied, or falls
+		f.true = d.value > d.start(t) && !d.fell(v.now)
+	}
+	f.prove = func() aquarium.Evidence {
+		e := aquarium.Evidence{Sensor: d.part.Level, Value: d.value, Unit: "mm", Facts: d.facts(v, t)}
+		if d.part.StopMM > 0 {
+			e.Expected = of(d.part.StopMM)
+		}
+		rate, ok := d.rise(v.now)
+		if ok {
+			e.PerHour = of(rate)
+		}
+		if d.part.OverflowMM > 0 {
+			e.Limit = of(d.part.OverflowMM)
+			if ok {
+				e.HarmIn = timeLeft(d.part.OverflowMM-d.value, rate)
+			}
+		}
+		return e
+	}
+	v.find(aquarium.DrainPumpFailed, t.config.ID, f)
+}
+
+// movesNothing reports whether the pump has run for long enough and the level is
+// no lower than when it began, nor than minutes ago: what keeps coming may hold a
+// pump up that had worked at first.
+func (d *drain) movesNothing(v *view, t *tank) (bool, aquarium.Instant) {
+	since := t.sensor(d.part.Pump).since
+	return v.now.Sub(since) >= pumpFailedAfter && !d.fell(v.now) && d.value > d.part.StopMM+aboveStart, since
+}
+
+// waitsInVain reports whether the level has been where the pump should have come,
+// for as long, and does not fall.
+func (d *drain) waitsInVain(v *view, t *tank) (bool, aquarium.Instant) {
+	limit := d.start(t) + aboveStart
+	since, n := d.level.run(func(mm float64) bool { return mm > limit })
+	return n >= 2 && v.now.Sub(since) >= pumpFailedAfter && !d.fell(v.now), since
+}
+
+// fell reports whether the level is lower than it was when a pump that works would
+// have begun to lower it.
+func (d *drain) fell(at aquarium.Instant) bool {
+	before, ok := d.level.at(at.Add(-pumpFailedAfter))
+	return ok && before-d.value >= pumpFailedFall
+}
+
+func blindDrainPump(t *aquarium.Tank) string {
+	switch d := t.Equipment.Drain; {
+	case d == nil:
+		return "no drain under equipment"
+	case t.Sensor(d.Level) == nil:
+		return "no level sensor under drain"
+	case d.Pump == "" && d.StartMM <= 0:
+		return "neither a pump switch nor start_mm under drain"
+	}
+	return ""
+}

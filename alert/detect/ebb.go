@@ -1,0 +1,174 @@
+package detect
+
+import (
+	"math"
+	"time"
+
+	"lentic/alert/statistic"
+	"lentic/collector/aquarium"
+)
+
+// Between one top-off and the next a level falls by what evaporates, and by what
+// leaks. Each hour of that is measured by one straight line through all readings
+// of the water at rest, and what it fell by beyond what the air may take is summed
+// by a CUSUM, hour by hour: an hour's slope knows a litre an hour to about two
+// tenths, and no more than a few hours are needed.
+const (
+	ebbHour  = time.Hour
+	ebbCover = 20 * time.Minute // of an hour that must have been at rest
+	// ebbError is the most the standard error of an hour may be, l/h.
+	ebbError = 0.6
+	// A rise by more than noise is water that comes in, with or without a
+	// switch that tells; a fall at once is a sensor that slipped or a stone
+	// that was taken out.
+	ebbRise = 2.5 // mm
+	ebbJump = 3.0 // mm between two readings
+	// ebbSlack is what may be lost beyond evaporation, l/h, without ever being
+	// told: half of the litre that is to be found, less some.
+	ebbSlack = 0.4
+	// ebbApart is how far apart false alarms of one tank are to be on average.
+	// With an hour's error of 0.2 l the slack alone is two of it and the
+	// interval is given by the resolution below: 8 standard errors, far beyond.
+	ebbApart = 100 * 365 * day
+	// ebbSteps of a millimetre are the least interval: a sensor of that
+	// resolution and no noise jumps by one in an hour, which a line takes for
+	// one and a half.
+	ebbSteps = 2.0
+	// ebbShare of the interval is the most one hour counts for, so that two
+	// must agree.
+	ebbShare = 0.6
+)
+
+// ebb follows the level while nothing moves it but air and leaks.
+type ebb struct {
+	taken  aquarium.Instant // the newest reading looked at
+	hour   aquarium.Instant // the present one; 0: none yet
+	line   line             // of the present stretch at rest
+	sum    pooled           // of the hour's stretches before it
+	low    float64          // of the present stretch
+	last   float64          // reading, as the median of three
+	tens   block            // ten minutes' mean, for the lowest
+	cusum  statistic.Cusum  // litres beyond the allowance
+	limit  float64          // its interval, l
+	judged aquarium.Instant // when an hour was last measured
+	since  aquarium.Instant // when the sum was last at zero
+	lost   float64          // in the last hour measured, l/h
+	may    float64          // what it might have lost
+}
+
+// follow takes in the level's newest readings, and the hour once it is over.
+func (b *ebb) follow(t *tank, v *view, visit bool) {
+	s, x := t.level, &t.vessel
+	if s == nil {
+		return
+	}
+	if on, known := t.on(t.topOff().Pump, v.now); known && on {
+		x.pumped = v.now
+	}
+	if b.hour != 0 && v.now >= b.hour.Add(ebbHour) {
+		b.fold(t, v)
+	}
+	if visit { // whoever is there sees a leak, and mends one
+		b.cusum.Restart(0)
+		b.since = 0
+	}
+	i := len(s.points)
+	for i > 0 && s.points[i-1].at > b.taken {
+		i--
+	}
+	for ; i < len(s.points); i++ {
+		if i >= 2 {
+			b.take(x, point{s.points[i].at, middle(s.points[i-2 : i+1])}, s.points[i].at.Sub(s.points[i-1].at), s.interval())
+		}
+		b.taken = s.points[i].at
+	}
+}
+
+// take adds a reading to the stretch, or begins a new one.
+func (b *ebb) take(x *vessel, p point, gap, interval time.Duration) {
+	resting := p.at >= x.unrest && (x.pumped == 0 || p.at >= x.pumped.Add(settled))
+	b.tens.take(p, resting, &x.days)
+	if b.hour == 0 {
+		b.hour = p.at.Floor(ebbHour)
+	}
+	if !resting || gap > max(2*time.Minute, 3*interval) || p.v > b.low+ebbRise || math.Abs(p.v-b.last) > ebbJump {
+		b.end()
+	}
+	if resting {
+		if b.line.n == 0 {
+			b.low = p.v
+		}
+		b.low = min(b.low, p.v)
+		b.line.take(p)
+	}
+	b.last = p.v
+}
+
+// end closes the present stretch.
+func (b *ebb) end() {
+	b.sum.take(&b.line)
+	b.line = line{}
+}
+
+// fold measures the hour that is over.
+func (b *ebb) fold(t *tank, v *view) {
+	b.end()
+	hour := b.hour
+	b.hour = 0
+	sum := b.sum
+	b.sum = pooled{}
+	perMM, _ := t.perMM()
+	slope, se, ok := sum.slope()
+	if se *= perMM; !ok || se > ebbError || sum.covered < ebbCover {
+		return
+	}
+	lost := -slope * perMM // l/h
+	allowed := t.allowance(v)
+	if d, ok := t.vessel.dayOf(hour); ok {
+		h := sum.covered.Hours()
+		d.hours, d.litres = d.hours+h, d.litres+lost*h
+		if model, ok := t.airModel(v); ok {
+			d.model, d.modelled = d.model+model*h, d.modelled+h
+		}
+	}
+	b.cusum.K = ebbSlack
+	b.limit = max(ebbSteps*perMM, siegmund(ebbSlack, se, statistic.Looks(ebbApart, ebbHour)))
+	b.cusum.Take(min(lost-allowed, ebbSlack+ebbShare*b.limit))
+	b.cusum.Up = min(b.cusum.Up, 2*b.limit) // so that a leak that was mended is soon over
+	if b.cusum.Up == 0 {
+		b.since = 0
+	} else if b.since == 0 {
+		b.since = hour
+	}
+	b.judged, b.lost, b.may = hour.Add(ebbHour), lost, allowed+ebbSlack
+}
+
+// dayOf is the day a moment is in, to be added to.
+func (x *vessel) dayOf(at aquarium.Instant) (*vesselDay, bool) {
+	for i := range x.days {
+		if x.days[i].at == at.Floor(day) {
+			return &x.days[i], true
+		}
+	}
+	return nil, false
+}
+
+// loses reports whether the hours' sum has passed its interval; one that stands is
+// over below half of it.
+func (b *ebb) loses(stood bool) bool {
+	limit := b.limit
+	if stood {
+		limit /= 2
+	}
+	return limit > 0 && b.cusum.Up > limit
+}
+
+// siegmund is the decision interval, in the values' unit, at which a one-sided
+// CUSUM of slack k signals falsely once in that many values of standard deviation
+// sd (Siegmund 1985, as in Montgomery, section 9.1.3: ARL = (exp(2kh') - 2kh' - 1) / 2k^2,
+// h' = h + 1.166, less its small terms). The integral equation is
+// CusumLimit, which takes too long here; the test holds one to the other.
+func siegmund(k, sd, runLength float64) float64 {
+	k /= sd
+	return max(0, sd*(math.Log(2*k*k*runLength+1)/(2*k)-1.166))
+}

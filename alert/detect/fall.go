@@ -1,0 +1,117 @@
+package detect
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// Twenty litres an hour are 22 mm on 150 by 60 cm, and must be told within twenty
+// minutes, of which a top-off may take ten. So the level of the last three quarters
+// of an hour is held against the hinge of siphon.go, turned round: it falls steadily
+// since some minutes ago, faster than air takes and by more than two millimetres,
+// and one jump, as a stone makes that is taken out, fits clearly worse. 2e-6 of all
+// looks go as far by chance, some 50,000 of a year are independent, and what the air
+// takes is allowed for besides: see the test.
+var falling = proof{sigmas: 4.6, still: 2.4, flicker: 1.5, jump: -3, least: 2}
+
+const (
+	// fallMore is how much beyond what the air may take is fast, l/h. Less is
+	// the hours' to find.
+	fallMore = 2.0
+	// A hose that bursts is not waited for: ten litres within ten minutes is
+	// more than hoses and filters draw in when they start, and two minutes of
+	// readings on one line are no wave.
+	burstLitres = 10.0
+	burstLeast  = 8.0 // mm
+	burstFor    = 2 * time.Minute
+	burstBefore = 8 * time.Minute
+	burstNoise  = 0.15 // of the fall; or a millimetre
+	burstShare  = 0.6  // of the fall, the most that lies between two readings
+)
+
+// fall is a level that falls faster than air takes.
+type fall struct {
+	perHour float64 // mm, above 0
+	since   aquarium.Instant
+	by      float64 // mm so far
+}
+
+// falls looks for one. The top-off's own rise ends what is looked at: water that
+// leaves while the pump runs shows as soon as it has stopped, or falls in spite of
+// it.
+func (t *tank) falls(v *view) (fall, bool) {
+	s, x := t.level, &t.vessel
+	if v.now < x.busy {
+		return fall{}, false
+	}
+	if f, ok := t.bursts(v); ok {
+		return f, true
+	}
+	from := max(x.unrest, v.now.Add(-max(siphonWindow, slowReadings*s.interval())))
+	if x.pumped != 0 && x.pumped != v.now {
+		from = max(from, x.pumped.Add(settled))
+	}
+	ps, fell := sinceLastRise(s.window(v.now, v.now.Sub(from)))
+	if fell < falling.least/2 {
+		return fall{}, false // as nearly always
+	}
+	ps = slices.Clone(ps)
+	for i := range ps {
+		ps[i].v = -ps[i].v
+	}
+	perMM, _ := t.perMM()
+	h, ok := falling.climb(ps, s.interval(), (t.allowance(v)+fallMore)/perMM)
+	if !ok {
+		return fall{}, false
+	}
+	return fall{h.perHour, v.now.Add(-time.Duration(h.rise / h.perHour * float64(time.Hour))), h.rise}, true
+}
+
+// sinceLastRise is the points from their highest on after the last time they rose by
+// more than noise, and how far they have fallen since.
+func sinceLastRise(ps []point) (since []point, fell float64) {
+	if len(ps) < 3 {
+		return nil, 0
+	}
+	from := 0
+	m := middle(ps[:3])
+	low, high := m, m
+	for i := 3; i < len(ps); i++ {
+		m = middle(ps[i-2 : i+1])
+		if m > low+ebbRise || from > 0 && m > high {
+			from, low, high = i, m, m
+		}
+		low, high = min(low, m), max(high, m)
+	}
+	return ps[from:], high - m
+}
+
+// bursts reports whether the level plunges.
+func (t *tank) bursts(v *view) (fall, bool) {
+	s := t.level
+	perMM, _ := t.perMM()
+	least := max(burstLeast, burstLitres/perMM)
+	ref, ok := s.at(v.now.Add(-burstBefore))
+	if !ok || ref-s.value() < least {
+		return fall{}, false
+	}
+	ps := s.window(v.now, max(burstFor, 3*s.interval()))
+	if len(ps) < 3 || ps[len(ps)-1].at.Sub(ps[0].at) < burstFor {
+		return fall{}, false
+	}
+	h := hingeOf(ps, ps[0].at)
+	drop := ref - ps[len(ps)-1].v
+	noise := math.Sqrt(h.rest / float64(max(1, len(ps)-2)))
+	if -h.perHour*burstBefore.Hours() < least || noise > max(1, burstNoise*drop) {
+		return fall{}, false
+	}
+	for i, p := range ps[1:] {
+		if ps[i].v-p.v > burstShare*drop {
+			return fall{}, false
+		}
+	}
+	return fall{-h.perHour, v.now.Add(-time.Duration(drop / -h.perHour * float64(time.Hour))), drop}, true
+}

@@ -1,0 +1,58 @@
+package detect
+
+import (
+	"slices"
+
+	"lentic/collector/aquarium"
+)
+
+// Vessel is what has been learned of a tank's water and its stores, by the day.
+type Vessel struct {
+	Evaporation []Evaporation `json:"evaporation,omitempty"`
+	Lowest      []float64     `json:"lowest,omitempty"`  // ten-minute mean of the level each day, mm
+	Refills     []Refill      `json:"refills,omitempty"` // the last of each day that had one
+	Highest     []float64     `json:"highest,omitempty"` // five-minute mean of the store each day, l
+}
+
+const (
+	vesselDays   = 28
+	refillsKept  = 12
+	wholeEnough  = 6.0 // hours of a day at rest that tell its evaporation
+	mostLearnedH = 3.0 // l/h: more is no evaporation of a display tank
+)
+
+// learnVessel takes a day in. A day on which water was lost, or the top-off
+// failed, is no rule for others.
+func learnVessel(v *view, t *tank, l *Learned) {
+	d, ok := t.vessel.dayAt(l.Through.Add(-day))
+	if !ok {
+		return
+	}
+	lost := v.stands(aquarium.WaterLoss, t.config.ID, "")
+	x := &l.Vessel
+	switch {
+	case lost:
+	case d.hours >= wholeEnough:
+		e := Evaporation{LitresH: digits(min(mostLearnedH, d.litres/d.hours))}
+		if d.modelled >= d.hours/2 {
+			e.Model = digits(d.model / d.modelled)
+		}
+		x.Evaporation = add(x.Evaporation, e, vesselDays)
+	case d.span > wholeEnough:
+		x.Evaporation = add(x.Evaporation, Evaporation{LitresH: digits(min(mostLearnedH, d.added/d.span))}, vesselDays)
+	}
+	if d.hours > 0 && !lost && !v.stands(aquarium.TopOffFailed, t.config.ID, "top_off") {
+		x.Lowest = add(x.Lowest, digits(d.lowest), vesselDays)
+	}
+	if d.refill.LitresH > 0 && !v.stands(aquarium.ReservoirNotRefilling, t.config.ID, "reservoir") {
+		x.Refills = add(x.Refills, d.refill, refillsKept)
+	}
+	if d.highest > 0 && !v.stands(aquarium.ReservoirOverfull, t.config.ID, "reservoir") {
+		x.Highest = add(x.Highest, digits(d.highest), vesselDays)
+	}
+}
+
+// add is xs and one more, the oldest given up beyond the number kept.
+func add[T any](xs []T, x T, keep int) []T {
+	return append(slices.Clone(last(xs, keep-1)), x)
+}

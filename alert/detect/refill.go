@@ -1,0 +1,163 @@
+package detect
+
+import (
+	"time"
+
+	"lentic/alert/statistic"
+	"lentic/collector/aquarium"
+)
+
+// How the reservoir fills is followed run by run: from the switch where one tells,
+// else from what is stored, which rises by more than noise.
+
+// Common practice, no source.
+const (
+	refillRise  = 2.0 // l within refillSeen is filling
+	refillSeen  = 10 * time.Minute
+	refillLeast = 10 * time.Minute // of a run that tell its rate
+	refillError = 0.04             // of the rate, its standard error at the most
+	// Mains water warms and cools by a few degrees a month, at 3 % each.
+	refillsUsual     = 5
+	refillsFor       = 60 * day
+	leastRefillNoise = 0.2 // l
+)
+
+// Refill is one filling of the reservoir.
+type Refill struct {
+	At      aquarium.Instant `json:"at"`   // when it ended
+	LitresH float64          `json:"l_h"`  // that came in, while nothing was drawn
+	From    float64          `json:"from"` // l that were stored when it began
+}
+
+// refill follows the present filling.
+type refill struct {
+	on    bool // it fills, as commanded or as seen
+	since aquarium.Instant
+	from  float64 // l
+	need  float64 // l to full then
+	taken aquarium.Instant
+	line  line
+	sum   pooled
+	best  float64          // without a switch: the most that came within refillSeen, l
+	drawn float64          // l that the top-off took meanwhile
+	block line             // five minutes of what is stored
+	at    aquarium.Instant // ... when they began
+}
+
+const storeBlock = 5 * time.Minute
+
+func (r *refill) follow(t *tank, v *view) {
+	part := t.config.Equipment.Reservoir
+	s := t.sensor(part.Volume)
+	if !s.current(v.now) {
+		return
+	}
+	on, since := r.filling(t, v, s)
+	switch {
+	case on && (!r.on || since != r.since && part.Refill != ""):
+		*r = refill{on: true, since: since, from: s.value(), taken: r.taken, block: r.block, at: r.at}
+		r.need = max(0, part.CapacityL-r.from)
+	case !on && r.on:
+		r.close(t, v)
+	}
+	if pumping, _ := t.on(t.topOff().Pump, v.now); r.on && pumping {
+		r.drawn += t.topOff().RateLH * aquarium.Step.Hours()
+	}
+	r.take(t, v, s)
+}
+
+// filling reports whether the reservoir fills, and since when.
+func (r *refill) filling(t *tank, v *view, s *series) (bool, aquarium.Instant) {
+	part := t.config.Equipment.Reservoir
+	if on, known := t.on(part.Refill, v.now); known {
+		return on, t.sensor(part.Refill).since
+	}
+	before, ok := s.at(v.now.Add(-refillSeen))
+	rise := s.value() - before
+	switch {
+	case !ok || rise < refillRise:
+		return false, 0
+	case r.on:
+		r.best = max(r.best, rise)
+		return true, r.since
+	}
+	return true, v.now.Add(-refillSeen)
+}
+
+// take adds what came since the last tick; while the top-off draws, and just after,
+// nothing is measured.
+func (r *refill) take(t *tank, v *view, s *series) {
+	ps := s.points
+	i := len(ps)
+	for i > 0 && ps[i-1].at > r.taken {
+		i--
+	}
+	drawn := t.vessel.pumped != 0 && v.now < t.vessel.pumped.Add(settled) || v.now < t.vessel.busy
+	for _, p := range ps[i:] {
+		r.taken = p.at
+		if at := p.at.Floor(storeBlock); at != r.at {
+			if r.block.n >= 3 {
+				t.vessel.days[0].highest = max(t.vessel.days[0].highest, r.block.mean())
+			}
+			r.at, r.block = at, line{}
+		}
+		r.block.take(p)
+		if !r.on {
+			continue
+		}
+		if drawn {
+			r.rest()
+			continue
+		}
+		r.line.take(p)
+	}
+}
+
+func (r *refill) rest() {
+	r.sum.take(&r.line)
+	r.line = line{}
+}
+
+// rate is what comes in, l/h, and its standard error; false where too little of the
+// run was seen.
+func (r *refill) rate(t *tank) (litresH, se float64, ok bool) {
+	if t.config.Equipment.Reservoir.Refill == "" {
+		litresH = r.best / refillSeen.Hours()
+		return litresH, 2 * leastRefillNoise / refillSeen.Hours(), r.taken.Sub(r.since) >= 2*refillSeen
+	}
+	sum := r.sum
+	sum.take(&r.line)
+	litresH, se, ok = sum.slope()
+	return litresH, se, ok && sum.covered >= refillLeast && se <= max(refillError*litresH, 1)
+}
+
+// close ends a run: what it came to is kept with its day.
+func (r *refill) close(t *tank, v *view) {
+	if rate, _, ok := r.rate(t); ok && rate > 0 {
+		t.vessel.days[0].refill = Refill{At: v.now, LitresH: digits(rate), From: digits(r.from)}
+	}
+	*r = refill{taken: r.taken, at: r.at, block: r.block}
+}
+
+// usualRefill is what the reservoir usually takes in, l/h: the median of its last
+// fillings, which follows the mains through the seasons, for nobody measures its
+// warmth; and how many there were. Without any it is the configured production.
+func (t *tank) usualRefill(at aquarium.Instant) (litresH float64, known int) {
+	var rates []float64
+	for _, x := range last(t.learned.Vessel.Refills, refillsUsual) {
+		if at.Sub(x.At) < refillsFor {
+			rates = append(rates, x.LitresH)
+		}
+	}
+	if len(rates) == 0 {
+		return t.config.Equipment.Reservoir.ProductionLH, 0
+	}
+	return statistic.Median(rates), len(rates)
+}
+
+// comes reports whether water is seen to come into the reservoir.
+func (r *refill) comes(t *tank, v *view) bool {
+	s := t.sensor(t.config.Equipment.Reservoir.Volume)
+	before, ok := s.at(v.now.Add(-refillSeen))
+	return r.on && ok && s.value()-before >= refillRise
+}

@@ -1,0 +1,66 @@
+package detect
+
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// A tenth of the reservoir, or two days of what the tank uses where that is more,
+// is time enough for somebody to come. Common practice, no source.
+const (
+	lowShare   = 0.1
+	lowDays    = 2.0
+	lowUnknown = 10.0 // l, where neither is known
+	lowOn      = 5 * time.Minute
+	lowBack    = 0.05 // of the capacity
+	lowOff     = 10 * time.Minute
+	lowStep    = 5.0 // l less are worth telling again
+)
+
+// reservoirLow: the stored water runs out.
+func reservoirLow(v *view, t *tank) {
+	part := t.config.Equipment.Reservoir
+	if part == nil || !t.sensor(part.Volume).current(v.now) {
+		return
+	}
+	s := t.sensor(part.Volume)
+	use, learned := t.evaporation(v)
+	limit := lowShare * part.CapacityL
+	if learned {
+		limit = max(limit, min(lowDays*24*use, part.CapacityL/2))
+	}
+	if limit == 0 {
+		limit = lowUnknown
+	}
+	margin := 0.0
+	if v.stands(aquarium.ReservoirLow, t.config.ID, "reservoir") {
+		margin = max(1, lowBack*part.CapacityL)
+	}
+	f := finding{equipment: "reservoir", true: s.value() < limit+margin && !t.vessel.refill.comes(t, v), on: lowOn, off: lowOff, worse: -s.value(), step: lowStep}
+	f.prove = func() aquarium.Evidence {
+		e := aquarium.Evidence{Sensor: part.Volume, Value: s.value(), Unit: "l", Limit: of(limit)}
+		if p, ok := t.trend(s, v.now, time.Hour); ok {
+			e.PerHour = of(p)
+		}
+		if learned && use > 0 {
+			lasts := time.Duration(s.value() / use * float64(time.Hour))
+			e.Facts = append(e.Facts, lasting(FactLasts, lasts))
+			e.HarmIn = of(lasts.Minutes()) // then nothing makes good what evaporates
+		}
+		on, known := t.on(part.Refill, v.now)
+		e.Facts = append(e.Facts, word(FactRefill, stateWord(on, known, "on", "off")))
+		return e
+	}
+	v.find(aquarium.ReservoirLow, t.config.ID, f)
+}
+
+func blindReservoir(t *aquarium.Tank) string {
+	switch r := t.Equipment.Reservoir; {
+	case r == nil:
+		return "no reservoir under equipment"
+	case t.Sensor(r.Volume) == nil:
+		return "no volume sensor under reservoir"
+	}
+	return ""
+}

@@ -1,0 +1,139 @@
+package detect
+
+import (
+	"time"
+
+	"lentic/alert/statistic"
+	"lentic/collector/aquarium"
+)
+
+// Ten minutes past full it is told. The mean of five minutes is held against the
+// capacity, or what this reservoir usually comes to, by so much that a float which
+// closes a little late is not blamed: of readings of 0.3 l noise and resolution it
+// leaves 0.15 l, of one a minute. It must go on rising, or refilling be commanded:
+// water that is there and does not grow floods nothing.
+const (
+	overfullMean    = 5 * time.Minute
+	overfullMargin  = 0.7 // l over what is usual
+	overfullUnknown = 1.0 // l over the capacity, where that is not known yet; or a hundredth
+	overfullRise    = 0.5 // l in ten minutes
+	overfullOn      = time.Minute
+	overfullOff     = 10 * time.Minute
+	overfullStep    = 10.0 // l more are worth telling again
+	pourFor         = 3 * time.Minute
+	pourNoise       = 1.5 // l
+	// Without a volume a refilling for longer than from empty to full, and
+	// some, goes on past full.
+	overfullTime = 1.25
+	// assumedSpare is how much over its capacity a reservoir holds up to its
+	// rim: that is not configured. Common practice, no source.
+	assumedSpare = 0.1
+)
+
+// reservoirOverfull: the stored water keeps coming.
+func reservoirOverfull(v *view, t *tank) {
+	part := t.config.Equipment.Reservoir
+	if part == nil || part.CapacityL <= 0 {
+		return
+	}
+	f := finding{equipment: "reservoir", on: overfullOn, off: overfullOff}
+	on, known := t.on(part.Refill, v.now)
+	s := t.sensor(part.Volume)
+	rise := 0.0
+	if s.current(v.now) {
+		ps := s.window(v.now, overfullMean)
+		if len(ps) < 3 {
+			return
+		}
+		now := mean(ps)
+		if before := s.upTo(v.now.Add(-2 * overfullMean)); len(before) > 0 {
+			from := max(0, len(before)-len(ps))
+			rise = now - mean(before[from:])
+		}
+		if t.poured(v, s) {
+			rise = 0
+		}
+		full := t.fullAt()
+		f.true = now > full && (known && on || rise >= overfullRise)
+		if v.stands(aquarium.ReservoirOverfull, t.config.ID, f.equipment) {
+			f.true = now > full-overfullMargin/2 && (known && on || rise >= overfullRise/2)
+		}
+		f.worse, f.step = now, overfullStep
+	} else if !known || t.fillTime(part.CapacityL, v.now) >= day {
+		return
+	} else {
+		ran := v.now.Sub(t.sensor(part.Refill).since)
+		f.true = on && ran > time.Duration(overfullTime*float64(t.fillTime(part.CapacityL, v.now)))
+		f.since = t.sensor(part.Refill).since
+	}
+	f.prove = func() aquarium.Evidence { return t.overfullEvidence(v, s, rise/(2*overfullMean).Hours()) }
+	v.find(aquarium.ReservoirOverfull, t.config.ID, f)
+}
+
+// poured reports whether more came within the last minutes than the unit makes: a
+// bucket, which is over when it is empty.
+func (t *tank) poured(v *view, s *series) bool {
+	usual, _ := t.usualRefill(v.now)
+	if usual <= 0 {
+		return false
+	}
+	ps := s.window(v.now, 3*overfullMean)
+	j := 0
+	for _, p := range ps {
+		for p.at.Sub(ps[j].at) > pourFor {
+			j++
+		}
+		if p.v-ps[j].v > 2*usual*p.at.Sub(ps[j].at).Hours()+pourNoise {
+			return true
+		}
+	}
+	return false
+}
+
+// fullAt is what the reservoir holds at the most when all is well, l: the second
+// highest of its days, for one that went wrong is no rule.
+func (t *tank) fullAt() float64 {
+	capacity := t.config.Equipment.Reservoir.CapacityL
+	var highest []float64
+	for _, l := range t.learned.Vessel.Highest {
+		highest = append(highest, l)
+	}
+	if len(t.learned.Vessel.Refills) < slowKnown {
+		return capacity + max(overfullUnknown, capacity/100)
+	}
+	statistic.Median(highest) // sorts
+	return max(capacity, highest[max(0, len(highest)-2)]) + overfullMargin
+}
+
+func (t *tank) overfullEvidence(v *view, s *series, perHour float64) aquarium.Evidence {
+	part := t.config.Equipment.Reservoir
+	on, known := t.on(part.Refill, v.now)
+	e := aquarium.Evidence{Sensor: part.Refill, Limit: of(part.CapacityL), Unit: "l"}
+	if s.current(v.now) {
+		e.Sensor, e.Value, e.Expected = part.Volume, s.value(), of(part.CapacityL)
+		e.PerHour = of(perHour)
+		if e.HarmIn = timeLeft((1+assumedSpare)*part.CapacityL-s.value(), perHour); e.HarmIn != nil {
+			e.Facts = append(e.Facts, word(FactAssumed, "rim a tenth over full"))
+		}
+	} else if usual, _ := t.usualRefill(v.now); usual > 0 {
+		e.Value = usual * v.now.Sub(t.sensor(part.Refill).since).Hours()
+		e.Facts = append(e.Facts, word(FactAssumed, "empty when it began"))
+	}
+	e.Facts = append(e.Facts, word(FactRefill, stateWord(on, known, "on", "off")))
+	if known && on {
+		e.Facts = append(e.Facts, lasting(FactRun, v.now.Sub(t.sensor(part.Refill).since)))
+	}
+	return e
+}
+
+func blindOverfull(t *aquarium.Tank) string {
+	switch r := t.Equipment.Reservoir; {
+	case r == nil:
+		return "no reservoir under equipment"
+	case r.CapacityL <= 0:
+		return "no capacity_l under reservoir"
+	case t.Sensor(r.Volume) == nil && (t.Sensor(r.Refill) == nil || r.ProductionLH <= 0):
+		return "neither a volume sensor nor a refill switch with production_l_h under reservoir"
+	}
+	return ""
+}

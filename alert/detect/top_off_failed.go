@@ -1,0 +1,173 @@
+package detect
+
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// A level below its band for twice as long as a refill takes is not being brought
+// back. That it is below is judged by the mean over all that time, or over an hour
+// where that is longer, and by four of its standard errors: 3e-5 by chance, of the
+// dozen looks apart that a level spends near the end of its band before each top-off,
+// so once in ten years. A twentieth of a millimetre more is what readings of whole
+// ones may be wrong by in the mean. Until three days have shown how low this tank's
+// top-off lets it fall a quarter more is asked for; where that is usually lower than
+// its band, that counts.
+const (
+	failedErrors  = 4.0
+	failedMargin  = 0.05 // mm
+	failedUnknown = 0.3
+	failedKnown   = 3 // days
+	failedLong    = time.Hour
+	failedBack    = 0.5
+	failedOff     = 5 * time.Minute
+	failedStep    = 10.0             // mm further down is worth telling again
+	longestRefill = 40 * time.Minute // twice that is within what is kept
+	leastRuns     = 3                // that tell how long one takes
+)
+
+// topOffFailed: the level is below its band and nothing brings it back.
+func topOffFailed(v *view, t *tank) {
+	part := t.config.Equipment.TopOff
+	if part == nil || t.unpowered(v) {
+		return
+	}
+	f := finding{equipment: "top_off", off: failedOff}
+	switch {
+	case v.now < t.vessel.hands: // what they leave is looked at anew
+		f.off = 0
+		v.find(aquarium.TopOffFailed, t.config.ID, f)
+		return
+	case v.now < t.vessel.busy:
+		return
+	}
+	f.prove = func() aquarium.Evidence { return t.failedEvidence(v) }
+	s := t.sensor(part.Level)
+	on, known := t.on(part.Pump, v.now)
+	ran := v.now.Sub(t.pump.since)
+	seen := true
+	switch low, floats := t.on(part.Low, v.now); {
+	case known && on && ran > 2*t.pump.need(t) && t.bringsNothing(v, ran):
+		f.true, f.since = true, t.pump.since
+	case s.current(v.now):
+		f.true, f.since = t.staysBelow(v, s)
+	case floats:
+		dry := v.now.Sub(t.sensor(part.Low).since)
+		f.true, f.since = !low && dry >= 2*t.refillTime(), t.sensor(part.Low).since
+	default:
+		seen = false
+	}
+	if s.current(v.now) {
+		f.worse, f.step = -s.value(), failedStep
+	}
+	if seen {
+		v.find(aquarium.TopOffFailed, t.config.ID, f)
+	}
+}
+
+// staysBelow reports whether the level has been below its band for twice as long
+// as a refill takes, and since about when.
+func (t *tank) staysBelow(v *view, s *series) (bool, aquarium.Instant) {
+	limit := t.lowerEnd()
+	if v.stands(aquarium.TopOffFailed, t.config.ID, "top_off") {
+		return s.value() < limit+failedBack, 0
+	}
+	if t.topOff().BandMM <= 0 || s.value() > limit {
+		return false, 0 // as nearly always
+	}
+	if len(t.learned.Vessel.Lowest) < failedKnown {
+		limit -= failedUnknown - failedMargin
+	}
+	d := 2 * min(t.refillTime(), longestRefill)
+	if x := &t.vessel; x.pumped != 0 && !t.pump.on && v.now.Sub(x.pumped) < d { // it has just brought some
+		return false, 0
+	}
+	calm := v.now.Sub(t.vessel.busy) // before that the pump may have been held back
+	return calm >= d && s.below(v.now, d, limit) || d < failedLong && calm >= failedLong && s.below(v.now, failedLong, limit), v.now.Add(-d)
+}
+
+// below reports whether the mean of the last d is clearly below a limit, and that of
+// its second half too.
+func (s *series) below(at aquarium.Instant, d time.Duration, limit float64) bool {
+	ps := s.window(at, d)
+	if len(ps) < 6 || ps[len(ps)-1].at.Sub(ps[0].at) < d-2*s.interval()-aquarium.Step {
+		return false
+	}
+	var l line
+	for _, p := range ps {
+		l.take(p)
+	}
+	return l.mean()+failedErrors*l.error() < limit-failedMargin && mean(ps[len(ps)/2:]) < limit-failedMargin
+}
+
+// lowerEnd is the lower end of the band, or where this tank's top-off usually lets
+// the level fall to: the second lowest day's, for one that went wrong is no rule.
+func (t *tank) lowerEnd() float64 {
+	first, second := 0.0, 0.0
+	for _, mm := range t.learned.Vessel.Lowest {
+		if mm < first {
+			first, second = mm, first
+		} else {
+			second = min(second, mm)
+		}
+	}
+	return min(-t.topOff().BandMM, second)
+}
+
+// refillTime is how long the top-off takes from one end of its band to the other:
+// by its rate, else by what its runs have taken, else the most that is allowed.
+func (t *tank) refillTime() time.Duration {
+	part := t.topOff()
+	if perMM := t.config.Size.LitresPerMM(); part.RateLH > 0 && part.BandMM > 0 && perMM > 0 {
+		return max(leastRun, time.Duration(2*part.BandMM*perMM/part.RateLH*float64(time.Hour)))
+	}
+	on, turns := 0.0, 0
+	for _, d := range last(t.learned.Sensors[part.Pump].Days, vesselDays) {
+		on, turns = on+d.Mean*day.Hours(), turns+d.Turns
+	}
+	if turns >= leastRuns {
+		return max(leastRun, time.Duration(on/float64(turns)*float64(time.Hour)))
+	}
+	return mostRun
+}
+
+func (t *tank) failedEvidence(v *view) aquarium.Evidence {
+	part := t.topOff()
+	e := aquarium.Evidence{Sensor: part.Low}
+	if s := t.sensor(part.Level); s.current(v.now) {
+		e = aquarium.Evidence{Sensor: part.Level, Value: s.value(), Unit: "mm", Limit: of(-part.BandMM)}
+		if p, ok := t.trend(s, v.now, time.Hour); ok {
+			e.PerHour = of(p)
+			if fill := t.config.Size.FillCM; fill > 0 && p < 0 {
+				e.HarmIn = timeLeft(10*fill*intakeDepth+s.value(), -p)
+				e.Facts = append(e.Facts, word(FactAssumed, "intakes a third down"))
+			}
+		}
+		if t.pump.on && t.pump.known {
+			e.Expected = of(min(part.BandMM, t.pump.began+t.pump.brings(t, v.now)))
+		}
+	}
+	on, known := t.on(part.Pump, v.now)
+	e.Facts = append(e.Facts, word(FactPump, stateWord(on, known, "on", "off")), lasting(FactNeed, t.refillTime()))
+	if known && on {
+		e.Facts = append(e.Facts, lasting(FactRun, v.now.Sub(t.pump.since)))
+	}
+	if store := t.sensor(part.From); store.current(v.now) {
+		e.Facts = append(e.Facts, num(FactStored, store.value(), "l"))
+	}
+	return e
+}
+
+func blindTopOffFailed(t *aquarium.Tank) string {
+	p := t.Equipment.TopOff
+	switch {
+	case p == nil:
+		return "no top_off under equipment"
+	case p.Level == "" && p.Low == "":
+		return "neither a level nor a low float under top_off"
+	case p.Level != "" && p.BandMM <= 0 && p.Low == "":
+		return "no band_mm under top_off"
+	}
+	return ""
+}

@@ -1,0 +1,164 @@
+package detect
+
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// What moves a tank's level besides evaporation and leaks is followed here, so
+// that no cause takes it for its own: the top-off, filters that stop and start,
+// automatic changes, people, mains.
+
+// Common practice, no source.
+const (
+	// What a filter's hoses hold runs back or is drawn in within a minute or
+	// two; waves and air bubbles are gone after three.
+	filterSettles = 3 * time.Minute
+	visitSettles  = 10 * time.Minute
+	turningShare  = 0.125 // of its rating: a filter that gives less stands still
+)
+
+// vessel is what is followed of a tank's water.
+type vessel struct {
+	unrest   aquarium.Instant // until then the level is moved by what is known
+	busy     aquarium.Instant // the same of people and changes, who may move a lot
+	hands    aquarium.Instant // the same of people alone
+	pumped   aquarium.Instant // when the top-off pump was last known on
+	turning  int              // how many filters are known to run
+	standing bool             // one is known to stand still
+	change   change
+	changed  aquarium.Instant // when one was last under way
+	ebb      ebb
+	loss     loss // as of the last minute
+	before   mark // where the level was before it fell fast
+	runs     runs
+	refill   refill
+	days     [2]vesselDay // the present one, and the one before
+}
+
+// mark is a level, where it is known.
+type mark struct {
+	mm    float64
+	known bool
+}
+
+// vesselDay is what a day of UTC comes to.
+type vesselDay struct {
+	at            aquarium.Instant
+	hours, litres float64 // in which the level was at rest, and what it fell by
+	model         float64 // what the air would take by the formula meanwhile, where the room is measured
+	modelled      float64 // hours of that
+	lowest        float64 // ten-minute mean of the level, mm
+	added, span   float64 // litres by the top-off's runs, and the hours they made good for
+	refill        Refill  // the last of the day
+	highest       float64 // five-minute mean of the store, l
+}
+
+// followVessel brings what is known of the water's whereabouts up to the tick.
+func (t *tank) followVessel(v *view) {
+	e, x := &t.config.Equipment, &t.vessel
+	if at := v.now.Floor(day); x.days[0].at != at {
+		x.days[1], x.days[0] = x.days[0], vesselDay{at: at}
+	}
+	visit := v.visited(t.config.ID) || v.stands(aquarium.VisitUndeclared, t.config.ID, "")
+	if visit {
+		x.hands = v.now.Add(visitSettles)
+		x.busy, x.before = max(x.busy, x.hands), mark{}
+	}
+	if t.unpowered(v) {
+		x.unrest = max(x.unrest, v.now.Add(filterSettles))
+	}
+	x.countFilters(t, v.now)
+	if e.WaterChange != nil {
+		x.change.follow(t, v, visit)
+	}
+	if e.TopOff != nil {
+		x.runs.follow(t, v, visit)
+	}
+	x.unrest = max(x.unrest, x.busy)
+	x.ebb.follow(t, v, visit)
+	if e.Reservoir != nil {
+		x.refill.follow(t, v)
+	}
+}
+
+// countFilters notices a filter that stops or starts.
+func (x *vessel) countFilters(t *tank, at aquarium.Instant) {
+	n := 0
+	x.standing = false
+	for _, f := range t.config.Equipment.Filters {
+		s := t.sensor(f.Flow)
+		switch {
+		case !s.current(at):
+		case s.value() >= max(leastFlow, turningShare*f.RatedLH):
+			n++
+		default:
+			x.standing = true
+		}
+	}
+	if n != x.turning {
+		x.turning, x.unrest = n, max(x.unrest, at.Add(filterSettles))
+	}
+}
+
+// unpowered reports whether the tank is known to have no mains now: what does not
+// run then has not failed.
+func (t *tank) unpowered(v *view) bool {
+	if v.w.mains.lost {
+		return true
+	}
+	if p := t.config.Equipment.Power; p != nil {
+		lit, known := t.on(p.Mains, v.now)
+		return known && !lit
+	}
+	return false
+}
+
+// perMM is the litres of a millimetre of the tank's level; assumed where its size
+// is not known, between those of usual tanks (0.6 to 1.4).
+func (t *tank) perMM() (litres float64, assumed bool) {
+	if l := t.config.Size.LitresPerMM(); l > 0 {
+		return l, false
+	}
+	return 1, true
+}
+
+// dayAt is what the day that began then came to.
+func (x *vessel) dayAt(at aquarium.Instant) (vesselDay, bool) {
+	for _, d := range x.days {
+		if d.at == at {
+			return d, true
+		}
+	}
+	return vesselDay{}, false
+}
+
+// levelSeries is the series of the tank's own level: the top-off's, else the first
+// that is not the waste container's; nil where there is none.
+func (t *tank) levelSeries() *series {
+	e := &t.config.Equipment
+	if s := t.sensor(t.topOff().Level); s != nil {
+		return s
+	}
+	for _, s := range t.order {
+		if s.config.Quantity == aquarium.Level && (e.Drain == nil || e.Drain.Level != s.config.ID) {
+			return s
+		}
+	}
+	return nil
+}
+
+// topOff is the top-off's part of the configuration, the zero one where the tank
+// has none.
+func (t *tank) topOff() *aquarium.TopOff {
+	if p := t.config.Equipment.TopOff; p != nil {
+		return p
+	}
+	return &noTopOff
+}
+
+var noTopOff aquarium.TopOff
+
+// assumedSize is said where litres are told of a tank of unknown size.
+const assumedSize = "1 l per mm"

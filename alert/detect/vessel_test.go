@@ -1,0 +1,209 @@
+package detect
+
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// withStores gives the tank a reservoir, a waste container and an automatic change.
+func withStores(t *aquarium.Tank) {
+	for id, q := range map[aquarium.SensorID]aquarium.Quantity{"store": aquarium.Volume, "refill": aquarium.Switch, "waste": aquarium.Level,
+		"waste-pump": aquarium.Switch, "out": aquarium.Switch, "in": aquarium.Switch} {
+		t.Sensors = append(t.Sensors, aquarium.Sensor{ID: id, Quantity: q})
+	}
+	top := *t.Equipment.TopOff
+	top.From = "store"
+	t.Equipment.TopOff = &top
+	t.Equipment.Reservoir = &aquarium.Reservoir{Volume: "store", CapacityL: 180, Refill: "refill", ProductionLH: 70}
+	t.Equipment.Drain = &aquarium.Drain{Level: "waste", StartMM: 250, StopMM: 60, OverflowMM: 380, Pump: "waste-pump"}
+	t.Equipment.WaterChange = &aquarium.WaterChange{Out: "out", In: "in", Litres: 60, At: []aquarium.WeekTime{{Day: time.Sunday, At: 6 * 60}}}
+}
+
+// changed lets the change begin at one.
+func changed(t *aquarium.Tank) {
+	withStores(t)
+	t.Equipment.WaterChange.At[0].At = 60
+}
+
+// unswitch takes the switches of all these from the configuration.
+func unswitch(t *aquarium.Tank) {
+	changed(t)
+	t.Equipment.TopOff.Pump, t.Equipment.Reservoir.Refill, t.Equipment.Drain.Pump = "", "", ""
+	t.Equipment.WaterChange.Out, t.Equipment.WaterChange.In = "", ""
+}
+
+// floated leaves two floats and a pump to tell of the level.
+func floated(t *aquarium.Tank) {
+	withStores(t)
+	t.Sensors = append(t.Sensors, aquarium.Sensor{ID: "low", Quantity: aquarium.Switch}, aquarium.Sensor{ID: "high", Quantity: aquarium.Switch})
+	t.Equipment.TopOff = &aquarium.TopOff{Low: "low", High: "high", Pump: "topoff", RateLH: 90}
+}
+
+const (
+	failed     = aquarium.TopOffFailed
+	lost       = aquarium.WaterLoss
+	incomplete = aquarium.WaterChangeIncomplete
+)
+
+// A millimetre of this tank is 0.9 l, its top-off takes 4.8 min from end to end.
+var vesselStories = []scenario{
+	{
+		name: "the top-off is not called for", paths: map[string]string{"level": "0m:-3.8 60m:-4 240m:-4.8"},
+		want: []want{{event: raisedNow, cause: failed, equipment: "top_off", after: 70 * m, by: 240 * m}},
+	},
+	{
+		name: "the top-off is not called for, no switch", gone: []aquarium.SensorID{"topoff"}, paths: map[string]string{"level": "0m:-3.8 60m:-4 60m1s:-6 240m:-6.4"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: failed, equipment: "top_off", after: 64 * m, by: 70*m + 10*time.Second}},
+	},
+	{
+		name: "the top-off is called for and brings nothing", paths: map[string]string{"level": "0m:-3.8 60m:-4 240m:-4.2", "topoff": "0m:0 60m:1"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: failed, equipment: "top_off", after: 69*m + 30*time.Second, by: 73 * m}},
+	},
+	{
+		name: "the stored water has gone", change: withStores, paths: map[string]string{"level": "0m:-3.8 60m:-4 240m:-4.2", "topoff": "0m:0 60m:1", "store": "0m:1 240m:1", "refill": "0m:0"}, lasts: 2 * h,
+		want: []want{
+			{event: raisedNow, cause: aquarium.ReservoirLow, equipment: "reservoir", after: 4 * m, by: 6*m + 10*time.Second},
+			{event: raisedNow, cause: failed, equipment: "top_off", after: 69*m + 30*time.Second, by: 73 * m},
+		},
+	},
+	{
+		name: "a low float stays dry", gone: []aquarium.SensorID{"level"}, change: floated, paths: map[string]string{"low": "0m:1 20m:0", "high": "0m:0"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: failed, equipment: "top_off", after: 80*m - 1, by: 81 * m}},
+	},
+	{
+		name: "the top-off is held back while the mains is gone", paths: map[string]string{"level": "0m:-3.8 60m:-4 60m1s:-6 240m:-6.4", "mains": "0m:1 50m:0"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: aquarium.PowerLost, after: 50*m - 1, by: 53 * m}},
+	},
+	{
+		name: "twenty litres an hour leak", paths: map[string]string{"level": "0m:2 60m:1.9 120m:-20"}, lasts: 80 * m,
+		want: []want{{event: raisedNow, cause: lost, after: 62 * m, by: 75 * m}},
+	},
+	{
+		name: "twenty litres an hour leak and the top-off makes them good", gone: []aquarium.SensorID{"topoff"},
+		paths: map[string]string{"level": "0m:-2.9 60m:-3 62m:-4 68m:4 90m:-4 96m:4 110m:-1"}, lasts: 100 * m,
+		want: []want{{event: raisedNow, cause: lost, after: 62 * m, by: 80 * m}},
+	},
+	{
+		name: "a hose bursts and its filter stands still", paths: map[string]string{"level": "0m:2 60m:2 90m:-165", "flow-a": "0m:900 60m:900 60m1s:0"}, lasts: 70 * m,
+		want: []want{
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 63 * m},
+			{event: raisedNow, cause: lost, after: 61 * m, by: 66 * m, priority: aquarium.High},
+		},
+	},
+	{
+		name: "the filters stop and their hoses take three litres", paths: map[string]string{"level": "0m:2 60m:2 60m40s:-1.3 70m:-1.3 70m40s:2", "flow-a": "0m:900 60m:900 60m1s:0 70m:0 70m1s:900", "flow-b": "0m:900 60m:900 60m1s:0 70m:0 70m1s:900"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 63 * m},
+			{event: returnedNow, cause: aquarium.FilterStalled, equipment: "a", after: 70 * m, by: 73*m + 10*time.Second},
+		},
+	},
+	{
+		name: "a stone is taken out", paths: map[string]string{"level": "0m:2 60m:2 60m1s:-2"},
+	},
+	{
+		name: "somebody declared takes water out and lets it in", journal: []aquarium.Entry{visit(50*m, 150*m)},
+		paths: map[string]string{"level": "0m:0 60m:0 80m:-200 90m:-200 120m:0"},
+	},
+	{
+		name: "a change of water as every week", change: changed,
+		paths: map[string]string{"level": "0m:0 60m:0 75m:-66 75m30s:-66 90m30s:0", "out": "0m:0 60m:1 75m:0", "in": "0m:0 75m30s:1 90m30s:0"}, lasts: 3 * h,
+	},
+	{
+		name: "a change of water as every week, no switches", change: unswitch,
+		paths: map[string]string{"level": "0m:0 60m:0 75m:-66 75m30s:-66 90m30s:0"}, lasts: 3 * h,
+	},
+	{
+		name: "no new water comes", change: changed,
+		paths: map[string]string{"level": "0m:0 60m:0 75m:-66 180m:-66", "out": "0m:0 60m:1 75m:0", "in": "0m:0"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: incomplete, equipment: "water_change", after: 83 * m, by: 86*m + 10*time.Second}},
+	},
+	{
+		name: "no new water comes, and the top-off tries", change: changed,
+		paths: map[string]string{"level": "0m:0 60m:0 75m:-66 115m:0", "out": "0m:0 60m:1 75m:0", "in": "0m:0", "topoff": "0m:0 75m:1 115m:0"}, lasts: 100 * m,
+		want: []want{{event: raisedNow, cause: incomplete, equipment: "water_change", after: 83 * m, by: 86*m + 10*time.Second}},
+	},
+	{
+		name: "no new water comes, no switches", change: unswitch, paths: map[string]string{"level": "0m:0 60m:0 75m:-66 180m:-66"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: incomplete, equipment: "water_change", after: 88 * m, by: 91*m + 10*time.Second}},
+	},
+	{
+		name: "new water stops half-way and is let in by hand", change: changed,
+		paths: map[string]string{"level": "0m:0 60m:0 75m:-66 75m30s:-66 80m:-44 130m:-44 140m:0", "out": "0m:0 60m:1 75m:0", "in": "0m:0 75m30s:1 80m:0"}, lasts: 160 * m,
+		want: []want{
+			{event: raisedNow, cause: incomplete, equipment: "water_change", after: 88 * m, by: 91*m + 10*time.Second},
+			{event: returnedNow, cause: incomplete, equipment: "water_change", after: 130 * m, by: 146 * m},
+		},
+	},
+	{
+		name: "the change does not stop letting water out", change: changed,
+		paths: map[string]string{"level": "0m:0 60m:0 90m:-132", "out": "0m:0 60m:1"}, lasts: 90 * m,
+		want: []want{{event: raisedNow, cause: incomplete, equipment: "water_change", after: 75 * m, by: 85 * m}},
+	},
+	{
+		name: "no new water comes, floats only", gone: []aquarium.SensorID{"level"}, change: floated, paths: map[string]string{"low": "0m:1 61m:0", "high": "0m:0", "out": "0m:0 60m:1 75m:0", "in": "0m:0"}, lasts: 100 * m,
+		want: []want{{event: raisedNow, cause: incomplete, equipment: "water_change", after: 84 * m, by: 86*m + 10*time.Second}},
+	},
+	{
+		name: "the store runs out", change: withStores, paths: map[string]string{"store": "0m:30 60m:20 120m:16", "refill": "0m:0"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: aquarium.ReservoirLow, equipment: "reservoir", after: 90 * m, by: 105 * m}},
+	},
+	{
+		name: "the top-off floods and takes the store with it", change: withStores,
+		paths: map[string]string{"store": "0m:60 60m:60 88m:17 120m:10", "refill": "0m:0", "level": "0m:-3.8 60m:-4 65m:4 90m:40", "topoff": "0m:0 60m:1"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 65 * m, by: 68*m + 10*time.Second}},
+	},
+	{
+		// 36 l at 70 l/h take 31 min.
+		name: "the store is filled", change: withStores, paths: map[string]string{"store": "0m:144 60m:144 91m:180", "refill": "0m:0 60m:1 91m:0"},
+	},
+	{
+		name: "the refill is called for and nothing comes", change: withStores, paths: map[string]string{"store": "0m:144", "refill": "0m:0 60m:1"},
+		want: []want{{event: raisedNow, cause: aquarium.ReservoirNotRefilling, equipment: "reservoir", after: 65 * m, by: 122 * m}},
+	},
+	{
+		name: "the refill brings half", change: withStores, paths: map[string]string{"store": "0m:144 60m:144 122m:180", "refill": "0m:0 60m:1 122m:0"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.ReservoirNotRefilling, equipment: "reservoir", after: 65 * m, by: 122 * m},
+			{event: returnedNow, cause: aquarium.ReservoirNotRefilling, equipment: "reservoir", after: 115 * m, by: 135 * m},
+		},
+	},
+	{
+		name: "the store is past full", change: withStores, paths: map[string]string{"store": "0m:144 31m:180 61m:215", "refill": "0m:1"}, lasts: h,
+		want: []want{{event: raisedNow, cause: aquarium.ReservoirOverfull, equipment: "reservoir", after: 31 * m, by: 41 * m}},
+	},
+	{
+		name: "the store is past full, no switch", change: unswitch, paths: map[string]string{"store": "0m:144 31m:180 61m:215"}, lasts: h,
+		want: []want{{event: raisedNow, cause: aquarium.ReservoirOverfull, equipment: "reservoir", after: 31 * m, by: 41 * m}},
+	},
+	{
+		name: "the refill goes on and no volume tells", change: withStores, paths: map[string]string{"refill": "0m:0 10m:1"}, lasts: 4 * h,
+		want: []want{{event: raisedNow, cause: aquarium.ReservoirOverfull, equipment: "reservoir", after: 180 * m, by: 210 * m}},
+	},
+	{
+		name: "somebody filled the store by a bucket too much", change: withStores, paths: map[string]string{"store": "0m:175 60m:175 62m:184 240m:184", "refill": "0m:0"},
+	},
+	{
+		name: "the waste is pumped out", change: withStores, paths: map[string]string{"waste": "0m:200 60m:250 62m50s:60 240m:120", "waste-pump": "0m:0 60m:1 62m50s:0"},
+	},
+	{
+		name: "the waste pump runs and the level stays", change: withStores, paths: map[string]string{"waste": "0m:240 60m:250 120m:260", "waste-pump": "0m:0 60m:1"}, lasts: 90 * m,
+		want: []want{{event: raisedNow, cause: aquarium.DrainPumpFailed, equipment: "drain", after: 60 * m, by: 63*m + 10*time.Second}},
+	},
+	{
+		name: "the waste pump never comes", change: withStores, paths: map[string]string{"waste": "0m:240 50m:250 60m:262 120m:270", "waste-pump": "0m:0"}, lasts: 90 * m,
+		want: []want{{event: raisedNow, cause: aquarium.DrainPumpFailed, equipment: "drain", after: 53 * m, by: 60 * m}},
+	},
+	{
+		name: "the waste pump never comes, no switch", change: unswitch, paths: map[string]string{"waste": "0m:240 50m:250 60m:262 120m:270"}, lasts: 90 * m,
+		want: []want{{event: raisedNow, cause: aquarium.DrainPumpFailed, equipment: "drain", after: 53 * m, by: 60 * m}},
+	},
+	{
+		// 8 mm a minute: the rim is reached at 66 min.
+		name: "the waste nears its rim", change: withStores, paths: map[string]string{"waste": "0m:200 50m:250 66m15s:380", "waste-pump": "0m:0 50m:1"}, lasts: 65 * m,
+		want: []want{
+			{event: raisedNow, cause: aquarium.DrainPumpFailed, equipment: "drain", after: 50 * m, by: 53*m + 10*time.Second},
+			{event: raisedNow, cause: aquarium.DrainOverflow, equipment: "drain", after: 57 * m, by: 61*m + 15*time.Second},
+		},
+	},
+}

@@ -1,0 +1,176 @@
+package detect
+
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// Three looks, each for its own kind of loss: at the readings for what is over in
+// minutes (fall.go), at the hours for what takes half a day (ebb.go), and at the
+// top-off where the level is held or not measured (runs.go).
+const (
+	lossOff  = 20 * time.Minute
+	lossStep = 50.0 // mm further down is worth telling again
+	// What fell fast is over when the level is back, and not when the tank is
+	// as empty as it gets; or when somebody has been there.
+	lossBack = 10.0 // mm
+	// A level that no longer falls by that, l/h beyond what the air takes, has
+	// stopped falling fast.
+	lossOver = 1.0
+	// While hours of the level can be measured the top-off is not asked.
+	hoursFresh = 3 * time.Hour
+	// Filters' intakes and heaters lie above two thirds of the water's depth:
+	// common practice, no source.
+	intakeDepth = 1.0 / 3
+)
+
+// loss is what is known of water that leaves.
+type loss struct {
+	at, since    aquarium.Instant // when it was looked for, and when it began
+	is           bool
+	litresH, may float64 // in all, and the most it would be when all is well
+	byPump       bool    // told by the top-off's runs
+}
+
+// waterLoss: water leaves faster than evaporation or a known change explains. It is
+// looked for once a minute.
+func waterLoss(v *view, t *tank) {
+	s, x := t.level, &t.vessel
+	stood := v.stands(aquarium.WaterLoss, t.config.ID, "")
+	seen := s.current(v.now)
+	byPump := t.topOff().RateLH > 0 && t.sensor(t.topOff().Pump).current(v.now)
+	if !seen && !byPump || v.now < x.busy && !stood {
+		x.loss = loss{}
+		return
+	}
+	if v.now.Floor(time.Minute) == v.now || x.loss.at == 0 {
+		x.loss = t.losing(v, seen, byPump, stood)
+	}
+	f := finding{true: x.loss.is, since: x.loss.since, off: lossOff}
+	if seen {
+		f.worse, f.step = -s.value(), lossStep
+	}
+	f.prove = func() aquarium.Evidence { return t.lossEvidence(v, x.loss, seen) }
+	v.find(aquarium.WaterLoss, t.config.ID, f)
+}
+
+// losing is the first of the three that finds a loss.
+func (t *tank) losing(v *view, seen, byPump, stood bool) loss {
+	x := &t.vessel
+	perMM, _ := t.perMM()
+	l := loss{at: v.now, may: t.allowance(v) + ebbSlack}
+	is := func(litresH float64, since aquarium.Instant) loss {
+		l.is, l.litresH, l.since = true, litresH, since
+		return l
+	}
+	if seen {
+		if f, ok := t.falls(v); ok {
+			if !stood || !x.before.known {
+				x.before = mark{t.level.value() + f.by, true}
+			}
+			return is(f.perHour*perMM, f.since)
+		}
+		if stood && v.now >= x.busy {
+			p, ok := t.trend(t.level, v.now, climbWindow)
+			if ok && -p*perMM > l.may+lossOver || x.before.known && t.level.value() < x.before.mm-lossBack {
+				return is(max(0, -p*perMM), 0)
+			}
+		}
+		if litresH, ok := t.lostFromRun(v); ok && litresH > l.may+fallMore {
+			return is(litresH, t.pump.since)
+		}
+		if x.ebb.loses(stood) {
+			return is(x.ebb.lost, x.ebb.since)
+		}
+	}
+	if byPump && (!seen || x.ebb.judged == 0 || v.now.Sub(x.ebb.judged) > hoursFresh) {
+		if rate, since := x.runs.rate(l.may); rate > 0 && x.runs.lately(v.now, rate) {
+			l.byPump = true
+			return is(rate, since)
+		}
+	}
+	return l
+}
+
+// A top-off pump that hides a leak brings more from what it draws on than the tank
+// keeps: three litres are six standard errors of two readings of either, and a third
+// is more than a tank's inside measures and a rate are wrong by.
+const (
+	runLeast = 3.0 // l
+	runShare = 1.0 / 3
+	runFor   = 4 * time.Minute
+)
+
+// lostFromRun is what the tank has lost during the pump's present run, l/h; false
+// where what came in and what stayed do not tell it.
+func (t *tank) lostFromRun(v *view) (litresH float64, ok bool) {
+	r, store := &t.pump, t.sensor(t.topOff().From)
+	ran := v.now.Sub(r.since)
+	if !r.on || !r.known || !r.stored || ran < runFor || !store.current(v.now) || v.now < t.vessel.busy.Add(ran) {
+		return 0, false
+	}
+	if p := t.config.Equipment.Reservoir; p != nil {
+		if refilled, known := t.on(p.Refill, v.now); refilled || !known && t.vessel.refill.on {
+			return 0, false
+		}
+	}
+	perMM, assumed := t.perMM()
+	brought := r.store - store.value()
+	lost := brought - (t.level.value()-r.began)*perMM
+	if assumed || lost < max(runLeast, runShare*brought) || brought < t.topOff().RateLH*ran.Hours()/2 {
+		return 0, false
+	}
+	return lost / ran.Hours(), true
+}
+
+func (t *tank) lossEvidence(v *view, l loss, seen bool) aquarium.Evidence {
+	perMM, assumed := t.perMM()
+	air, learned := t.evaporation(v)
+	var e aquarium.Evidence
+	if seen {
+		s := t.level
+		e = aquarium.Evidence{Sensor: s.config.ID, Value: s.value(), Unit: "mm"}
+		if l.since != 0 {
+			if before, ok := s.at(l.since); ok {
+				e.Expected = of(before - air/perMM*v.now.Sub(l.since).Hours())
+			}
+		}
+		if l.litresH > 0 && !l.byPump {
+			e.PerHour = of(-l.litresH / perMM)
+			if fill := t.config.Size.FillCM; fill > 0 {
+				e.HarmIn = timeLeft(10*fill*intakeDepth+s.value(), l.litresH/perMM)
+				e.Facts = append(e.Facts, word(FactAssumed, "intakes a third down"))
+			}
+		}
+	} else {
+		e = aquarium.Evidence{Sensor: t.topOff().Pump}
+	}
+	if assumed {
+		e.Facts = append(e.Facts, word(FactAssumed, assumedSize))
+	}
+	if l.litresH > 0 {
+		e.Facts = append(e.Facts, num(FactLoss, l.litresH, "l/h"))
+	}
+	e.Facts = append(e.Facts, num(FactAir, air, "l/h"))
+	if learned {
+		e.Facts = append(e.Facts, num(FactLearned, float64(len(last(t.learned.Vessel.Evaporation, evaporationDays))), ""))
+	}
+	e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookEvaporation, Because: num(FactMay, l.may, "l/h")})
+	if on, known := t.on(t.topOff().Pump, v.now); known {
+		e.Facts = append(e.Facts, word(FactPump, stateWord(on, known, "on", "off")))
+	}
+	if t.vessel.standing { // a hose that has come off
+		e.Facts = append(e.Facts, word(FactFilter, "stands"))
+	}
+	return e
+}
+
+func blindLoss(t *aquarium.Tank) string {
+	tank := newTank("", t)
+	p := tank.topOff()
+	if tank.level == nil && (t.Sensor(p.Pump) == nil || p.RateLH <= 0) {
+		return "neither a level in the tank nor a top_off with pump switch and rate_l_h"
+	}
+	return ""
+}
