@@ -42,8 +42,11 @@ const (
 	parted  = 1 // no more than so many of the last: it has been mended
 	outside = 3 // times the usual step is a step
 	// quick is the longest stretch in which a step and the water's own work
-	// can be told apart.
-	quick = 3 * time.Minute
+	// can be told apart. What the CO2 valve does may be at the electrode
+	// within the minute, and a pH that is not judged while it is open is
+	// dangerous: there a step must be quicker than any gas.
+	quick      = 3 * time.Minute
+	quickValve = 30 * time.Second
 )
 
 // turn follows a load and begins to judge its turns.
@@ -75,20 +78,33 @@ func (s *Screen) turn(i int, v Reading) {
 
 // offset is what the loads that are on add to a sensor, and whether any does. It
 // also judges the turns that the reading tells of.
-func (s *Screen) offset(i int, v *Reading) (sum float64, on bool) {
+func (s *Screen) offset(i int, v *Reading) (by float64, on bool) {
 	p, x := &s.plans[i], &s.sensors[i]
 	for k, l := range s.loads {
-		e := &s.effects[p.row+k]
-		if e.Turned != 0 && v.At >= e.Turned {
-			e.judge(p, x, point{v.At, v.Value})
-		}
-		if e.Known && s.sensors[l].Last == 1 {
-			sum, on = sum+e.Step, true
+		if e := &s.effects[p.row+k]; e.Turned != 0 && v.At >= e.Turned {
+			longest := quick
+			if l == s.valve {
+				longest = quickValve
+			}
+			e.judge(p, x, point{v.At, v.Value}, longest)
 		}
 	}
 	copy(x.Before[1:], x.Before[:])
 	x.Before[0] = point{v.At, v.Value}
-	return sum, on
+	return s.added(i)
+}
+
+// added is what the loads that are on add to a sensor: what the strongest of them
+// does, for two that turn together look alike.
+func (s *Screen) added(i int) (by float64, on bool) {
+	for k, l := range s.loads {
+		if e := &s.effects[s.plans[i].row+k]; e.Known && s.sensors[l].Last == 1 {
+			if on = true; math.Abs(e.Step) > math.Abs(by) {
+				by = e.Step
+			}
+		}
+	}
+	return by, on
 }
 
 // Stepping is the load that a sensor steps with, and by how much in the sensor's
@@ -109,15 +125,15 @@ func (s *Screen) Stepping(id aquarium.SensorID) (load aquarium.SensorID, by floa
 
 // judge takes the first reading after a turn, and on the second says whether the
 // first was a step: a slope goes on.
-func (e *Effect) judge(p *plan, x *Sensor, now point) {
+func (e *Effect) judge(p *plan, x *Sensor, now point, longest time.Duration) {
 	if e.First.At == 0 {
-		if e.First = now; now.At.Sub(e.Before.At) > quick {
+		if e.First = now; now.At.Sub(e.Before.At) > longest {
 			e.Turned = 0
 		}
 		return
 	}
 	e.Turned = 0
-	if now.At.Sub(e.First.At) > quick {
+	if now.At.Sub(e.First.At) > longest {
 		return
 	}
 	step := e.First.V - e.Before.V

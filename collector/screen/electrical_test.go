@@ -41,6 +41,8 @@ func TestElectrical(t *testing.T) {
 		{name: "less than a calibration", load: "pump", every: 10 * time.Second, steps: 0.02, from: 0, to: end},
 		{name: "a valve that does its work", load: "valve", every: 10 * time.Second, from: 0, to: end},
 		{name: "a valve that does its work, by the minute", load: "valve", every: time.Minute, from: 0, to: end},
+		{name: "a valve with a leaking coil", load: "valve", every: 10 * time.Second, steps: 0.15, from: start + 7, to: end, share: 0.97},
+		{name: "a valve by the minute: it may be the gas", load: "valve", every: time.Minute, steps: -0.15, from: 0, to: end},
 		{name: "a machine at a quarter of an hour: it cannot be told", load: "pump", every: 15 * time.Minute, steps: 0.2, from: 0, to: end},
 		{name: "the mains are no load", load: "mains", every: 10 * time.Second, steps: 0.2, from: 0, to: end},
 	} {
@@ -95,5 +97,21 @@ func TestElectrical(t *testing.T) {
 				t.Errorf("%d readings with the load off are marked", off)
 			}
 		})
+	}
+}
+
+// TestTogether: of two loads that always turn together what they add is not
+// counted twice.
+func TestTogether(t *testing.T) {
+	tank := tankOf(map[aquarium.SensorID]aquarium.Quantity{"ph": aquarium.PH, "pump": aquarium.Switch, "lamp": aquarium.Switch})
+	s := New("quillmere-library", tank)
+	for n := range 8750 { // ends with both on
+		on := float64(n / 200 % 2)
+		for i, v := range []float64{6.8 + 0.2*on + 0.01*float64(n*n%3), on, on} {
+			s.Take(aquarium.Sample{Sensor: s.keys[i], At: monday.Add(time.Duration(n)*10*time.Second + time.Duration(i)), Value: v}, func(aquarium.Sample) {})
+		}
+	}
+	if by, on := s.added(s.Index("ph")); !on || math.Abs(by-0.2) > 0.02 {
+		t.Errorf("they add %v, %v; want 0.2", by, on)
 	}
 }

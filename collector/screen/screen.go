@@ -16,6 +16,7 @@ type Screen struct {
 	plans []plan
 	index map[aquarium.SensorID]int
 	room  int   // the sensor of the room's temperature; -1: none
+	valve int   // of the CO2 valve; -1: none
 	loads []int // the sensors of the loads
 
 	sensors []Sensor
@@ -24,13 +25,16 @@ type Screen struct {
 
 // New is a Screen that knows nothing yet of the tank's sensors.
 func New(site aquarium.SiteID, tank aquarium.Tank) *Screen {
-	s := &Screen{index: map[aquarium.SensorID]int{}, room: -1}
+	s := &Screen{index: map[aquarium.SensorID]int{}, room: -1, valve: -1}
 	for i, c := range tank.Sensors {
 		p := planFor(c)
 		if r := tank.Equipment.Room; r != nil && r.Temperature == c.ID {
 			p.water, s.room = false, i
 		}
 		if c.Quantity == aquarium.Switch && len(s.loads) < maxLoads && isLoad(tank, c.ID) {
+			if c2 := tank.Equipment.CO2; c2 != nil && c2.Valve == c.ID {
+				s.valve = i
+			}
 			p.load = len(s.loads)
 			s.loads = append(s.loads, i)
 		}

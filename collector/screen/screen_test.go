@@ -25,6 +25,9 @@ func tankOf(sensors map[aquarium.SensorID]aquarium.Quantity) aquarium.Tank {
 	if _, ok := sensors["room"]; ok {
 		t.Equipment.Room = &aquarium.Room{Temperature: "room"}
 	}
+	if _, ok := sensors["valve"]; ok {
+		t.Equipment.CO2 = &aquarium.CO2{PH: "ph", Valve: "valve"}
+	}
 	if _, ok := sensors["mains"]; ok {
 		t.Equipment.Power = &aquarium.PowerSupply{Mains: "mains"}
 	}
