@@ -57,7 +57,7 @@ func MAD(xs []float64) (median, deviation float64) {
 
 // few makes up for what a deviation from the median of few values falls short:
 // Croux & Rousseeuw (1992), from memory; a simulation in the tests finds the
-// same within 1 %.
+// same within 1.5 %.
 var few = [10]float64{2: 1.196, 3: 1.495, 4: 1.363, 5: 1.206, 6: 1.200, 7: 1.140, 8: 1.129, 9: 1.107}
 
 // Spread is the median of xs and a robust estimate of their standard deviation,

@@ -57,13 +57,13 @@ func TestQuantile(t *testing.T) {
 	}
 }
 
-// TestSpreadOfFew: the factors for few values against a simulation of 200,000
-// normal samples of each size; 1 %.
+// TestSpreadOfFew: the factors for few values against a simulation of 40,000
+// normal samples of each size; 1.5 %.
 func TestSpreadOfFew(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 2))
 	xs := make([]float64, 14)
 	for n := 2; n <= len(xs); n++ {
-		sum, rounds := 0.0, 200_000
+		sum, rounds := 0.0, 40_000
 		for range rounds {
 			for i := range xs[:n] {
 				xs[i] = r.NormFloat64()
@@ -71,7 +71,7 @@ func TestSpreadOfFew(t *testing.T) {
 			_, sd := Spread(xs[:n])
 			sum += sd
 		}
-		near(t, "mean spread", sum/float64(rounds), 1, 0.01)
+		near(t, "mean spread", sum/float64(rounds), 1, 0.015)
 	}
 	if m, sd := Spread([]float64{5}); m != 5 || sd != 0 {
 		t.Errorf("of one value: %v, %v", m, sd)

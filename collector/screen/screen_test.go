@@ -108,6 +108,9 @@ func TestGoodIsGood(t *testing.T) {
 			if every < time.Minute {
 				lasts = hours(30)
 			}
+			if every < 10*time.Second {
+				lasts = hours(14)
+			}
 			got := play(tank, every, lasts, looks, func(id aquarium.SensorID, at time.Duration) float64 {
 				switch id {
 				case "ph": // dosed from eight, and a third of the water is changed at 25 h
