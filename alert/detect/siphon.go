@@ -131,30 +131,34 @@ type hinge struct {
 }
 
 // hingeOf fits a hinge that begins to climb at from (any textbook's simple
-// regression, on the time since then).
+// regression, on the time since then, in hours). Up to there the time is nothing,
+// so that those points are needed for the mean only.
 func hingeOf(ps []point, from aquarium.Instant) (h hinge) {
-	n := float64(len(ps))
-	since := func(p point) float64 { return max(0, p.at.Sub(from).Hours()) }
-	var sx, sy float64
-	for _, p := range ps {
-		sx += since(p)
-		sy += p.v
+	n, m := float64(len(ps)), mean(ps)
+	var all, even float64 // the squares of what differs from the mean
+	for i, p := range ps {
+		if d := p.v - m; i%2 == 0 {
+			even += d * d
+		} else {
+			all += d * d
+		}
 	}
-	var sxy float64
-	for _, p := range ps {
-		dx := since(p) - sx/n
-		h.spread += dx * dx
-		sxy += dx * (p.v - sy/n)
+	all += even
+	const hour = float64(time.Hour / time.Millisecond)
+	var sx, sxx, sxy, x float64
+	for _, p := range ps[within(ps, from):] {
+		x = float64(p.at-from) / hour
+		sx += x
+		sxx += x * x
+		sxy += x * (p.v - m)
 	}
-	if h.spread == 0 {
+	h.spread = sxx - sx*sx/n
+	if h.spread <= 0 {
 		return hinge{rest: math.Inf(1)}
 	}
 	h.perHour = sxy / h.spread
-	for _, p := range ps {
-		r := p.v - sy/n - h.perHour*(since(p)-sx/n)
-		h.rest += r * r
-	}
-	h.rise = h.perHour * since(ps[len(ps)-1])
+	h.rise = h.perHour * x
+	h.rest = max(0, all-h.perHour*sxy)
 	return h
 }
 

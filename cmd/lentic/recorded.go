@@ -11,6 +11,7 @@ import (
 	"lentic/cmd/lentic/daemon"
 	"lentic/cmd/lentic/tape"
 	"lentic/collector/aquarium"
+	"lentic/collector/measure"
 	"lentic/collector/wire"
 )
 
@@ -33,7 +34,7 @@ type recorded struct {
 // origin is where rows come from.
 type origin struct {
 	sensor   aquarium.SensorKey
-	quantity aquarium.Quantity
+	possible func(v float64, u aquarium.Unit) bool
 	trial    *trial           // nil: it is not configured
 	at       aquarium.Instant // of its last row
 	next     *origin          // whose row came after that
@@ -103,7 +104,7 @@ func (r *recorded) read(ctx context.Context, doing string, row func(*origin, aqu
 		if s.At < 0 || s.At >= latest {
 			return bad(line, fmt.Errorf("time %s: is the year a slip? Want 1970 to %d", s.At, latest.Time().Year()-1))
 		}
-		if s.Quality == aquarium.Good && !o.quantity.Possible(s.Value) {
+		if s.Quality == aquarium.Good && !o.possible(s.Value, "") {
 			s.Quality = aquarium.OutOfRange
 		}
 		return row(o, s)
@@ -131,7 +132,8 @@ func (r *recorded) origin(k aquarium.SensorKey) (*origin, error) {
 	if err != nil {
 		return nil, err
 	}
-	o.quantity, o.trial = sensor.Quantity, r.trials[k.Site]
+	// Rows are in the first unit, after scale and offset.
+	o.possible, o.trial = measure.Countable(aquarium.Sensor{Quantity: sensor.Quantity}), r.trials[k.Site]
 	if o.trial == nil {
 		o.trial = &trial{site: r.cfg.Site(k.Site), other: r.other.Site(k.Site)}
 		r.trials[k.Site] = o.trial
