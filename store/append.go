@@ -191,6 +191,7 @@ func (t *txn) compare(rs []aquarium.Reading, replace bool) []fate {
 
 // standsAt is the reading that is kept for that series and time.
 func (t *txn) standsAt(x *series, at aquarium.Instant) (aquarium.Reading, bool) {
+	t.learn(x)
 	if at > x.newest() {
 		return aquarium.Reading{}, false
 	}
@@ -203,6 +204,30 @@ func (t *txn) standsAt(x *series, at aquarium.Instant) (aquarium.Reading, bool) 
 		return aquarium.Reading{}, false
 	}
 	return rs[i], true
+}
+
+// learn looks up the latest reading of a series whose last block is not over, as
+// after Seal and a start: whatever comes after it then needs no more looking up.
+func (t *txn) learn(x *series) {
+	if x.known {
+		return
+	}
+	rs := t.sealed(x, x.last)
+	if len(rs) == 0 {
+		return
+	}
+	latest := rs[len(rs)-1]
+	for _, p := range x.group.open {
+		if h := p.heads[x.number]; h != nil {
+			if r := h.last(); r.At >= latest.At {
+				latest = r
+			}
+		}
+	}
+	latest.Sensor = x.key
+	t.s.mu.Lock()
+	defer t.s.mu.Unlock()
+	x.latest, x.known = latest, true
 }
 
 // sealed are the readings of a series in the block that begins at start. Those
@@ -229,24 +254,4 @@ func (t *txn) sealed(x *series, start aquarium.Instant) []aquarium.Reading {
 type place struct {
 	series uint32
 	start  aquarium.Instant
-}
-
-// log writes the readings that stand as one record, in the order they were
-// given.
-func (t *txn) log() error {
-	if len(t.stands) == 0 {
-		return nil
-	}
-	b := t.bucket(logBucket)
-	var err error
-	if t.seq, err = b.NextSequence(); err != nil {
-		return err
-	}
-	rs := make([]record.Logged, len(t.stands))
-	for i, st := range t.stands {
-		rs[i] = record.Logged{Series: st.series.number, Reading: st.reading}
-	}
-	b.FillPercent = 1 // records come in order
-	key := record.LogKey(t.seq)
-	return b.Put(key, record.SealLog(key, rs))
 }

@@ -361,7 +361,7 @@ func (m *imported) findCounted(tx *bbolt.Tx, j *sealing) error {
 	m.counted = map[uint32]map[int64]bool{}
 	l := levels[0]
 	for at := j.start.Floor(l.span); at < j.start.Add(stretch); at = at.Add(l.span) {
-		rs, err := readRollups(tx, j.s, l.key(at, j.group), 0)
+		rs, err := readRollups(tx, j.s, l, at, j.group)
 		if err != nil {
 			return err
 		}

@@ -69,8 +69,12 @@ func (c *checker) value(at source, k, v []byte, offset int64) error {
 	var err error
 	switch at.bucket {
 	case string(blocksBucket):
-		c.Blocks++
-		return c.block(k, v, offset)
+		if !isEndMark(k) {
+			c.Blocks++
+			return c.block(k, v, offset)
+		}
+		c.Records++
+		err = checkEndMark(k, v)
 	case string(damagedBucket):
 		c.Records++
 		if err = c.aside(k, v, offset); err == nil {
@@ -179,7 +183,7 @@ func checkRollup(k, v []byte) error {
 
 // splitRollupKey gives the level of sums, and where the value begins.
 func splitRollupKey(k []byte) (level, aquarium.Instant, error) {
-	for _, l := range append([]level{minutes}, levels...) {
+	for _, l := range slices.Concat([]level{minutes}, levels, olderLevels) {
 		if len(k) > 1 && k[0] == l.number {
 			start, _, err := record.SplitBlockKey(k[1:])
 			return l, start, err

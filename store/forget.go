@@ -1,6 +1,7 @@
 package store
 
 import (
+	"maps"
 	"slices"
 	"time"
 
@@ -10,7 +11,7 @@ import (
 	"lentic/store/record"
 )
 
-// forgotten bounds how many bytes of blocks one transaction deletes, so that
+// forgotten bounds how many bytes of sums one transaction deletes, so that
 // the list of free pages stays short: what one block sealed takes up, or two.
 const forgotten = 256 << 10
 
@@ -39,36 +40,43 @@ func (s *Store) forgetBlocks() (more bool, err error) {
 		return false, nil
 	}
 	horizon := s.horizon(s.opt.Keep)
-	old := func(tx *bbolt.Tx) ([]byte, []byte) {
-		k, v := tx.Bucket(blocksBucket).Cursor().First()
-		start, _, err := record.SplitBlockKey(k)
-		if k == nil || err != nil || start.Add(stretch) > horizon {
-			return nil, nil
-		}
-		return k, v
-	}
-	var key []byte
-	var remains map[string][]byte
+	var keys [][]byte
+	remains := map[string][]byte{}
 	err = s.read(func(tx *bbolt.Tx) error {
-		k, v := old(tx)
-		if key = slices.Clone(k); key != nil {
-			remains = s.remains(k, v)
+		c := tx.Bucket(blocksBucket).Cursor()
+		// As many as were sealed together: the pages that they share then
+		// become free, and the others are left as they are.
+		for k, v := c.First(); k != nil && len(keys) < together; k, v = c.Next() {
+			start, _, err := record.SplitBlockKey(k)
+			if err != nil || start.Add(stretch) > horizon {
+				break
+			}
+			keys = append(keys, slices.Clone(k))
+			maps.Copy(remains, s.remains(k, v))
 		}
 		return nil
 	})
-	if err != nil || key == nil {
+	if err != nil || len(keys) == 0 {
 		return false, err
 	}
-	// Sealing and forgetting are done by one at a time, so the block is as
-	// it was read.
+	// Sealing and forgetting are done by one at a time, so the blocks are as
+	// they were read.
 	err = s.write(func(t *txn) error {
-		for k, v := range remains {
-			if err := t.bucket(rollupsBucket).Put([]byte(k), v); err != nil {
+		for _, k := range slices.Sorted(maps.Keys(remains)) {
+			if err := t.bucket(rollupsBucket).Put([]byte(k), remains[k]); err != nil {
 				return err
 			}
 		}
-		t.after = append(t.after, func() { s.catalogue.forget(key) })
-		return t.bucket(blocksBucket).Delete(key)
+		t.after = append(t.after, func() {
+			for _, k := range keys {
+				s.catalogue.forget(k)
+			}
+		})
+		gone := slices.Clone(keys)
+		for n := range endMarks { // of the last there is
+			gone = append(gone, endMark(keys[len(keys)-1], n))
+		}
+		return deleteAll(t.bucket(blocksBucket), gone)
 	})
 	return err == nil, err
 }

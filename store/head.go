@@ -68,6 +68,12 @@ func (h *head) get(at aquarium.Instant) (aquarium.Reading, bool) {
 	return c.reading(es[i]), true
 }
 
+// last is the latest reading; the head has one.
+func (h *head) last() aquarium.Reading {
+	r, _ := h.get(h.chunks[len(h.chunks)-1].last)
+	return r
+}
+
 // put adds a reading, or replaces that of the same time.
 func (h *head) put(r *aquarium.Reading) {
 	end := len(h.chunks) - 1

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"crypto/rand"
 	"encoding/hex"
 	"errors"
@@ -55,12 +56,15 @@ func putMeta(tx *bbolt.Tx, key []byte, text string) error {
 	return tx.Bucket(metaBucket).Put(key, record.Seal(nil, key, []byte(text)))
 }
 
-// readMeta checks that the file is one this version can use, and gives its id
-// and last writer. It changes nothing.
-func readMeta(tx *bbolt.Tx, path string) (id, writer string, err error) {
+// stamp is what a file says of itself.
+type stamp struct{ format, id, writer string }
+
+// readMeta checks that the file is one this version can use, and gives its
+// stamp. It changes nothing.
+func readMeta(tx *bbolt.Tx, path string) (st stamp, err error) {
 	b := tx.Bucket(metaBucket)
 	if b == nil || b.Get(formatKey) == nil {
-		return "", "", errUnstamped(path)
+		return st, errUnstamped(path)
 	}
 	text := func(key []byte) string {
 		v, e := record.Open(key, b.Get(key))
@@ -69,20 +73,31 @@ func readMeta(tx *bbolt.Tx, path string) (id, writer string, err error) {
 		}
 		return string(v)
 	}
-	format, writer := text(formatKey), text(writerKey)
+	st.format, st.writer = text(formatKey), text(writerKey)
 	if err != nil {
-		return "", "", err
+		return st, err
 	}
-	if err := checkFormat(path, format, writer); err != nil {
-		return "", "", err
+	if err := checkFormat(path, st.format, st.writer); err != nil {
+		return st, err
 	}
 	for _, name := range buckets {
 		if tx.Bucket(name) == nil {
-			return "", "", &Damage{File: path, Bucket: string(name), Err: fmt.Errorf("the bucket is not there")}
+			return st, &Damage{File: path, Bucket: string(name), Err: fmt.Errorf("the bucket is not there")}
 		}
 	}
-	id = text(idKey)
-	return id, writer, err
+	st.id = text(idKey)
+	return st, err
+}
+
+// restamp says in the file who writes to it from now on, and in which format.
+func (s *Store) restamp(was stamp) error {
+	writer, format := cmp.Or(s.opt.Writer, was.writer), strconv.Itoa(record.Format)
+	if writer == was.writer && format == was.format {
+		return nil
+	}
+	return s.write(func(t *txn) error {
+		return errors.Join(putMeta(t.bolt, writerKey, writer), putMeta(t.bolt, formatKey, format))
+	})
 }
 
 func errUnstamped(path string) error {
@@ -98,7 +113,7 @@ func checkFormat(path, format, writer string) error {
 	case n > record.Format:
 		return fmt.Errorf("%s: %w: format %d by %s, this one reads up to %d: use that version, whose export any version can import; the file is untouched",
 			path, ErrNewerFormat, n, writer, record.Format)
-	case n < record.Format:
+	case n < record.OldestRead:
 		return fmt.Errorf("%s: format %d: %w", path, n, errOlder)
 	}
 	return nil

@@ -68,7 +68,7 @@ func look(path string, readOnly bool) (spoilt *Damage, err error) {
 			return err
 		}
 		return db.View(func(tx *bbolt.Tx) error {
-			_, _, err := readMeta(tx, path)
+			_, err := readMeta(tx, path)
 			return err
 		})
 	})
@@ -101,6 +101,10 @@ func sniff(path string) error {
 	return fmt.Errorf("%s: %w: give another path or move it away", path, ErrNotOurs)
 }
 
+// growBy is how much longer the file is made at a time: some hours' readings of
+// fifty tanks, for a sync more.
+const growBy = 1 << 20
+
 // openBolt opens a bbolt file with its lock; a nil open is os.OpenFile.
 func openBolt(path string, readOnly bool, open func(string, int, os.FileMode) (*os.File, error)) (db *bbolt.DB, err error) {
 	err = guard(path, nil, func() error {
@@ -118,6 +122,7 @@ func openBolt(path string, readOnly bool, open func(string, int, os.FileMode) (*
 	})
 	switch {
 	case err == nil:
+		db.AllocSize = growBy
 		return db, nil
 	case errors.Is(err, berrors.ErrTimeout):
 		return nil, fmt.Errorf("%s: %w by another process: stop it, or use the command that asks the running daemon", path, ErrLocked)
@@ -129,11 +134,12 @@ func openBolt(path string, readOnly bool, open func(string, int, os.FileMode) (*
 
 // begin reads what is kept in memory and stamps the writer.
 func (s *Store) begin() error {
-	var writer string
+	var was stamp
 	err := s.read(func(tx *bbolt.Tx) (err error) {
-		s.id, writer, err = readMeta(tx, s.path)
+		was, err = readMeta(tx, s.path)
 		return err
 	})
+	s.id = was.id
 	if err == nil {
 		err = s.loadSeries()
 	}
@@ -144,12 +150,12 @@ func (s *Store) begin() error {
 		return err
 	}
 	s.writing.Lock()
+	if _, last, ok := s.logged(); ok {
+		s.needs(last)
+	}
 	s.makeReserve()
 	s.writing.Unlock()
-	if s.opt.Writer == "" || writer == s.opt.Writer {
-		return nil
-	}
-	return s.write(func(t *txn) error { return putMeta(t.bolt, writerKey, s.opt.Writer) })
+	return s.restamp(was)
 }
 
 // create makes a new database under another name first, so that a half-made

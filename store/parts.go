@@ -71,7 +71,6 @@ func (s *Store) parting(x *series, from, to aquarium.Instant, width time.Duratio
 	// Nothing lies before the first block or after the last but pending, so
 	// that to ask for all there may ever be takes no longer. Whole days are
 	// whole rows of every level.
-	const day = 24 * time.Hour
 	p.from, p.to = max(from, first.Floor(day)), min(to, last.Add(stretch).Ceil(day))
 	return p
 }

@@ -17,6 +17,9 @@ type pending struct {
 
 func (p *pending) end() aquarium.Instant { return p.start.Add(stretch) }
 
+// ripens is when the stretch may be sealed.
+func (p *pending) ripens() aquarium.Instant { return p.end().Add(settle) }
+
 // head is where the series' readings go.
 func (p *pending) head(series uint32) *head {
 	h := p.heads[series]
@@ -60,8 +63,8 @@ type standing struct {
 	reading *aquarium.Reading
 }
 
-// take puts a log record's readings into what is pending.
-func (c *catalogue) take(seq uint64, rs []standing, touched aquarium.Instant) {
+// take puts the readings of log records, first to last, into what is pending.
+func (c *catalogue) take(first, last uint64, rs []standing, touched aquarium.Instant) {
 	for _, st := range rs {
 		x, r := st.series, st.reading
 		if p := x.tail.pending; p == nil || p.sealed || r.At < p.start || r.At >= p.end() {
@@ -70,9 +73,9 @@ func (c *catalogue) take(seq uint64, rs []standing, touched aquarium.Instant) {
 		}
 		p := x.tail.pending
 		if p.firstSeq == 0 {
-			p.firstSeq = seq
+			p.firstSeq = first
 		}
-		p.lastSeq, p.touched = seq, touched
+		p.lastSeq, p.touched = last, touched
 		x.tail.head.put(r)
 		p.n++
 		if x.known && r.At >= x.latest.At || p.start > x.last && !x.known {

@@ -100,7 +100,7 @@ func (s *Store) replay() error {
 			s.opt.Log.Error("a log record is lost: readings of one commit", "err", d)
 			return nil
 		}
-		s.catalogue.take(seq, rs, now)
+		s.catalogue.take(seq, seq, rs, now)
 		return nil
 	}, nil)
 }

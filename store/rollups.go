@@ -16,23 +16,49 @@ import (
 type level struct {
 	number byte
 	step   time.Duration
-	span   time.Duration // of one value: 1440 rows
+	span   time.Duration // of one value
+	older  *level        // the same steps as format 2 kept them
 }
 
+const day = 24 * time.Hour
+
 // The levels that are kept for ever, each folded from the one before it. Ten
-// minutes divide a stretch's beginning, so no row of theirs needs two blocks.
+// minutes divide a stretch's beginning, so no row of theirs needs two blocks. A
+// value is written anew with each of its stretches, so it has no more than 144
+// rows: of a common tank it then lies on a page or two, and what it leaves free
+// the next one fits into. Longer ones left thousands of pages free.
 var levels = []level{
-	{2, 10 * time.Minute, 10 * 24 * time.Hour},
-	{3, time.Hour, 60 * 24 * time.Hour},
-	{4, 24 * time.Hour, 1440 * 24 * time.Hour},
+	{5, 10 * time.Minute, day, &olderLevels[0]},
+	{6, time.Hour, 6 * day, &olderLevels[1]},
+	{7, day, 144 * day, &olderLevels[2]},
+}
+
+// olderLevels are those of format 2, of 1440 rows. Their values are read where
+// there is none of the present level, and stay as they are.
+var olderLevels = []level{
+	{number: 2, step: 10 * time.Minute, span: 10 * day},
+	{number: 3, step: time.Hour, span: 60 * day},
+	{number: 4, step: day, span: 1440 * day},
 }
 
 // minutes is what remains of a block when its readings are forgotten; its
 // values are a stretch long.
-var minutes = level{1, time.Minute, stretch}
+var minutes = level{number: 1, step: time.Minute, span: stretch}
 
 func (l level) key(start aquarium.Instant, group uint32) []byte {
 	return append([]byte{l.number}, record.BlockKey(start, group)...)
+}
+
+// value finds what a level has from at on, for its span: its own value, or that
+// of the older level, with the key it lies under. No value is nil.
+func (l level) value(tx *bbolt.Tx, at aquarium.Instant, group uint32) (key, value []byte) {
+	b := tx.Bucket(rollupsBucket)
+	key = l.key(at, group)
+	if value = b.Get(key); value != nil || l.older == nil {
+		return key, value
+	}
+	key = l.older.key(at.Floor(l.older.span), group)
+	return key, b.Get(key)
 }
 
 // begin is where the value begins that has the instant. Those of minutes begin
@@ -70,17 +96,18 @@ func (r *rollups) encode() map[string][]byte {
 	return out
 }
 
-// get reads a value's rows once.
-func (r *rollups) get(tx *bbolt.Tx, l level, key []byte) (*rollupValue, error) {
-	if v := r.values[string(key)]; v != nil {
+// get reads the rows of the value that begins at at, once.
+func (r *rollups) get(tx *bbolt.Tx, l level, at aquarium.Instant, group uint32) (*rollupValue, error) {
+	key := string(l.key(at, group))
+	if v := r.values[key]; v != nil {
 		return v, nil
 	}
 	v := &rollupValue{step: l.step}
 	var err error
-	if v.columns, err = readRollups(tx, r.s, key, 0); err != nil {
+	if v.columns, err = readRollups(tx, r.s, l, at, group); err != nil {
 		return nil, err
 	}
-	r.values[string(key)] = v
+	r.values[key] = v
 	return v, nil
 }
 
@@ -97,11 +124,14 @@ func (r *rollups) fold(tx *bbolt.Tx, j *sealing) error {
 		good := j.s.goodOf(c)
 		fresh = append(fresh, record.Rollup{Series: c.Series, Unit: c.Unit, Rows: record.Fold(levels[0].step.Milliseconds(), c.Times, c.Values, good)})
 	}
+	var err error
 	if j.forgotten {
-		var err error
-		if fresh, err = r.joined(tx, j, fresh); err != nil {
-			return err
-		}
+		fresh, err = r.joined(tx, j, fresh)
+	} else {
+		fresh, err = r.spared(tx, j, fresh)
+	}
+	if err != nil {
+		return err
 	}
 	for i, l := range levels {
 		all, err := r.lay(tx, j, l, from, to, fresh)
@@ -132,7 +162,7 @@ func (r *rollups) fold(tx *bbolt.Tx, j *sealing) error {
 func (r *rollups) joined(tx *bbolt.Tx, j *sealing, fresh []record.Rollup) ([]record.Rollup, error) {
 	l := levels[0]
 	for at := j.start.Floor(l.span); at < j.start.Add(stretch); at = at.Add(l.span) {
-		old, err := r.get(tx, l, l.key(at, j.group))
+		old, err := r.get(tx, l, at, j.group)
 		if err != nil {
 			return nil, err
 		}
@@ -149,13 +179,57 @@ func (r *rollups) joined(tx *bbolt.Tx, j *sealing, fresh []record.Rollup) ([]rec
 	return fresh, nil
 }
 
+// spared keeps the rows of the first level of series whose readings in the
+// stretch were damaged: they are all that is known of them. Of those there and
+// fresh ones of readings that came since, the one that counts more stands: what
+// comes again must not be counted twice.
+func (r *rollups) spared(tx *bbolt.Tx, j *sealing, fresh []record.Rollup) ([]record.Rollup, error) {
+	l := levels[0]
+	damaged := tx.Bucket(damagedBucket)
+	for at := j.start.Floor(l.span); at < j.start.Add(stretch); at = at.Add(l.span) {
+		old, err := r.get(tx, l, at, j.group)
+		if err != nil {
+			return nil, err
+		}
+		for _, c := range old.columns {
+			lost := slices.ContainsFunc(j.damage, func(q quarantined) bool { return q.series == 0 || q.series == c.Series })
+			if !lost && damaged.Get(record.Key(c.Series, j.start)) == nil {
+				continue
+			}
+			if c.Rows = between(c.Rows, j.start, j.start.Add(stretch)); len(c.Rows) > 0 {
+				fresh = appendFuller(fresh, c)
+			}
+		}
+	}
+	return fresh, nil
+}
+
+// appendFuller is appendRows, but of two rows of the same time the one that
+// counts more stands, and of two that count the same the first.
+func appendFuller(all []record.Rollup, c record.Rollup) []record.Rollup {
+	i := slices.IndexFunc(all, func(a record.Rollup) bool { return a.Series == c.Series && a.Unit == c.Unit })
+	if i < 0 {
+		return append(all, record.Rollup{Series: c.Series, Unit: c.Unit, Rows: slices.Clone(c.Rows)})
+	}
+	for _, row := range c.Rows {
+		at, there := slices.BinarySearchFunc(all[i].Rows, row.At, rowByTime)
+		switch {
+		case !there:
+			all[i].Rows = slices.Insert(all[i].Rows, at, row)
+		case row.Good+row.Others > all[i].Rows[at].Good+all[i].Rows[at].Others:
+			all[i].Rows[at] = row
+		}
+	}
+	return all
+}
+
 // lay replaces the rows of a level from <= At < to by fresh ones, and returns
 // the rows of the whole days around them.
 func (r *rollups) lay(tx *bbolt.Tx, j *sealing, l level, from, to aquarium.Instant, fresh []record.Rollup) ([]record.Rollup, error) {
 	var all []record.Rollup
-	wide, end := from.Floor(24*time.Hour), to.Ceil(24*time.Hour)
+	wide, end := from.Floor(day), to.Ceil(day)
 	for at := min(wide, from).Floor(l.span); at < max(end, to); at = at.Add(l.span) {
-		v, err := r.get(tx, l, l.key(at, j.group))
+		v, err := r.get(tx, l, at, j.group)
 		if err != nil {
 			return nil, err
 		}
@@ -172,17 +246,23 @@ func (r *rollups) lay(tx *bbolt.Tx, j *sealing, l level, from, to aquarium.Insta
 	return all, nil
 }
 
-// readRollups reads a value's rows. What is damaged is taken as not there, and
-// told: rows can be folded anew, and what replaces them mends the value.
-func readRollups(tx *bbolt.Tx, s *Store, key []byte, series uint32) ([]record.Rollup, error) {
-	value := tx.Bucket(rollupsBucket).Get(key)
+// readRollups reads the rows of the value that begins at at. What is damaged is
+// taken as not there, and told: rows can be folded anew, and what replaces them
+// mends the value.
+func readRollups(tx *bbolt.Tx, s *Store, l level, at aquarium.Instant, group uint32) ([]record.Rollup, error) {
+	key, value := l.value(tx, at, group)
 	if value == nil {
 		return nil, nil
 	}
-	rs, err := record.DecodeRollups(key, value, series)
+	rs, err := record.DecodeRollups(key, value, 0)
 	if errors.Is(err, record.ErrCorrupt) {
 		s.opt.Log.Error("rows of sums are damaged", "err", &Damage{File: s.path, Bucket: string(rollupsBucket), Key: slices.Clone(key), Err: err})
 		err = nil
+	}
+	if key[0] != l.number { // an older one has more
+		for i := range rs {
+			rs[i].Rows = between(rs[i].Rows, at, at.Add(l.span))
+		}
 	}
 	return rs, err
 }

@@ -86,10 +86,16 @@ func (s *Store) commit(js []*sealing, sums *rollups) (done bool, err error) {
 			}
 		}
 		done = true
-		for _, j := range js {
-			if err := j.put(t); err != nil {
-				return err
+		err := t.putBlocks(func() error {
+			for _, j := range js {
+				if err := j.put(t); err != nil {
+					return err
+				}
 			}
+			return nil
+		})
+		if err != nil {
+			return err
 		}
 		b := t.bucket(rollupsBucket)
 		for _, key := range slices.Sorted(maps.Keys(rows)) {
@@ -100,7 +106,9 @@ func (s *Store) commit(js []*sealing, sums *rollups) (done bool, err error) {
 		if err := bound(t, js); err != nil {
 			return err
 		}
-		return s.trim(t, s.logNeeded(js))
+		last := t.bucket(logBucket).Sequence()
+		t.after = append(t.after, func() { s.needs(last) })
+		return nil
 	})
 	return done && err == nil, err
 }
@@ -170,9 +178,7 @@ func (j *sealing) put(t *txn) error {
 			return err
 		}
 	}
-	b := t.bucket(blocksBucket)
-	b.FillPercent = 1 // blocks come in order of time
-	if err := b.Put(j.key, j.value); err != nil {
+	if err := t.bucket(blocksBucket).Put(j.key, j.value); err != nil {
 		return err
 	}
 	t.after = append(t.after, func() {

@@ -22,11 +22,12 @@ type Store struct {
 	// reads measures read transactions.
 	reads *readTimes
 
-	writing sync.Mutex // one writer at a time; guards shelf, scratch, begun and copies
+	writing sync.Mutex // one writer at a time; guards shelf, scratch, log, begun and copies
 	copies  []*copying // that are being made
 	shelf   shelfState
 	scratch []standing // of the last transaction, to be used again
-	begun   uint64     // counts transactions, those that failed too
+	log     logState
+	begun   uint64 // counts transactions, those that failed too
 	// reserved reports whether the reserve file is there; changed by writers.
 	reserved atomic.Bool
 

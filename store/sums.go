@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"errors"
 	"time"
 
@@ -58,7 +59,7 @@ type gathering struct {
 	window window
 	block  opened
 	room   record.Column
-	values [5]rowsOf // by the level's number
+	values [8]rowsOf // by the level's number
 }
 
 type gathered struct {
@@ -77,6 +78,7 @@ type opened struct {
 // rowsOf is a value of a level that was decoded.
 type rowsOf struct {
 	start     aquarium.Instant
+	key       []byte
 	columns   []record.Rollup
 	is, there bool
 }
@@ -96,7 +98,7 @@ func (g *gathering) part(p part) error {
 			}
 			continue
 		}
-		g.rows(v.columns, p)
+		g.rows(v.columns, part{max(p.from, at), min(p.to, at.Add(p.level.span)), p.level})
 	}
 	return nil
 }
@@ -107,6 +109,7 @@ func (g *gathering) value(l *level, at aquarium.Instant) (*rowsOf, error) {
 	if v.is && v.start == at {
 		return v, nil
 	}
+	before := *v
 	*v = rowsOf{start: at}
 	k := recentKey{l.number, g.x.group.number, at}
 	if v.columns, v.there = g.s.recent.rows(k, g.x.number); v.there {
@@ -114,16 +117,19 @@ func (g *gathering) value(l *level, at aquarium.Instant) (*rowsOf, error) {
 		return v, nil
 	}
 	now := g.s.recent.now()
-	key := l.key(at, g.x.group.number)
 	err := g.s.read(func(tx *bbolt.Tx) (err error) {
-		if value := tx.Bucket(rollupsBucket).Get(key); value != nil {
-			v.there = true
-			v.columns, err = record.DecodeRollups(key, value, g.x.number)
+		var value []byte
+		v.key, value = l.value(tx, at, g.x.group.number)
+		switch v.there = value != nil; {
+		case v.there && before.is && bytes.Equal(v.key, before.key): // an older one, that is longer
+			v.columns = before.columns
+		case v.there:
+			v.columns, err = record.DecodeRollups(v.key, value, g.x.number)
 		}
 		return err
 	})
 	if errors.Is(err, record.ErrCorrupt) {
-		g.damage = append(g.damage, &Damage{File: g.s.path, Bucket: string(rollupsBucket), Key: key, Sensor: g.x.key, From: at, To: at.Add(l.span), Err: err})
+		g.damage = append(g.damage, &Damage{File: g.s.path, Bucket: string(rollupsBucket), Key: v.key, Sensor: g.x.key, From: at, To: at.Add(l.span), Err: err})
 		v.is = true
 		return v, nil
 	}

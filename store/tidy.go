@@ -1,13 +1,11 @@
 package store
 
 import (
+	"cmp"
 	"slices"
 	"time"
 
-	"go.etcd.io/bbolt"
-
 	"lentic/collector/aquarium"
-	"lentic/store/record"
 )
 
 const (
@@ -17,11 +15,15 @@ const (
 	// quiet is how long no reading has come for a stretch before it is
 	// sealed, so that a backlog is not sealed again with each of its messages.
 	quiet = time.Minute
+	// together is how many stretches are sealed at once where they end one
+	// soon after the other, within company: two blocks share their pages, so
+	// half a page is lost for two and not for one, and neither is written
+	// again with the next.
+	together = 2
+	company  = 30 * time.Minute
 	// crowded is how many readings may be pending before the fullest stretch
 	// is sealed without waiting for quiet: some 16 MiB.
 	crowded = 8 << 20
-	// trimmed bounds how many log records one transaction deletes.
-	trimmed = 512
 )
 
 // Tidy does one bounded piece of housekeeping: it seals a stretch whose time
@@ -35,13 +37,13 @@ func (s *Store) Tidy() (more bool, err error) {
 	if err := s.room(0); err != nil {
 		return false, err
 	}
-	if p := s.ripe(); p != nil {
-		return s.seal(p)
+	if ps := s.ripe(); len(ps) > 0 {
+		return s.seal(ps...)
 	}
 	if more, err := s.forget(); more || err != nil {
 		return more, err
 	}
-	return s.trimLog()
+	return s.trimLog(logSlack)
 }
 
 // Seal puts all that is pending into blocks, whether its time is over or not.
@@ -49,28 +51,30 @@ func (s *Store) Seal() error {
 	s.tidying.Lock()
 	defer s.tidying.Unlock()
 	for {
-		p := s.choose(func(*pending) bool { return true })
-		if p == nil {
+		ps := s.choose(func(*pending) bool { return true })
+		if len(ps) == 0 {
 			break
 		}
-		if _, err := s.seal(p); err != nil {
+		if _, err := s.seal(ps[:min(len(ps), together)]...); err != nil {
 			return err
 		}
 	}
 	for {
-		if more, err := s.trimLog(); !more || err != nil {
+		if more, err := s.trimLog(0); !more || err != nil {
 			return err
 		}
 	}
 }
 
-// ripe is a stretch to be sealed now, or nil.
-func (s *Store) ripe() *pending {
+// ripe are the stretches to be sealed now.
+func (s *Store) ripe() []*pending {
 	now := aquarium.At(s.opt.Now())
-	if p := s.choose(func(p *pending) bool {
-		return p.end().Add(settle) <= now && p.touched.Add(quiet) <= now
-	}); p != nil {
-		return p
+	ps := s.choose(func(p *pending) bool { return p.ripens() <= now && p.touched.Add(quiet) <= now })
+	switch {
+	case len(ps) >= together:
+		return ps[:together]
+	case len(ps) > 0 && len(s.choose(func(p *pending) bool { return p.ripens() > now && p.ripens() <= now.Add(company) })) == 0:
+		return ps
 	}
 	s.mu.RLock()
 	defer s.mu.RUnlock()
@@ -87,82 +91,24 @@ func (s *Store) ripe() *pending {
 	if all < crowded {
 		return nil
 	}
-	return fullest
+	return []*pending{fullest}
 }
 
-// choose is the pending stretch that holds the log back most of those that
-// will do, or nil.
-func (s *Store) choose(will func(*pending) bool) *pending {
+// choose are the pending stretches that will do, those first that hold the log
+// back most.
+func (s *Store) choose(will func(*pending) bool) []*pending {
 	s.mu.RLock()
 	defer s.mu.RUnlock()
-	var first *pending
+	var all []*pending
 	for _, g := range s.catalogue.groups {
 		for _, p := range g.open {
-			if (first == nil || p.firstSeq < first.firstSeq || p.firstSeq == first.firstSeq && p.start < first.start) && will(p) {
-				first = p
+			if will(p) {
+				all = append(all, p)
 			}
 		}
 	}
-	return first
-}
-
-// logNeeded is the first log record that is needed when these stretches are
-// sealed. The caller writes.
-func (s *Store) logNeeded(but []*sealing) uint64 {
-	least := ^uint64(0)
-	for _, g := range s.catalogue.groups {
-		for _, p := range g.open {
-			if p.n > 0 && !slices.ContainsFunc(but, func(j *sealing) bool { return j.p == p }) {
-				least = min(least, p.firstSeq)
-			}
-		}
-	}
-	return least
-}
-
-// trimLog deletes log records that are in blocks.
-func (s *Store) trimLog() (more bool, err error) {
-	if !s.trimmable() {
-		return false, nil
-	}
-	err = s.write(func(t *txn) error { return s.trim(t, s.logNeeded(nil)) })
-	return err == nil && s.trimmable(), err
-}
-
-// trimmable reports whether the log begins with a record that is not needed.
-func (s *Store) trimmable() bool {
-	s.mu.RLock()
-	needed := s.logNeeded(nil)
-	s.mu.RUnlock()
-	first, ok := s.firstLogged()
-	return ok && first < needed
-}
-
-// trim deletes log records before needed, some at a time.
-func (s *Store) trim(t *txn, needed uint64) error {
-	b := t.bucket(logBucket)
-	c := b.Cursor()
-	var keys [][]byte
-	for k, _ := c.First(); k != nil && len(keys) < trimmed; k, _ = c.Next() {
-		if seq, err := record.SplitLogKey(k); err == nil && seq >= needed {
-			break
-		}
-		keys = append(keys, append([]byte(nil), k...))
-	}
-	return deleteAll(b, keys)
-}
-
-// firstLogged is the sequence of the log's first record.
-func (s *Store) firstLogged() (seq uint64, ok bool) {
-	err := s.read(func(tx *bbolt.Tx) error {
-		k, _ := tx.Bucket(logBucket).Cursor().First()
-		if k == nil {
-			return nil
-		}
-		var err error
-		seq, err = record.SplitLogKey(k)
-		ok = err == nil
-		return nil
+	slices.SortFunc(all, func(a, b *pending) int {
+		return cmp.Or(cmp.Compare(a.firstSeq, b.firstSeq), cmp.Compare(a.start, b.start), cmp.Compare(a.group.number, b.group.number))
 	})
-	return seq, ok && err == nil
+	return all
 }

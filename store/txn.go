@@ -20,8 +20,9 @@ type txn struct {
 	made    catalogue // series that are new; its maps are nil while there are none
 	decoded map[place][]aquarium.Reading
 	number  uint64 // counts transactions, those that failed too
-	seq     uint64 // of the log record
-	stands  []standing
+	// firstSeq and lastSeq are the log records that it wrote, 0: none.
+	firstSeq, lastSeq uint64
+	stands            []standing
 	// after becomes true with the commit.
 	after []func()
 }
@@ -142,7 +143,7 @@ func (s *Store) publish(t *txn) {
 		s.catalogue.add(x, x.group.number)
 	}
 	s.scratch = t.stands
-	s.catalogue.take(t.seq, t.stands, aquarium.At(s.opt.Now()))
+	s.catalogue.take(t.firstSeq, t.lastSeq, t.stands, aquarium.At(s.opt.Now()))
 	for _, fn := range t.after {
 		fn()
 	}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"encoding/binary"
 	"fmt"
+	"math"
 
 	"lentic/collector/aquarium"
 	"lentic/store/column"
@@ -39,22 +40,65 @@ const rawValue = 0xff
 // maxExponent is the greatest exponent of a column.Decimal.
 const maxExponent = 15
 
-// EncodeLog writes what one commit brought, in order: the forms that occur,
-// then each reading as the difference to the one before it.
+// longestLogged is what a reading takes at most: tag, form, series, time, value.
+const longestLogged = 1 + 5 + 5 + binary.MaxVarintLen64 + binary.MaxVarintLen64
+
+// LogWriter makes log records, in memory that it uses again.
+type LogWriter struct {
+	forms []form
+	body  []byte
+	out   []byte
+}
+
+// Reset begins anew: what Next gave before may be written over.
+func (w *LogWriter) Reset() { w.out = w.out[:0] }
+
+// Next gives the sealed record, under key, of the first readings of rs, in
+// order, and tells how many those are: as many as limit bytes hold, and at least
+// one.
+func (w *LogWriter) Next(key []byte, rs []Logged, limit int) (value []byte, n int) {
+	n = w.encode(rs, limit)
+	at := len(w.out)
+	w.out = append(w.out, 0, 0, 0, 0)
+	w.out = w.finish(w.out, n)
+	value = w.out[at:len(w.out):len(w.out)]
+	binary.LittleEndian.PutUint32(value, checksum(key, value[sealed:]))
+	return value, n
+}
+
+// EncodeLog writes readings, in order, as one record without its seal: the forms
+// that occur, then each reading as the difference to the one before it.
 func EncodeLog(dst []byte, rs []Logged) []byte {
-	var room [16]form
-	forms := room[:0]
-	body := make([]byte, 0, 8*len(rs))
+	var w LogWriter
+	return w.finish(dst, w.encode(rs, math.MaxInt))
+}
+
+func (w *LogWriter) finish(dst []byte, n int) []byte {
+	dst = binary.AppendUvarint(dst, uint64(len(w.forms)))
+	for _, f := range w.forms {
+		dst = append(appendString(dst, string(f.unit)), f.exp)
+	}
+	dst = binary.AppendUvarint(dst, uint64(n))
+	return append(dst, w.body...)
+}
+
+func (w *LogWriter) encode(rs []Logged, limit int) int {
+	w.forms = w.forms[:0]
+	body := w.body[:0]
+	room := limit - sealed - 2*binary.MaxVarintLen16 // their numbers
 	var series uint32
 	var at aquarium.Instant
-	for _, l := range rs {
+	n := 0
+	for ; n < len(rs) && (n == 0 || len(body)+longestLogged <= room); n++ {
+		l := &rs[n]
 		r := l.Reading
 		m, exp, ok := column.Decimal(r.Value)
 		if !ok {
 			exp = rawValue
 		}
-		n := indexForm(&forms, form{r.Unit, exp})
-		tag := byte(min(n, tagForm))
+		f, added := w.form(form{r.Unit, exp})
+		room -= added
+		tag := byte(min(f, tagForm))
 		if r.At == at {
 			tag |= tagAt
 		}
@@ -65,8 +109,8 @@ func EncodeLog(dst []byte, rs []Logged) []byte {
 			tag |= tagRetimed
 		}
 		body = append(body, tag)
-		if n >= tagForm {
-			body = binary.AppendUvarint(body, uint64(n))
+		if f >= tagForm {
+			body = binary.AppendUvarint(body, uint64(f))
 		}
 		if tag&tagNext == 0 {
 			body = binary.AppendVarint(body, int64(l.Series)-int64(series))
@@ -81,29 +125,19 @@ func EncodeLog(dst []byte, rs []Logged) []byte {
 		}
 		series, at = l.Series, r.At
 	}
-	dst = binary.AppendUvarint(dst, uint64(len(forms)))
-	for _, f := range forms {
-		dst = append(appendString(dst, string(f.unit)), f.exp)
-	}
-	dst = binary.AppendUvarint(dst, uint64(len(rs)))
-	return append(dst, body...)
+	w.body = body
+	return n
 }
 
-func indexForm(forms *[]form, f form) int {
-	for i, have := range *forms {
-		if have == f {
-			return i
+// form is the number of a form, and how many bytes it adds to the record.
+func (w *LogWriter) form(f form) (n, added int) {
+	for i := range w.forms {
+		if have := &w.forms[i]; have.exp == f.exp && have.unit == f.unit {
+			return i, 0
 		}
 	}
-	*forms = append(*forms, f)
-	return len(*forms) - 1
-}
-
-// SealLog is a sealed log record.
-func SealLog(key []byte, rs []Logged) []byte {
-	b := EncodeLog(make([]byte, sealed, 64+8*len(rs)), rs)
-	binary.LittleEndian.PutUint32(b, checksum(key, b[sealed:]))
-	return b
+	w.forms = append(w.forms, f)
+	return len(w.forms) - 1, len(f.unit) + 3
 }
 
 // DecodeLog gives fn the readings of a log record, in the order they were

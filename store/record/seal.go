@@ -7,8 +7,9 @@ import (
 	"hash/crc32"
 )
 
-// Format is the number of the layout that this package writes and reads.
-const Format = 2
+// Format is the number of the layout that this package writes. Format 2 it
+// reads as well, and goes on with.
+const Format, OldestRead = 3, 2
 
 // ErrCorrupt is wrapped by every error of decoding: the bytes are not what was
 // written under that key.

@@ -1,0 +1,166 @@
+package store
+
+import (
+	"slices"
+
+	"go.etcd.io/bbolt"
+
+	"lentic/store/record"
+)
+
+const (
+	// logPiece is how long a log record becomes, in bytes, before the commit
+	// goes on in another. bbolt leaves up to four entries together however
+	// long they are; four of these fit a page, and so every page of the log
+	// is a single one, and what is deleted of it fits whatever is written
+	// next.
+	logPiece = 980
+	// trimmed bounds how many log records one transaction deletes.
+	trimmed = 2048
+	// logSlack is which part of the log may be of records that no longer
+	// count before housekeeping deletes them.
+	logSlack = 8
+)
+
+// logState is what the writer knows of the log.
+type logState struct {
+	// needed: no record before it counts any more.
+	needed uint64
+	// owed is how many bytes were written since some were deleted.
+	owed     int
+	writer   record.LogWriter
+	readings []record.Logged
+}
+
+// log writes the readings that stand, in the order they were given.
+func (t *txn) log() error {
+	if len(t.stands) == 0 {
+		return nil
+	}
+	l := &t.s.log
+	l.writer.Reset()
+	l.readings = l.readings[:0]
+	for _, st := range t.stands {
+		l.readings = append(l.readings, record.Logged{Series: st.series.number, Reading: st.reading})
+	}
+	b := t.bucket(logBucket)
+	b.FillPercent = 1 // records come in order
+	for rs := l.readings; len(rs) > 0; {
+		seq, err := b.NextSequence()
+		if err != nil {
+			return err
+		}
+		if t.firstSeq == 0 {
+			t.firstSeq = seq
+		}
+		t.lastSeq = seq
+		key := record.LogKey(seq)
+		value, n := l.writer.Next(key, rs, logPiece)
+		if err := b.Put(key, value); err != nil {
+			return err
+		}
+		l.owed += len(key) + len(value)
+		rs = rs[n:]
+	}
+	clear(l.readings) // they are the caller's
+	return t.trimAlong(b)
+}
+
+// trimAlong deletes as much of the log as was written, as far as it no longer
+// counts: the log stays as long as it is, and its pages go round. Deleted at
+// once when a stretch is sealed, they would all be free until they are written
+// to again.
+func (t *txn) trimAlong(b changing) error {
+	l := &t.s.log
+	if l.owed < t.bolt.DB().Info().PageSize {
+		return nil
+	}
+	owed := l.owed
+	l.owed = 0
+	var keys [][]byte
+	c := b.Cursor()
+	for k, v := c.First(); k != nil && owed > 0; k, v = c.Next() {
+		if seq, err := record.SplitLogKey(k); err == nil && seq >= l.needed {
+			break
+		}
+		owed -= len(k) + len(v)
+		keys = append(keys, slices.Clone(k))
+	}
+	return deleteAll(b, keys)
+}
+
+// needs notes from which log record on they count, once the stretches that are
+// pending now are all. The caller writes.
+func (s *Store) needs(last uint64) { s.log.needed = min(s.logNeeded(), last+1) }
+
+// logNeeded is the first log record with a reading that is pending. The caller
+// writes, or holds mu.
+func (s *Store) logNeeded() uint64 {
+	least := ^uint64(0)
+	for _, g := range s.catalogue.groups {
+		for _, p := range g.open {
+			if p.n > 0 {
+				least = min(least, p.firstSeq)
+			}
+		}
+	}
+	return least
+}
+
+// trimLog deletes log records that no longer count, where they are too many to
+// wait for appends to do it.
+func (s *Store) trimLog(slack uint64) (more bool, err error) {
+	if !s.trimmable(slack) {
+		return false, nil
+	}
+	err = s.write(s.trim)
+	return err == nil && s.trimmable(slack), err
+}
+
+// trimmable reports whether more than a part of the log, 1/slack of it, no
+// longer counts; slack 0: any of it.
+func (s *Store) trimmable(slack uint64) bool {
+	s.mu.RLock()
+	needed := s.logNeeded()
+	s.mu.RUnlock()
+	first, last, ok := s.logged()
+	if !ok || first >= needed {
+		return false
+	}
+	done := min(needed, last+1) - first
+	return slack == 0 || done*slack > last+1-first
+}
+
+// trim deletes log records that no longer count, some at a time.
+func (s *Store) trim(t *txn) error {
+	b := t.bucket(logBucket)
+	s.needs(b.Sequence())
+	c := b.Cursor()
+	var keys [][]byte
+	for k, _ := c.First(); k != nil && len(keys) < trimmed; k, _ = c.Next() {
+		if seq, err := record.SplitLogKey(k); err == nil && seq >= s.log.needed {
+			break
+		}
+		keys = append(keys, slices.Clone(k))
+	}
+	return deleteAll(b, keys)
+}
+
+// logged gives the sequences of the log's first and last record.
+func (s *Store) logged() (first, last uint64, ok bool) {
+	err := s.read(func(tx *bbolt.Tx) (err error) {
+		c := tx.Bucket(logBucket).Cursor()
+		k, _ := c.First()
+		if k == nil {
+			return nil
+		}
+		if first, err = record.SplitLogKey(k); err != nil {
+			return err
+		}
+		k, _ = c.Last()
+		last, err = record.SplitLogKey(k)
+		ok = err == nil
+		return err
+	})
+	return first, last, ok && err == nil
+}
