@@ -15,8 +15,9 @@ const (
 	// is a single one, and what is deleted of it fits whatever is written
 	// next.
 	logPiece = 980
-	// trimmed bounds how many log records one transaction deletes.
-	trimmed = 2048
+	// trimmed bounds how many log records one transaction deletes: those of
+	// some sixty pages.
+	trimmed = 256
 	// logSlack is which part of the log may be of records that no longer
 	// count before housekeeping deletes them.
 	logSlack = 8
@@ -66,10 +67,10 @@ func (t *txn) log() error {
 	return t.trimAlong(b)
 }
 
-// trimAlong deletes as much of the log as was written, as far as it no longer
-// counts: the log stays as long as it is, and its pages go round. Deleted at
-// once when a stretch is sealed, they would all be free until they are written
-// to again.
+// trimAlong deletes about as much of the log as was written, as far as it no
+// longer counts: the log stays as long as it is, and its pages go round. Were all
+// of it deleted when a stretch is sealed, hundreds of pages would be free until
+// they are written to again.
 func (t *txn) trimAlong(b changing) error {
 	l := &t.s.log
 	if l.owed < t.bolt.DB().Info().PageSize {

@@ -25,8 +25,8 @@ const day = 24 * time.Hour
 // The levels that are kept for ever, each folded from the one before it. Ten
 // minutes divide a stretch's beginning, so no row of theirs needs two blocks. A
 // value is written anew with each of its stretches, so it has no more than 144
-// rows: of a common tank it then lies on a page or two, and what it leaves free
-// the next one fits into. Longer ones left thousands of pages free.
+// rows: two of twelve sensors then lie on one page or two, and what they leave
+// free others fit into. Values of 1440 rows left thousands of pages free.
 var levels = []level{
 	{5, 10 * time.Minute, day, &olderLevels[0]},
 	{6, time.Hour, 6 * day, &olderLevels[1]},
