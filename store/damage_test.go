@@ -388,3 +388,45 @@ func TestFreeListBent(t *testing.T) {
 		t.Errorf("check: got %v, %v", f.Err(), err)
 	}
 }
+
+// TestSumsOutliveTheirReadings: when a stretch with a damaged column is sealed
+// again, for what came late of it, the column's sums stay. They count what comes
+// again once.
+func TestSumsOutliveTheirReadings(t *testing.T) {
+	path, from, to := damagedFile(t)
+	s := open(t, path)
+	sums := func(k aquarium.SensorKey) (n int, sum float64) {
+		t.Helper()
+		if err := s.Sums(k, from, min(to, base.Add(1000*time.Minute)), time.Hour, func(x aquarium.Sum) bool {
+			n, sum = n+x.Good, sum+x.Sum
+			return true
+		}); err != nil && !errors.Is(err, store.ErrDamaged) {
+			t.Fatal(err)
+		}
+		return n, sum
+	}
+	want, wantSum := sums(key(0))
+	if want < 100 {
+		t.Fatalf("%d readings are summed up", want)
+	}
+	for _, x := range []struct {
+		name string
+		late aquarium.Reading
+		more int // readings of the damaged sensor
+	}{
+		{"another sensor's", aquarium.Reading{Sensor: key(1), At: from.Add(10*time.Minute + time.Second), Value: 1, Unit: "pH"}, 0},
+		{"another sensor's, once more", aquarium.Reading{Sensor: key(1), At: from.Add(11*time.Minute + time.Second), Value: 1, Unit: "pH"}, 0},
+		{"one of its own that was there", aquarium.Reading{Sensor: key(0), At: from.Floor(10 * time.Minute).Add(20 * time.Minute), Value: 1, Unit: "pH"}, 0},
+		{"one of its own where none was", aquarium.Reading{Sensor: key(0), At: base.Add(1005 * time.Minute), Value: 1, Unit: "pH"}, 0},
+	} {
+		if _, err := s.Append(aquarium.Batch{Readings: []aquarium.Reading{x.late}}, nil); err != nil {
+			t.Fatal(err)
+		}
+		if err := s.Seal(); err != nil {
+			t.Fatal(err)
+		}
+		if got, gotSum := sums(key(0)); got != want+x.more || gotSum != wantSum {
+			t.Errorf("%s: got %d readings, %v in all, want %d, %v", x.name, got, gotSum, want+x.more, wantSum)
+		}
+	}
+}

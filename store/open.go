@@ -115,8 +115,10 @@ func openBolt(path string, readOnly bool, open func(string, int, os.FileMode) (*
 			// Without its list of free pages in the file, opening
 			// would have to read every page.
 			NoFreelistSync: false,
-			FreelistType:   bbolt.FreelistMapType,
-			OpenFile:       open,
+			// The array takes the first pages that will do, and so leaves
+			// what is long at the end whole; the map takes any.
+			FreelistType: bbolt.FreelistArrayType,
+			OpenFile:     open,
 		})
 		return err
 	})
@@ -167,7 +169,7 @@ func create(path, writer string) (err error) {
 	}
 	defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
 	tmp := filepath.Join(dir, filepath.Base(path))
-	db, err := bbolt.Open(tmp, 0o600, &bbolt.Options{FreelistType: bbolt.FreelistMapType})
+	db, err := bbolt.Open(tmp, 0o600, &bbolt.Options{FreelistType: bbolt.FreelistArrayType})
 	if err != nil {
 		return err
 	}

@@ -20,7 +20,7 @@ var recordsBucket = []byte("records")
 
 // NewBolt makes the file, opened as lentic opens its own.
 func NewBolt(path string) (*Bolt, error) {
-	db, err := bbolt.Open(path, 0o600, &bbolt.Options{FreelistType: bbolt.FreelistMapType})
+	db, err := bbolt.Open(path, 0o600, &bbolt.Options{FreelistType: bbolt.FreelistArrayType})
 	if err != nil {
 		return nil, err
 	}

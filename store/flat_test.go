@@ -1,0 +1,105 @@
+package store
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// TestFlat writes a week of twenty tanks as it would come in, and wants few
+// pages free at any time: bbolt writes the list of them at every commit.
+func TestFlat(t *testing.T) {
+	now := time.Date(2031, 3, 2, 0, 0, 0, 0, time.UTC)
+	s, err := Open(filepath.Join(t.TempDir(), "lentic.db"), Options{Reserve: -1, Now: func() time.Time { return now }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	s.db.NoSync, s.db.NoGrowSync = true, true // what is on disk is not what is asked here
+	rnd := rand.New(rand.NewPCG(4, 2))
+	most := 0
+	var b aquarium.Batch
+	for range 7 * 24 * 6 {
+		b.Readings = b.Readings[:0]
+		for minute := range 10 {
+			for n := range 20 * 4 {
+				b.Readings = append(b.Readings, aquarium.Reading{
+					Sensor: aquarium.SensorKey{Site: "quillmere-library", Tank: aquarium.TankID(fmt.Sprint("tank-", n/4)), Sensor: aquarium.SensorID(fmt.Sprint("n", n%4))},
+					At:     aquarium.At(now.Add(time.Duration(minute) * time.Minute)), Value: float64(rnd.Int64N(1 << 40)), Unit: "l/h",
+				})
+			}
+		}
+		if _, err := s.Append(b, nil); err != nil {
+			t.Fatal(err)
+		}
+		now = now.Add(10 * time.Minute)
+		for more := true; more; {
+			if more, err = s.Tidy(); err != nil {
+				t.Fatal(err)
+			}
+			st := s.db.Stats()
+			most = max(most, st.FreePageN+st.PendingPageN)
+		}
+	}
+	f, err := s.Inspect(t.Context(), nil)
+	if err != nil || f.Err() != nil {
+		t.Fatal(err, f.Err())
+	}
+	if blocks := f.Blocks; blocks < 7*2*20-60 {
+		t.Errorf("%d blocks, want some %d", blocks, 7*2*20)
+	}
+	if most >= 100 {
+		t.Errorf("%d pages were free, want less than 100", most)
+	}
+}
+
+// TestLearn: after Seal and a start a series' last block is not over. The first
+// reading that comes is compared with it, and those after it need not be.
+func TestLearn(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "lentic.db")
+	k := aquarium.SensorKey{Site: "quillmere-library", Tank: "atrium", Sensor: "ph"}
+	at := aquarium.At(time.Date(2031, 3, 2, 1, 0, 0, 0, time.UTC))
+	reading := func(minute int, v float64) aquarium.Batch {
+		return aquarium.Batch{Readings: []aquarium.Reading{{Sensor: k, At: at.Add(time.Duration(minute) * time.Minute), Value: v, Unit: "pH"}}}
+	}
+	s, err := Open(path, Options{Reserve: -1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for minute := range 10 {
+		if _, err := s.Append(reading(minute, 7), nil); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := s.Seal(); err != nil {
+		t.Fatal(err)
+	}
+	s.Close()
+	if s, err = Open(path, Options{Reserve: -1}); err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	for _, x := range []struct {
+		name   string
+		batch  aquarium.Batch
+		want   aquarium.Outcome
+		newest int // minute
+	}{
+		{"what is there", reading(9, 7), aquarium.Outcome{Repeats: 1}, 9},
+		{"another value", reading(4, 8), aquarium.Outcome{Conflicts: 1}, 9},
+		{"the next", reading(10, 7), aquarium.Outcome{Fresh: reading(10, 7).Readings}, 10},
+		{"late", reading(-5, 7), aquarium.Outcome{Fresh: reading(-5, 7).Readings}, 10},
+	} {
+		got, err := s.Append(x.batch, nil)
+		if err != nil || len(got.Fresh) != len(x.want.Fresh) || got.Repeats != x.want.Repeats || got.Conflicts != x.want.Conflicts {
+			t.Errorf("%s: got %+v, %v, want %+v", x.name, got, err, x.want)
+		}
+		if is := s.catalogue.series[k]; !is.known || is.newest() != at.Add(time.Duration(x.newest)*time.Minute) {
+			t.Errorf("%s: the newest is %s, known %v, want minute %d", x.name, is.newest(), is.known, x.newest)
+		}
+	}
+}
