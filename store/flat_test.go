@@ -10,7 +10,7 @@ import (
 	"lentic/collector/aquarium"
 )
 
-// TestFlat writes a week of twenty tanks as it would come in, and wants few
+// TestFlat writes five days of twenty tanks as it would come in, and wants few
 // pages free at any time: bbolt writes the list of them at every commit.
 func TestFlat(t *testing.T) {
 	now := time.Date(2031, 3, 2, 0, 0, 0, 0, time.UTC)
@@ -23,13 +23,13 @@ func TestFlat(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(4, 2))
 	most := 0
 	var b aquarium.Batch
-	for range 7 * 24 * 6 {
+	for range 5 * 24 * 6 {
 		b.Readings = b.Readings[:0]
 		for minute := range 10 {
-			for n := range 20 * 4 {
+			for n := range 20 * 12 {
 				b.Readings = append(b.Readings, aquarium.Reading{
-					Sensor: aquarium.SensorKey{Site: "quillmere-library", Tank: aquarium.TankID(fmt.Sprint("tank-", n/4)), Sensor: aquarium.SensorID(fmt.Sprint("n", n%4))},
-					At:     aquarium.At(now.Add(time.Duration(minute) * time.Minute)), Value: float64(rnd.Int64N(1 << 40)), Unit: "l/h",
+					Sensor: aquarium.SensorKey{Site: "quillmere-library", Tank: aquarium.TankID(fmt.Sprint("tank-", n/12)), Sensor: aquarium.SensorID(fmt.Sprint("n", n%12))},
+					At:     aquarium.At(now.Add(time.Duration(minute) * time.Minute)), Value: float64(1000 + rnd.IntN(30)), Unit: "l/h",
 				})
 			}
 		}
@@ -49,8 +49,8 @@ func TestFlat(t *testing.T) {
 	if err != nil || f.Err() != nil {
 		t.Fatal(err, f.Err())
 	}
-	if blocks := f.Blocks; blocks < 7*2*20-60 {
-		t.Errorf("%d blocks, want some %d", blocks, 7*2*20)
+	if blocks := f.Blocks; blocks < 5*2*20-60 {
+		t.Errorf("%d blocks, want some %d", blocks, 5*2*20)
 	}
 	if most >= 100 {
 		t.Errorf("%d pages were free, want less than 100", most)

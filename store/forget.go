@@ -40,6 +40,10 @@ func (s *Store) forgetBlocks() (more bool, err error) {
 		return false, nil
 	}
 	horizon := s.horizon(s.opt.Keep)
+	// What the log still has of a block would be taken for new at the next
+	// start, once the block is not there to say otherwise.
+	logged, _, any := s.logged()
+	waits := false
 	var keys [][]byte
 	remains := map[string][]byte{}
 	err = s.read(func(tx *bbolt.Tx) error {
@@ -51,11 +55,19 @@ func (s *Store) forgetBlocks() (more bool, err error) {
 			if err != nil || start.Add(stretch) > horizon {
 				break
 			}
+			if b, err := record.OpenBlock(k, v); err == nil && any && b.Through >= logged {
+				waits = true
+				break
+			}
 			keys = append(keys, slices.Clone(k))
 			maps.Copy(remains, s.remains(k, v))
 		}
 		return nil
 	})
+	if err == nil && len(keys) == 0 && waits && s.trimmable(0) {
+		_, err = s.trimLog(0)
+		return err == nil, err
+	}
 	if err != nil || len(keys) == 0 {
 		return false, err
 	}

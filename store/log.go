@@ -18,9 +18,14 @@ const (
 	// trimmed bounds how many log records one transaction deletes: those of
 	// some sixty pages.
 	trimmed = 256
-	// logSlack is which part of the log may be of records that no longer
-	// count before housekeeping deletes them.
-	logSlack = 8
+	// Mostly between fewFree and manyFree pages are free. What a sealing
+	// leaves free more is some thirty.
+	fewFree, manyFree = 24, 60
+	// logSlack is which part of the log, one of so many, may be of records
+	// that no longer count before housekeeping deletes them, and logFew how
+	// many may be in any case.
+	logSlack = 4
+	logFew   = 1024
 )
 
 // logState is what the writer knows of the log.
@@ -70,7 +75,9 @@ func (t *txn) log() error {
 // trimAlong deletes about as much of the log as was written, as far as it no
 // longer counts: the log stays as long as it is, and its pages go round. Were all
 // of it deleted when a stretch is sealed, hundreds of pages would be free until
-// they are written to again.
+// they are written to again. Single pages that nothing longer fits into become
+// more in time: where many are free the log grows into them, and where few are
+// it gives some back.
 func (t *txn) trimAlong(b changing) error {
 	l := &t.s.log
 	if l.owed < t.bolt.DB().Info().PageSize {
@@ -78,6 +85,13 @@ func (t *txn) trimAlong(b changing) error {
 	}
 	owed := l.owed
 	l.owed = 0
+	st := t.s.db.Stats()
+	switch free := st.FreePageN + st.PendingPageN; {
+	case free > manyFree:
+		return nil
+	case free < fewFree:
+		owed *= 2
+	}
 	var keys [][]byte
 	c := b.Cursor()
 	for k, v := c.First(); k != nil && owed > 0; k, v = c.Next() {
@@ -129,7 +143,7 @@ func (s *Store) trimmable(slack uint64) bool {
 		return false
 	}
 	done := min(needed, last+1) - first
-	return slack == 0 || done*slack > last+1-first
+	return slack == 0 || done > logFew && done*slack > last+1-first
 }
 
 // trim deletes log records that no longer count, some at a time.

@@ -24,12 +24,12 @@ const day = 24 * time.Hour
 
 // The levels that are kept for ever, each folded from the one before it. Ten
 // minutes divide a stretch's beginning, so no row of theirs needs two blocks. A
-// value is written anew with each of its stretches, so it has no more than 144
-// rows: two of twelve sensors then lie on one page or two, and what they leave
-// free others fit into. Values of 1440 rows left thousands of pages free.
+// value is written anew with each of its stretches, so it is short: two of twelve
+// sensors fill two pages nearly, and what they leave free others fit into. Values
+// of 1440 rows left thousands of pages free.
 var levels = []level{
-	{5, 10 * time.Minute, day, &olderLevels[0]},
-	{6, time.Hour, 6 * day, &olderLevels[1]},
+	{5, 10 * time.Minute, 40 * time.Hour, &olderLevels[0]},
+	{6, time.Hour, 7 * day, &olderLevels[1]},
 	{7, day, 144 * day, &olderLevels[2]},
 }
 

@@ -15,12 +15,12 @@ const (
 	// quiet is how long no reading has come for a stretch before it is
 	// sealed, so that a backlog is not sealed again with each of its messages.
 	quiet = time.Minute
-	// together is how many stretches are sealed at once where they end one
-	// soon after the other, within company: two blocks share their pages, so
-	// half a page is lost for two and not for one, and neither is written
-	// again with the next.
+	// together is how many stretches are sealed at once, where another one
+	// ends within company: two blocks share their pages, so half a page is
+	// lost for two and not for one, and neither is written again, elsewhere,
+	// with the next. What one tank sends in half a day waits in the log.
 	together = 2
-	company  = 30 * time.Minute
+	company  = stretch
 	// crowded is how many readings may be pending before the fullest stretch
 	// is sealed without waiting for quiet: some 16 MiB.
 	crowded = 8 << 20
