@@ -173,6 +173,8 @@ func fallsThoughShut() func(moment) bool {
 	}
 }
 
+// ranTwice: a deficit of less than two millimetres is none that a sensor of whole
+// ones can tell.
 func ranTwice() func(moment) bool {
 	var from aquarium.Instant
 	litres := 0.0
@@ -183,7 +185,7 @@ func ranTwice() func(moment) bool {
 			return false
 		}
 		if from == 0 {
-			from, litres = m.at, max(0.5, e.BandMM-m.truth.LevelMM)*m.config.Size.LitresPerMM()
+			from, litres = m.at, max(2, e.BandMM-m.truth.LevelMM)*m.config.Size.LitresPerMM()
 		}
 		return m.at.Sub(from).Hours() > 2*litres/e.RateLH
 	}

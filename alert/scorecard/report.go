@@ -201,6 +201,10 @@ const examples = 3
 func (r *report) printMisses(out io.Writer, every bool) {
 	for _, s := range r.scenarios {
 		var lines []string
+		shown := examples
+		if t := sum(r.trials[s.name], all); t.never == t.due {
+			shown = 1 // one says it all
+		}
 		for _, o := range r.trials[s.name] {
 			if !o.blind && (o.due != 0 && !o.inTime() || len(o.wrong) > 0) {
 				lines = append(lines, o.line(s))
@@ -212,7 +216,7 @@ func (r *report) printMisses(out io.Writer, every bool) {
 		}
 		fmt.Fprintln(out)
 		for i, l := range lines {
-			if i == examples && !every {
+			if i == shown && !every {
 				fmt.Fprintf(out, "  ... and %d more of it (-v lists all)\n", len(lines)-i)
 				break
 			}

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"hash/fnv"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"time"
@@ -85,8 +86,8 @@ func late(took time.Duration) time.Duration { return max(2*hour, took/4) }
 // begins draws when in the day it begins.
 func (b *base) begins(s scenario, g int) aquarium.Instant {
 	h := fnv.New64a()
-	fmt.Fprint(h, b.seed, s.name, g)
-	x := float64(h.Sum64()>>11) / (1 << 53)
+	h.Write([]byte(s.name))
+	x := rand.New(rand.NewPCG(h.Sum64(), b.seed*8+uint64(g))).Float64()
 	return split.Add(time.Duration((s.from + (s.to-s.from)*x) * float64(hour))).Ceil(aquarium.Step)
 }
 
