@@ -42,7 +42,11 @@ func newBase(seed uint64, v view) *base {
 	}
 	b := &base{seed: seed, view: v, config: full()}
 	b.site, b.journal = v.site(b.config), declared(b.config, visits)
-	b.trunk = sim.New(b.config, site.ID, site.Timezone, sim.Options{Seed: seed, Start: midnight, Life: true, Visits: visits})
+	b.trunk = sim.New(b.config, site.ID, site.Timezone, sim.Options{Seed: seed, Start: midnight, Life: true, Visits: visits,
+		Faults: []sim.Planned{ // both filters are cleaned at the service
+			{Fault: sim.FilterCleaned, Equipment: "a", At: visits[0].At.Add(30 * minute)},
+			{Fault: sim.FilterCleaned, Equipment: "b", At: visits[0].At.Add(35 * minute)},
+		}})
 	return b
 }
 

@@ -59,7 +59,7 @@ var (
 		{"the stop for feeding should have ended", when(func(m moment) bool { return m.clock() >= 12*60+40 && still(m, "a") }), 5 * minute},
 	}
 	clogging = deadline{
-		{"a third of the flow is gone", lostSince(1.0 / 3), 0},
+		{"a third of the flow after its last cleaning is gone", when(func(m moment) bool { return m.tank.Filter("a").Share <= 2.0/3 }), 0},
 	}
 	notRefilling = deadline{
 		{"refilling has taken twice the expected time", refilledTwice, 0},
@@ -188,19 +188,6 @@ func ranTwice() func(moment) bool {
 			from, litres = m.at, max(2, e.BandMM-m.truth.LevelMM)*m.config.Size.LitresPerMM()
 		}
 		return m.at.Sub(from).Hours() > 2*litres/e.RateLH
-	}
-}
-
-func lostSince(share float64) words {
-	return func() func(moment) bool {
-		first := 0.0
-		return func(m moment) bool {
-			now := m.tank.Filter("a").Share
-			if first == 0 {
-				first = now
-			}
-			return now <= (1-share)*first
-		}
 	}
 }
 

@@ -63,7 +63,7 @@ type row struct {
 	due, inTime, late, never, early, right, wrong, blind, notDue int
 	delays                                                       []time.Duration // from the deadline on
 	names                                                        map[aquarium.Cause]int
-	projected                                                    []float64
+	projected                                                    []projection
 }
 
 func sum(os []outcome, of func(outcome) bool) row {
@@ -162,11 +162,35 @@ func (r *report) printFaults(out io.Writer) bool {
 		fmt.Fprintf(out, "\nIn time %.1f %% of %d; told under no other name %.1f %% of those told. 10s-, 60s-: without switches. Median and worst: from the deadline on.\n",
 			100*float64(whole.inTime)/float64(whole.due), whole.due, 100*float64(whole.right)/float64(max(1, whole.due-whole.never)))
 	}
-	if n := len(whole.projected); n > 0 {
-		off := slices.Clone(whole.projected)
+	return r.printProjected(out, whole.projected) && kept
+}
+
+// printProjected tells how good projected days were, and reports whether those
+// told when a fifth of the flow was gone are as promised.
+func (r *report) printProjected(out io.Writer, ps []projection) bool {
+	kept := true
+	for _, part := range []struct {
+		when     string
+		from, to float64
+		promised bool
+	}{{"with less than a fifth of the flow gone", 0, 0.2, false}, {"with a fifth gone", 0.2, 1, true}} {
+		var off []float64
+		for _, p := range ps {
+			if p.gone >= part.from && p.gone < part.to {
+				off = append(off, p.off)
+			}
+		}
+		if len(off) == 0 {
+			continue
+		}
 		slices.SortFunc(off, func(a, b float64) int { return cmp.Compare(abs(a), abs(b)) })
-		fmt.Fprintf(out, "Projected day, a fifth gone: %d projections, median %.1f days off, worst %+.1f (promised: %g).\n", n, abs(off[n/2]), off[n-1], projectionDays)
-		kept = kept && abs(off[n-1]) <= projectionDays
+		worst := off[len(off)-1]
+		fmt.Fprintf(out, "Projected day, told %s: %d, median %.1f days off, worst %+.1f", part.when, len(off), abs(off[len(off)/2]), worst)
+		if part.promised {
+			fmt.Fprintf(out, " (promised: %g)", projectionDays)
+			kept = abs(worst) <= projectionDays
+		}
+		fmt.Fprintln(out, ".")
 	}
 	return kept
 }

@@ -29,10 +29,14 @@ type outcome struct {
 	early    bool     // it stood before anything was wrong
 	wrong    []string // what else was told, with when
 	names    []aquarium.Cause
-	// projected is how many days off the projected day was, where a fifth
-	// of the flow was gone.
-	projected []float64
+	// projected is how many days off the projected day was whenever it was
+	// told.
+	projected []projection
 }
+
+// projection is by how many days a projected day was too late, and the share of
+// the flow that was gone when it was told.
+type projection struct{ off, gone float64 }
 
 // inTime: told by its deadline, and not before it began.
 func (o outcome) inTime() bool { return o.raised != 0 && !o.early && o.raised <= o.due }
@@ -131,11 +135,13 @@ func (b *base) judge(s scenario, plan []sim.Planned, o *outcome, gone aquarium.I
 	if s.clock {
 		f.wrong = o.at
 	}
-	clean := b.trunk.Filter("a").Share
 	standing := map[aquarium.Cause]bool{}
 	alert.Resume(b.site, b.learned, f.samples(split.Add(-warmUp), o.end), b.journal, split, o.end, func(t aquarium.Transition) {
 		c := t.Identity.Cause
 		fits := slices.Contains(s.causes, c)
+		if c == aquarium.FilterClogging && t.Projected != 0 && gone > 0 && t.Identity.Equipment == "a" && t.At >= o.at {
+			o.projected = append(o.projected, projection{t.Projected.Sub(gone).Hours() / 24, 1 - tank.Filter("a").Share})
+		}
 		switch t.Event {
 		case aquarium.Raised, aquarium.Renamed:
 		case aquarium.Worsened:
@@ -162,9 +168,6 @@ func (b *base) judge(s scenario, plan []sim.Planned, o *outcome, gone aquarium.I
 		default:
 			o.names = append(o.names, c)
 			o.wrong = append(o.wrong, fmt.Sprintf("%s/%s after %s", c, t.Identity.Equipment, t.At.Sub(o.at).Round(time.Second)))
-		}
-		if c == aquarium.FilterClogging && t.Projected != 0 && gone > 0 && tank.Filter("a").Share < 0.8*clean {
-			o.projected = append(o.projected, t.Projected.Sub(gone).Hours()/24)
 		}
 	})
 	for c := range standing {
