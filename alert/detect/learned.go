@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"lentic/collector/aquarium"
+	"lentic/collector/screen"
 )
 
 // What a tank is like shows over days and weeks: its flow since the last
@@ -35,6 +36,7 @@ type Learned struct {
 	Sensors map[aquarium.SensorID]Diary `json:"sensors,omitempty"`
 
 	Filters map[aquarium.EquipmentKey]FilterLearned `json:"filters,omitempty"`
+	Screen  *screen.State                           `json:"screen,omitempty"` // not changed
 	Pauses  []Pause                                 `json:"pauses,omitempty"` // the oldest first
 	Vessel  Vessel                                  `json:"vessel,omitzero"`
 }
@@ -45,7 +47,7 @@ type Learned struct {
 type lesson func(v *view, t *tank, l *Learned)
 
 // lessons, in the order in which they are learned.
-var lessons = []lesson{learnFlows, learnPauses, learnVessel}
+var lessons = []lesson{learnScreen, learnFlows, learnPauses, learnVessel}
 
 // Days is how many whole days the tank has been known for.
 func (l *Learned) Days() int { return int(l.Through.Sub(l.Since) / day) }
@@ -73,6 +75,9 @@ func (w *Watch) Recall(l *Learned) {
 	own.Sensors = maps.Clone(l.Sensors)
 	maps.DeleteFunc(own.Sensors, func(id aquarium.SensorID, _ Diary) bool { return t.sensor(id) == nil })
 	t.learned = &own
+	if own.Screen != nil {
+		t.screen.Restore(own.Screen)
+	}
 }
 
 // learn takes in each day that has ended.

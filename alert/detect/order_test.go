@@ -125,7 +125,10 @@ func differ(a, b *Watch) string {
 			continue // not met yet
 		}
 		if y == nil || y.gist != x.gist || !slices.Equal(y.points[max(0, len(y.points)-20):], x.points[max(0, len(x.points)-20):]) {
-			return fmt.Sprintf("%s: %+v, want %+v", x.key, y, x.gist)
+			if y == nil {
+				return fmt.Sprint(x.key, ": not met")
+			}
+			return fmt.Sprintf("%s: %+v, want %+v", x.key, y.gist, x.gist)
 		}
 	}
 	return ""

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"lentic/collector/aquarium"
+	"lentic/collector/screen"
 )
 
 // A reading that comes out of order would change what earlier ticks found: a
@@ -25,6 +26,7 @@ type moment struct {
 	heard, resumed aquarium.Instant
 	mains          mains
 	courses        []course
+	screens        []screen.State
 	gists          []heldGist
 	verdicts       []heldVerdict
 }
@@ -51,6 +53,10 @@ func (w *Watch) remember() {
 	for _, t := range w.tanks {
 		m.courses = append(m.courses, t.course)
 	}
+	m.screens = slices.Grow(m.screens, len(w.tanks))[:len(w.tanks)]
+	for i, t := range w.tanks {
+		t.screen.Save(&m.screens[i])
+	}
 	for s := range w.every() {
 		m.gists = append(m.gists, heldGist{s, s.gist})
 	}
@@ -68,14 +74,17 @@ func (w *Watch) restore(m *moment) {
 	w.now, w.heard, w.resumed, w.mains = m.at, m.heard, m.resumed, m.mains
 	for i, t := range w.tanks {
 		t.course = m.courses[i]
+		t.screen.Restore(&m.screens[i])
 	}
 	for s := range w.every() {
 		s.gist, s.best, s.slopes = gist{}, best{}, s.slopes[:0]
-		s.points = s.upTo(m.at)
-		s.settle()
 	}
 	for _, h := range m.gists {
 		h.of.gist = h.gist
+	}
+	for s := range w.every() {
+		s.points = s.upTo(s.latest)
+		s.settle()
 	}
 	for _, s := range w.order {
 		s.verdict = verdict{last: s.last} // as of what was told, until its cause speaks

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"lentic/collector/aquarium"
+	"lentic/collector/screen"
 )
 
 // Memory is how far back any detector looks. It is more than a day, so that
@@ -27,6 +28,8 @@ type series struct {
 	config aquarium.Sensor
 	item   string          // of a gateway's own: which
 	far    float64         // a jump of it is a hand's; 0: none is
+	sieve  *screen.Screen  // nil: its readings are taken as they are
+	mesh   int             // its place in the sieve
 	rank   int             // in the order of the keys
 	next   *series         // whose sample came after its last one
 	points []point         // judged values within recent, in order of time
@@ -40,10 +43,12 @@ type series struct {
 // gist is what the newest readings come to: what a watch that goes back in time
 // has to put back besides the points.
 type gist struct {
-	heard aquarium.Instant // the newest reading of any quality
-	pace  pace
-	hour  hour // the present one
-	hand  hand
+	heard   aquarium.Instant // the newest reading of any quality
+	latest  aquarium.Instant // the newest that is judged; one may be held behind it for a while
+	pace    pace
+	hour    hour // the present one
+	hand    hand
+	refused refused
 
 	// Of a switch: its present value and since when it has it.
 	on    bool
@@ -51,13 +56,18 @@ type gist struct {
 	wasOn aquarium.Instant // when it was last on; 0: not within memory
 }
 
-// take adds a sample; one older than the newest is put in its place.
-func (s *series) take(at aquarium.Instant, value float64, q aquarium.Quality) {
+// hear notes that a reading has come, whatever it is worth.
+func (s *series) hear(at aquarium.Instant, value float64) {
 	s.pace.take(at)
 	s.heard = max(s.heard, at)
 	if s.far > 0 {
 		s.hand.take(at, value, s.far)
 	}
+}
+
+// take adds a sample; one older than the newest is put in its place.
+func (s *series) take(at aquarium.Instant, value float64, q aquarium.Quality) {
+	s.refused.take(at, q)
 	if !q.Judged() {
 		return
 	}
@@ -67,7 +77,7 @@ func (s *series) take(at aquarium.Instant, value float64, q aquarium.Quality) {
 	case i > 0 && s.points[i-1].at == p.at:
 		return // the first value stands
 	case i == len(s.points):
-		s.points = append(s.points, p)
+		s.points, s.latest = append(s.points, p), p.at
 		s.settle()
 		s.enter(p)
 		s.turn(p)

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"lentic/collector/aquarium"
+	"lentic/collector/screen"
 )
 
 // view is a site at one tick, as its causes see it.
@@ -83,7 +84,8 @@ type tank struct {
 	sensors map[aquarium.SensorID]*series
 	index   index // the same
 	order   []*series
-	level   *series // the water's; nil where nothing tells it
+	level   *series        // the water's; nil where nothing tells it
+	screen  *screen.Screen // of the same sensors in the same order
 	course
 	sum    estimate   // the last one
 	states [][]*state // by the causes' order
@@ -91,15 +93,17 @@ type tank struct {
 
 // course is what has been followed from tick to tick.
 type course struct {
-	learned  *Learned // never nil, and never changed
-	kh       float64  // alkalinity in force, dKH; 0: not known
-	clock    aquarium.Clock
-	pump     pumpRun
-	pauses   pauses
-	signs    signs
-	vessel   vessel
-	shutAt   aquarium.Instant // when the CO2 valve was commanded shut, or its hours ended
-	haveShut bool
+	learned    *Learned         // never nil, and never changed
+	screenDay  aquarium.Instant // the day whose screenKept is kept
+	screenKept *screen.State    // not changed; nil: none
+	kh         float64          // alkalinity in force, dKH; 0: not known
+	clock      aquarium.Clock
+	pump       pumpRun
+	pauses     pauses
+	signs      signs
+	vessel     vessel
+	shutAt     aquarium.Instant // when the CO2 valve was commanded shut, or its hours ended
+	haveShut   bool
 }
 
 // sloped is a slope that was worked out.
@@ -113,8 +117,10 @@ type sloped struct {
 func newTank(site aquarium.SiteID, c *aquarium.Tank) *tank {
 	t := &tank{config: c, sensors: map[aquarium.SensorID]*series{}}
 	t.learned = &Learned{Tank: c.ID}
+	t.screen = screen.New(site, *c)
 	for _, s := range c.Sensors {
 		x := &series{key: aquarium.SensorKey{Site: site, Tank: c.ID, Sensor: s.ID}, config: s, far: outOfHand[s.Quantity]}
+		x.sieve, x.mesh = t.screen, t.screen.Index(s.ID)
 		if r := c.Equipment.Room; r != nil && r.Temperature == s.ID {
 			x.far = 0
 		}

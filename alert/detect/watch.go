@@ -193,6 +193,9 @@ func (w *Watch) Tick(at aquarium.Instant) []aquarium.Transition {
 func (w *Watch) judge(at aquarium.Instant, xs []heard) {
 	w.now = at
 	w.take(xs)
+	for _, t := range w.tanks {
+		t.release(at)
+	}
 	v := w.look(at)
 	for i := range w.causes {
 		v.rank = i
@@ -219,7 +222,7 @@ func (w *Watch) take(xs []heard) {
 		if n := len(w.taken); !w.straight && (n == 0 || w.taken[n-1].at <= x.at) {
 			w.taken = append(w.taken, x)
 		}
-		x.of.take(x.at, x.value, x.quality)
+		x.of.screened(x.at, x.value, x.quality)
 		if x.of.item == aquarium.GatewayPresent && x.value < 0.5 {
 			continue // the broker says that, not the site
 		}
