@@ -36,7 +36,8 @@ type Effect struct {
 // chance in one turn of a hundred; three of five, both ways, then come once in
 // 10^10 turns.
 const (
-	before  = 4 // readings of a sensor that are kept for what was before a turn
+	before  = 8                // readings of a sensor that are kept for what was before a turn
+	spaced  = 10 * time.Second // at least so far apart
 	recent  = 5
 	agreed  = 3
 	parted  = 1 // no more than so many of the last: it has been mended
@@ -65,8 +66,11 @@ func (s *Screen) turn(i int, v Reading) {
 		w, e := &s.sensors[j], &s.effects[s.plans[j].row+k]
 		*e = Effect{On: e.On, Off: e.Off, Step: e.Step, Known: e.Known, To: v.Value != 0}
 		// The turn lies between the switch's last two readings; one that
-		// reports its turns reports at once.
-		cut := max(lastAt, v.At.Add(-w.pace()))
+		// reports on change reports at once.
+		cut := lastAt
+		if s.plans[i].prompt {
+			cut = max(lastAt, v.At.Add(-w.pace()))
+		}
 		for _, b := range w.Before {
 			if b.At != 0 && b.At <= cut {
 				e.Before, e.Turned = b, v.At
@@ -89,8 +93,10 @@ func (s *Screen) offset(i int, v *Reading) (by float64, on bool) {
 			e.judge(p, x, point{v.At, v.Value}, longest)
 		}
 	}
-	copy(x.Before[1:], x.Before[:])
-	x.Before[0] = point{v.At, v.Value}
+	if v.At.Sub(x.Before[0].At) >= spaced {
+		copy(x.Before[1:], x.Before[:])
+		x.Before[0] = point{v.At, v.Value}
+	}
 	return s.added(i)
 }
 
@@ -123,7 +129,7 @@ func (s *Screen) Stepping(id aquarium.SensorID) (load aquarium.SensorID, by floa
 	return load, by, ok
 }
 
-// judge takes the first reading after a turn, and on the second says whether the
+// judge takes the first reading after a turn, and on a later one says whether the
 // first was a step: a slope goes on.
 func (e *Effect) judge(p *plan, x *Sensor, now point, longest time.Duration) {
 	if e.First.At == 0 {
@@ -131,6 +137,9 @@ func (e *Effect) judge(p *plan, x *Sensor, now point, longest time.Duration) {
 			e.Turned = 0
 		}
 		return
+	}
+	if now.At.Sub(e.First.At) < e.First.At.Sub(e.Before.At)/2 {
+		return // too soon to tell a slope from noise
 	}
 	e.Turned = 0
 	if now.At.Sub(e.First.At) > longest {

@@ -2,6 +2,7 @@ package screen
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 	"time"
 
@@ -95,6 +96,49 @@ func TestElectrical(t *testing.T) {
 			}
 			if lag := 1 + int(hours(tt.to-tt.from)/hours(2)); off > 2*lag { // a switch's reading may come after the turn
 				t.Errorf("%d readings with the load off are marked", off)
+			}
+		})
+	}
+}
+
+// TestSwitchAtItsOwnPace: a switch may report less often than the electrode, or
+// only when it turns.
+func TestSwitchAtItsOwnPace(t *testing.T) {
+	for _, tt := range []struct {
+		name     string
+		ph, pump time.Duration // intervals; a pump of 0 reports on change
+	}{
+		{"more often", time.Minute, 10 * time.Second},
+		{"less often", 10 * time.Second, time.Minute},
+		{"much less often than a quick electrode", time.Second, time.Minute},
+		{"on change", 10 * time.Second, 0},
+		{"on change, by the minute", time.Minute, 0},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			tank := tankOf(map[aquarium.SensorID]aquarium.Quantity{"ph": aquarium.PH, "pump": aquarium.Switch})
+			tank.Sensors[1].OnChange = tt.pump == 0
+			s, r := New("quillmere-library", tank), rand.New(rand.NewPCG(3, 3))
+			was, on, marked := -1.0, 0, 0
+			for second := range 36 * 3600 {
+				at := time.Duration(second) * time.Second
+				now := float64((second + 17) / 1543 % 2)
+				if tt.pump == 0 && now != was || tt.pump > 0 && at%tt.pump == 0 {
+					s.Take(aquarium.Sample{Sensor: s.keys[1], At: monday.Add(at), Value: now}, func(aquarium.Sample) {})
+				}
+				was = now
+				if at%tt.ph == 0 {
+					v := math.Round((6.8+0.15*now+0.005*r.NormFloat64())*100) / 100
+					s.Take(aquarium.Sample{Sensor: s.keys[0], At: monday.Add(at), Value: v}, func(v aquarium.Sample) {
+						if at > hours(30) && now == 1 {
+							if on++; v.Quality == aquarium.Electrical {
+								marked++
+							}
+						}
+					})
+				}
+			}
+			if float64(marked) < 0.9*float64(on) || on == 0 {
+				t.Errorf("%d of %d readings with the pump on are marked", marked, on)
 			}
 		})
 	}

@@ -12,12 +12,13 @@ type plan struct {
 	lo, hi   float64 // what it can be
 	// water: it is read in the tank's own water, hundreds of litres that
 	// cannot be elsewhere from one reading to the next.
-	water bool
-	least float64 // a step that is never far, in the first unit
-	first float64 // what is far before the sensor is known; 0: nothing is
-	fill  float64 // share of the value that is never far
-	load  int     // of a switch: its place among the loads; -1: none
-	row   int     // of a sensor in the water: where its effects begin
+	water  bool
+	least  float64 // a step that is never far, in the first unit
+	first  float64 // what is far before the sensor is known; 0: nothing is
+	fill   float64 // share of the value that is never far
+	load   int     // of a switch: its place among the loads; -1: none
+	prompt bool    // it reports when it changes
+	row    int     // of a sensor in the water: where its effects begin
 }
 
 // kinds are the steps that never matter, and those that always do: common
@@ -54,6 +55,7 @@ func planFor(c aquarium.Sensor) plan {
 	}
 	p.quantity, p.load = c.Quantity, -1
 	p.lo, p.hi = c.Quantity.Bounds()
+	p.prompt = c.OnChange
 	if c.Quantity == aquarium.PH {
 		p.lo, p.hi = leastPH, mostPH
 	}
