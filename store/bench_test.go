@@ -133,6 +133,26 @@ func BenchmarkWindowOfADay(b *testing.B) {
 	}
 }
 
+// BenchmarkWindowOfToday reads a day that is in the log only, as today's mostly is.
+func BenchmarkWindowOfToday(b *testing.B) {
+	s := open(b, filepath.Join(b.TempDir(), "lentic.db"))
+	for _, batch := range jitteredBatches(1) {
+		if _, err := s.Append(batch, nil); err != nil {
+			b.Fatal(err)
+		}
+	}
+	n := 0
+	for b.Loop() {
+		if err := s.Window(key(5), base.Add(-time.Hour), base.Add(25*time.Hour), func(aquarium.Reading) bool { n++; return true }); err != nil {
+			b.Fatal(err)
+		}
+	}
+	if n != b.N*8640 {
+		b.Fatalf("%d readings, want %d", n, b.N*8640)
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(n), "ns/reading")
+}
+
 // BenchmarkSums makes charts of twelve days of one sensor: by a width that is
 // made of sums alone, one whose every end cuts rows in two, and one that is
 // narrower than any row; beside summing what Window gives.

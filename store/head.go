@@ -128,19 +128,19 @@ func (h *head) split(i int) {
 	h.chunks = slices.Replace(h.chunks, i, i+1, halves[0], halves[1])
 }
 
-// each gives fn the readings from <= At < to, oldest first.
-func (h *head) each(from, to aquarium.Instant, fn func(aquarium.Reading)) {
-	for i := range h.chunks {
-		c := &h.chunks[i]
-		if c.last < from || c.first >= to {
-			continue
-		}
-		for _, e := range c.entries() {
-			if e.at >= from && e.at < to {
-				fn(c.reading(e))
-			}
-		}
+// around is a copy of what the head has from <= At < to, and some around it. It
+// is made quickly, and may be read while the head goes on growing.
+func (h *head) around(from, to aquarium.Instant) *head {
+	i := h.find(from)
+	j := i
+	for j < len(h.chunks) && h.chunks[j].first < to {
+		j++
 	}
+	some := slices.Clone(h.chunks[i:j])
+	for n := range some {
+		some[n].raw = slices.Clone(some[n].raw)
+	}
+	return &head{chunks: some}
 }
 
 // columns are all readings, by unit.

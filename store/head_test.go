@@ -39,10 +39,19 @@ func TestHead(t *testing.T) {
 		if _, ok := h.get(19_991); ok {
 			t.Errorf("seed %d: a reading that was never put", seed)
 		}
-		var got []aquarium.Reading
-		h.each(never, forever, func(r aquarium.Reading) { got = append(got, r) })
-		if !slices.Equal(got, sorted) || h.len() != len(sorted) {
-			t.Errorf("seed %d: got %d readings, want %d, or they differ", seed, len(got), len(sorted))
+		if h.len() != len(sorted) {
+			t.Errorf("seed %d: got %d readings, want %d", seed, h.len(), len(sorted))
+		}
+		for range 20 {
+			from := aquarium.Instant(rnd.IntN(20_000))
+			to := from + aquarium.Instant(rnd.IntN(5000))
+			x := &series{number: 1}
+			got := x.readings(h.around(from, to).columns(1), from, to)
+			i, _ := slices.BinarySearchFunc(sorted, from, byTime)
+			j, _ := slices.BinarySearchFunc(sorted, to, byTime)
+			if !slices.Equal(got, sorted[i:j]) {
+				t.Fatalf("seed %d: from %d to %d: got %d readings, want %d, or they differ", seed, from, to, len(got), j-i)
+			}
 		}
 		n := 0
 		for _, c := range h.columns(1) {

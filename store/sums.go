@@ -149,11 +149,12 @@ func (g *gathering) readings(p part) error {
 		if err != nil {
 			return err
 		}
-		if len(cols) == 1 && len(pending) == 0 {
+		cols = w.x.with(pending, cols)
+		if len(cols) == 1 {
 			g.column(&cols[0], p)
 			continue
 		}
-		for _, r := range overlay(w.x.readings(cols, p.from, p.to), pending) {
+		for _, r := range w.x.readings(cols, p.from, p.to) {
 			g.reading(r)
 		}
 	}

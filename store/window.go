@@ -79,10 +79,11 @@ func (w *window) stretch(start aquarium.Instant, fn func(aquarium.Reading) bool)
 	if err != nil {
 		return false, err
 	}
-	if len(cols) == 1 && len(pending) == 0 {
+	cols = w.x.with(pending, cols)
+	if len(cols) == 1 {
 		return w.give(&cols[0], fn), nil
 	}
-	for _, r := range overlay(w.x.readings(cols, w.from, w.to), pending) {
+	for _, r := range w.x.readings(cols, w.from, w.to) {
 		if !fn(r) {
 			return false, nil
 		}
@@ -161,41 +162,23 @@ func (w *window) give(c *record.Column, fn func(aquarium.Reading) bool) (more bo
 	return true
 }
 
-func (w *window) pending(start aquarium.Instant) []aquarium.Reading {
+// pending is what the log has of a stretch, nil for nothing.
+func (w *window) pending(start aquarium.Instant) *head {
 	w.s.mu.RLock()
 	defer w.s.mu.RUnlock()
 	p := w.x.group.open[start]
 	if p == nil || p.heads[w.x.number] == nil {
 		return nil
 	}
-	var rs []aquarium.Reading
-	p.heads[w.x.number].each(w.from, w.to, func(r aquarium.Reading) {
-		r.Sensor = w.x.key
-		rs = append(rs, r)
-	})
-	return rs
+	return p.heads[w.x.number].around(w.from, w.to)
 }
 
-// overlay merges readings in order of time; of two for the same time, over's.
-func overlay(under, over []aquarium.Reading) []aquarium.Reading {
-	if len(under) == 0 {
-		return over
+// with lays what is pending of a series over the columns of its block.
+func (x *series) with(pending *head, cols []record.Column) []record.Column {
+	if pending == nil {
+		return cols
 	}
-	if len(over) == 0 || over[0].At > under[len(under)-1].At {
-		return append(under, over...)
-	}
-	rs := make([]aquarium.Reading, 0, len(under)+len(over))
-	for len(under) > 0 && len(over) > 0 {
-		switch {
-		case under[0].At < over[0].At:
-			rs, under = append(rs, under[0]), under[1:]
-		case under[0].At == over[0].At:
-			under = under[1:]
-		default:
-			rs, over = append(rs, over[0]), over[1:]
-		}
-	}
-	return append(append(rs, under...), over...)
+	return overlayColumns(x.number, cols, pending.columns(x.number), nil)
 }
 
 // missing finds the columns that were put aside.
