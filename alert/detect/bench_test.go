@@ -19,8 +19,8 @@ func BenchmarkTank(b *testing.B) {
 	s.paths["store"], s.paths["waste"] = "0m:100", "0m:100"
 	s.paths["ph"] = "0m:7.2 60m:6.6 70m:6.54 100m:6.66 120m:6.54 150m:6.66 170m:6.54 200m:6.66 300m:7.2"
 	s.paths["valve"] = "0m:1 65m:0 95m:1 115m:0 145m:1 165m:0 195m:0"
-	s.paths["level"] = "0m:0 60m:-4 65m:4 200m:-4 205m:4 360m:0"
-	s.paths["topoff"] = "0m:0 60m:1 65m:0 200m:1 205m:0"
+	s.paths["level"] = "0m:-3.7 60m:-4 65m:4 360m:3"
+	s.paths["topoff"] = "0m:0 60m:1 65m:0"
 	xs := s.samples(b, site)
 	w := New(site)
 	b.ReportAllocs()

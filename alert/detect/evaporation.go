@@ -15,14 +15,17 @@ const (
 	stillAir         = 0.1
 	// In a heat wave doors stand open, and twice as much evaporates: that is
 	// less than this factor and ebbSlack together for what tanks of 400 to
-	// 1000 l lose, up to two thirds of a litre an hour.
+	// 1000 l lose, up to 0.4 l/h or ten litres a day.
 	evaporationMore = 1.4
+	// Of a tank that loses more, the double and the warmth of its afternoons
+	// are allowed, with ebbSlack in it.
+	evaporationTwice = 2.8
 	// Before anything is learned the room is taken for warm, dry and draughty,
-	// and the formula for a third too low, which is as well as it is known:
-	// that is a fifth of a litre an hour from 150 by 60 cm.
+	// and the formula for less than half of what goes: a third of a litre an
+	// hour from 150 by 60 cm.
 	unknownAir      = 24.0 // Cel
 	unknownHumidity = 35.0 // %RH
-	unknownMore     = 1.33
+	unknownMore     = 2.2
 	unknownDraught  = 0.3
 	unknownArea     = 1.2 // m2 where the size is not known
 )
@@ -37,7 +40,7 @@ type Evaporation struct {
 // top.
 func (t *tank) allowance(v *view) float64 {
 	e, _ := t.evaporation(v)
-	return evaporationMore * e
+	return max(evaporationMore*e, evaporationTwice*e-ebbSlack)
 }
 
 // evaporation is what the tank is expected to lose into the air now, l/h, and

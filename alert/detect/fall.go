@@ -11,13 +11,15 @@ import (
 // Twenty litres an hour are 22 mm on 150 by 60 cm, and must be told within twenty
 // minutes, of which a top-off may take ten. So the level of the last three quarters
 // of an hour is held against the hinge of siphon.go, turned round: it falls steadily
-// since some minutes ago, faster than air takes and by more than two millimetres,
-// and one jump, as a stone makes that is taken out, fits clearly worse. 2e-6 of all
+// since some minutes ago, faster than air takes and by more than two and a half
+// millimetres, and one jump, as a stone makes that is taken out, fits clearly worse. 2e-6 of all
 // looks go as far by chance, some 50,000 of a year are independent, and what the air
 // takes is allowed for besides: see the test.
-var falling = proof{sigmas: 4.6, still: 2.4, flicker: 1.5, jump: -3, least: 2}
+var falling = proof{sigmas: 4.6, still: 3.2, flicker: 2, jump: -6, least: 2.5}
 
 const (
+	// fallPoints of a stretch are the least.
+	fallPoints = 4
 	// fallMore is how much beyond what the air may take is fast, l/h. Less is
 	// the hours' to find.
 	fallMore = 2.0
@@ -51,42 +53,62 @@ func (t *tank) falls(v *view) (fall, bool) {
 		return f, true
 	}
 	from := max(x.unrest, v.now.Add(-max(siphonWindow, slowReadings*s.interval())))
-	if x.pumped != 0 && x.pumped != v.now {
-		from = max(from, x.pumped.Add(settled))
-	}
-	ps, fell := sinceLastRise(s.window(v.now, v.now.Sub(from)))
+	before, ps, fell := aroundLastRise(s.window(v.now, v.now.Sub(from)))
 	if fell < falling.least/2 {
 		return fall{}, false // as nearly always
 	}
-	ps = slices.Clone(ps)
-	for i := range ps {
-		ps[i].v = -ps[i].v
-	}
 	perMM, _ := t.perMM()
-	h, ok := falling.climb(ps, s.interval(), (t.allowance(v)+fallMore)/perMM)
+	may := (t.allowance(v) + fallMore) / perMM
+	ps = downward(ps)
+	h, ok := falling.climb(s.interval(), may, ps)
+	if !ok && len(ps) >= fallPoints && len(before) >= fallPoints {
+		h, ok = falling.climb(s.interval(), may, downward(before), ps)
+	}
 	if !ok {
 		return fall{}, false
 	}
 	return fall{h.perHour, v.now.Add(-time.Duration(h.rise / h.perHour * float64(time.Hour))), h.rise}, true
 }
 
-// sinceLastRise is the points from their highest on after the last time they rose by
-// more than noise, and how far they have fallen since.
-func sinceLastRise(ps []point) (since []point, fell float64) {
-	if len(ps) < 3 {
-		return nil, 0
+// downward is the points turned round.
+func downward(ps []point) []point {
+	ps = slices.Clone(ps)
+	for i := range ps {
+		ps[i].v = -ps[i].v
 	}
-	from := 0
+	return ps
+}
+
+// aroundLastRise is the points up to the lowest before the level last rose by more
+// than noise, those from the highest after it on, and how far it has fallen in both;
+// without a rise all are after it.
+func aroundLastRise(ps []point) (before, since []point, fell float64) {
+	if len(ps) < fallPoints {
+		return nil, nil, 0
+	}
+	from, bottom, lowest := 0, 0, 2
 	m := middle(ps[:3])
-	low, high := m, m
+	low, high, earlier := m, m, 0.0
 	for i := 3; i < len(ps); i++ {
 		m = middle(ps[i-2 : i+1])
-		if m > low+ebbRise || from > 0 && m > high {
-			from, low, high = i, m, m
+		switch {
+		case m > low+ebbRise:
+			if lowest > from {
+				bottom, earlier = lowest, high-low
+			}
+			from, lowest, low, high = i, i, m, m
+		case from > 0 && m > high && low == high:
+			from, lowest, low, high = i, i, m, m
 		}
-		low, high = min(low, m), max(high, m)
+		if m < low {
+			low, lowest = m, i
+		}
+		high = max(high, m)
 	}
-	return ps[from:], high - m
+	if from == 0 {
+		return nil, ps, high - m
+	}
+	return ps[:bottom+1], ps[from:], earlier + high - m
 }
 
 // bursts reports whether the level plunges.

@@ -60,7 +60,7 @@ func (t *tank) siphons(v *view, level *series) bool {
 	}
 	off := v.now.Sub(max(t.sensor(part.Pump).since.Add(settled), t.vessel.unrest))
 	ps := level.lately(v.now, off)
-	h, ok := besides.climb(ps, level.interval(), 0)
+	h, ok := besides.look(ps, level.interval())
 	if !ok {
 		return false
 	}
@@ -78,7 +78,7 @@ func (t *tank) drains(v *view, off time.Duration, climb hinge) bool {
 	for i := range ps {
 		ps[i].v = -ps[i].v
 	}
-	h, ok := alone.climb(ps, store.interval(), 0)
+	h, ok := alone.look(ps, store.interval())
 	perMM, _ := t.perMM()
 	gone := h.rise / (climb.rise * perMM)
 	return ok && gone > 1/sameWater && gone < sameWater
@@ -94,28 +94,40 @@ func (s *series) lately(t aquarium.Instant, off time.Duration) []point {
 
 // climbs reports whether a level has begun to climb.
 func (p proof) climbs(ps []point, interval time.Duration) bool {
-	_, ok := p.climb(ps, interval, 0)
+	_, ok := p.look(ps, interval)
 	return ok
 }
 
-// climb is the climb that a level has begun, beyond what it may climb by itself,
-// in its unit per hour.
-func (p proof) climb(ps []point, interval time.Duration, may float64) (hinge, bool) {
+// look is climb of one stretch, after a first glance.
+func (p proof) look(ps []point, interval time.Duration) (hinge, bool) {
 	n := len(ps)
 	if n < siphonPoints || mean(ps[n-2:])-mean(ps[:n-2]) < siphonLeast {
 		return hinge{}, false // as nearly always
 	}
-	step := resolution(ps)
+	return p.climb(interval, 0, ps)
+}
+
+// climb is the climb that a level has begun, beyond what it may climb by itself,
+// in its unit per hour. What came in or went out between two stretches, as a
+// top-off does, is no part of it: each has a height of its own.
+func (p proof) climb(interval time.Duration, may float64, stretches ...[]point) (hinge, bool) {
+	n, step, newest := 0, 0.0, stretches[len(stretches)-1]
+	for _, ps := range stretches {
+		n += len(ps)
+		if d := resolution(ps); step == 0 || d > 0 && d < step {
+			step = d
+		}
+	}
 	for _, ago := range siphonFor {
-		h := hingeOf(ps, ps[n-1].at.Add(-max(ago, 2*interval)))
-		noise := max(leastNoise, step/math.Sqrt(12), math.Sqrt(h.rest/float64(n-2)))
+		h := hingeIn(newest[len(newest)-1].at.Add(-max(ago, 2*interval)), stretches...)
+		noise := max(leastNoise, step/math.Sqrt(12), math.Sqrt(h.rest/float64(n-1-len(stretches))))
 		least := p.flicker * step
 		if noise < step/3 {
 			least = p.still * step
 		}
 		if h.rise >= max(siphonLeast, least, p.least) &&
-			sigmas((h.perHour-may)*math.Sqrt(h.spread)/noise, n-2) >= p.sigmas &&
-			h.rest < jumped(ps)+p.jump*noise*noise {
+			sigmas((h.perHour-may)*math.Sqrt(h.spread)/noise, n-1-len(stretches)) >= p.sigmas &&
+			h.rest < jumpedIn(stretches)+p.jump*noise*noise {
 			return h, true
 		}
 	}
@@ -130,53 +142,70 @@ type hinge struct {
 	rest    float64 // sum of the squares of what is left
 }
 
-// hingeOf fits a hinge that begins to climb at from (any textbook's simple
-// regression, on the time since then, in hours). Up to there the time is nothing,
-// so that those points are needed for the mean only.
-func hingeOf(ps []point, from aquarium.Instant) (h hinge) {
-	n, m := float64(len(ps)), mean(ps)
-	var all, even float64 // the squares of what differs from the mean
-	for i, p := range ps {
-		if d := p.v - m; i%2 == 0 {
-			even += d * d
-		} else {
-			all += d * d
-		}
-	}
-	all += even
+// hingeIn fits a hinge that begins to climb at from (any textbook's simple
+// regression, on the time since then, in hours), with a height of its own for each
+// stretch. Up to there the time is nothing, so that those points are needed for the
+// mean only.
+func hingeIn(from aquarium.Instant, stretches ...[]point) (h hinge) {
 	const hour = float64(time.Hour / time.Millisecond)
-	var sx, sxx, sxy, x float64
-	for _, p := range ps[within(ps, from):] {
-		x = float64(p.at-from) / hour
-		sx += x
-		sxx += x * x
-		sxy += x * (p.v - m)
+	var sxy, all, lasted float64 // all: the squares of what differs from the means
+	for _, ps := range stretches {
+		n, m := float64(len(ps)), mean(ps)
+		var even, odd float64
+		for i, p := range ps {
+			if d := p.v - m; i%2 == 0 {
+				even += d * d
+			} else {
+				odd += d * d
+			}
+		}
+		all += even + odd
+		var sx, sxx, x, first float64
+		for i, p := range ps[within(ps, from):] {
+			if x = float64(p.at-from) / hour; i == 0 && p.at == ps[0].at {
+				first = x
+			}
+			sx += x
+			sxx += x * x
+			sxy += x * (p.v - m)
+		}
+		h.spread += sxx - sx*sx/n
+		lasted += x - first
 	}
-	h.spread = sxx - sx*sx/n
 	if h.spread <= 0 {
 		return hinge{rest: math.Inf(1)}
 	}
 	h.perHour = sxy / h.spread
-	h.rise = h.perHour * x
+	h.rise = h.perHour * lasted
 	h.rest = max(0, all-h.perHour*sxy)
 	return h
 }
 
-// jumped is what is left of the points by the best fit of one jump, as a stone
-// put into the water makes.
-func jumped(ps []point) float64 {
-	var all, squares float64
-	for _, p := range ps {
-		all += p.v
-		squares += p.v * p.v
+// hingeOf is the same of one stretch.
+func hingeOf(ps []point, from aquarium.Instant) hinge { return hingeIn(from, ps) }
+
+// jumpedIn is what is left of the stretches by the best fit of one jump in one of
+// them, as a stone put into the water makes.
+func jumpedIn(stretches [][]point) float64 {
+	still, gain := 0.0, 0.0
+	for _, ps := range stretches {
+		first := ps[0].v // so that squares keep their digits
+		var all, squares float64
+		for _, p := range ps {
+			all += p.v - first
+			squares += (p.v - first) * (p.v - first)
+		}
+		n := float64(len(ps))
+		rest := squares - all*all/n
+		still += rest
+		before := 0.0
+		for i, p := range ps[:len(ps)-1] {
+			before += p.v - first
+			a, b := float64(i+1), n-float64(i+1)
+			gain = max(gain, rest-(squares-before*before/a-(all-before)*(all-before)/b))
+		}
 	}
-	best, before := math.Inf(1), 0.0
-	for i, p := range ps[:len(ps)-1] {
-		before += p.v
-		a, b := float64(i+1), float64(len(ps)-i-1)
-		best = min(best, squares-before*before/a-(all-before)*(all-before)/b)
-	}
-	return best
+	return still - gain
 }
 
 // resolution is the least step between two readings, 0 where none differ.

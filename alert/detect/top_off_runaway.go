@@ -61,6 +61,9 @@ func (t *tank) overBand(v *view, f *finding) bool {
 		return seen || part.Level == "" && part.High == "" && known
 	}
 	f.worse, f.step = s.value(), runStep
+	if v.now < t.vessel.hands && !on { // whoever is there pours it in
+		return true
+	}
 	if stood { // the pump being pulled does not lower the water
 		climb, ok := t.trend(s, v.now, climbWindow)
 		f.true = s.value() > part.BandMM || ok && climb > stillClimbs
@@ -70,7 +73,11 @@ func (t *tank) overBand(v *view, f *finding) bool {
 	if on {
 		margin /= 2
 	}
-	if since, n := s.run(func(v float64) bool { return v > part.BandMM+margin }); n >= 2 {
+	limit := part.BandMM + margin
+	if left := t.vessel.left; left.known && !on { // somebody poured water in, and no more comes
+		limit = max(limit, left.mm+2*runawayMargin)
+	}
+	if since, n := s.run(func(v float64) bool { return v > limit }); n >= 2 {
 		f.true, f.since = true, since
 	} else {
 		f.true, f.on = t.siphons(v, s), 0

@@ -32,6 +32,7 @@ type vessel struct {
 	ebb      ebb
 	loss     loss // as of the last minute
 	before   mark // where the level was before it fell fast
+	left     mark // where people left it above its band
 	runs     runs
 	refill   refill
 	days     [2]vesselDay // the present one, and the one before
@@ -66,6 +67,7 @@ func (t *tank) followVessel(v *view) {
 		x.hands = v.now.Add(visitSettles)
 		x.busy, x.before = max(x.busy, x.hands), mark{}
 	}
+	x.remain(t, v)
 	if t.unpowered(v) {
 		x.unrest = max(x.unrest, v.now.Add(filterSettles))
 	}
@@ -80,6 +82,21 @@ func (t *tank) followVessel(v *view) {
 	x.ebb.follow(t, v, visit)
 	if e.Reservoir != nil {
 		x.refill.follow(t, v)
+	}
+}
+
+// remain notes a level that people have left above its band: that is theirs, until it
+// has come down.
+func (x *vessel) remain(t *tank, v *view) {
+	band := t.topOff().BandMM
+	if t.level == nil || !t.level.current(v.now) {
+		return
+	}
+	switch mm := t.level.value(); {
+	case mm <= band:
+		x.left = mark{}
+	case v.now < x.hands:
+		x.left = mark{mm, true}
 	}
 }
 

@@ -106,6 +106,10 @@ var vesselStories = []scenario{
 		paths: map[string]string{"level": "0m:0 60m:0 80m:-200 90m:-200 120m:0"},
 	},
 	{
+		name: "somebody declared pours a bucket in", journal: []aquarium.Entry{visit(50*m, 80*m)},
+		paths: map[string]string{"level": "0m:2 60m:2 70m:14 240m:13.5"},
+	},
+	{
 		name: "a change of water as every week", change: changed,
 		paths: map[string]string{"level": "0m:0 60m:0 75m:-66 75m30s:-66 90m30s:0", "out": "0m:0 60m:1 75m:0", "in": "0m:0 75m30s:1 90m30s:0"}, lasts: 3 * h,
 	},
