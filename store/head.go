@@ -22,8 +22,8 @@ type chunk struct {
 	n           int
 	units       []aquarium.Unit
 	raw         []entry // nil: packed
-	plain       bool    // packed, and none is retimed
-	packed      []byte  // length of times and values, each a varint; times, values, units, retimed
+	plain       bool    // packed, all in one unit and none retimed
+	packed      []byte  // length of times and values, each a varint; times, values, and unless plain units, retimed
 }
 
 type entry struct {
@@ -148,7 +148,7 @@ func (h *head) columns(series uint32) []record.Column {
 	b := columnBuilder{series: series, room: h.len()}
 	for i := range h.chunks {
 		c := &h.chunks[i]
-		if c.packed != nil && len(c.units) == 1 && c.plain {
+		if c.packed != nil && c.plain {
 			c.appendTo(b.column(c.units[0]))
 			continue
 		}
@@ -245,10 +245,14 @@ func (c *chunk) entries() []entry {
 	var us, ms [chunkMax]uint8
 	times, err1 := column.DecodeTimes(ts[:0], packedTimes, c.n)
 	values, err2 := column.DecodeValues(vs[:0], packedValues, c.n)
-	nu, used := binary.Uvarint(b)
-	b = b[used:]
-	units, err3 := column.DecodeMarks(us[:0], b[:nu], c.n)
-	marks, err4 := column.DecodeMarks(ms[:0], b[nu:], c.n)
+	units, marks := us[:c.n], ms[:c.n]
+	var err3, err4 error
+	if !c.plain {
+		nu, used := binary.Uvarint(b)
+		b = b[used:]
+		units, err3 = column.DecodeMarks(us[:0], b[:nu], c.n)
+		marks, err4 = column.DecodeMarks(ms[:0], b[nu:], c.n)
+	}
 	if err1 != nil || err2 != nil || err3 != nil || err4 != nil {
 		panic(errUnpack)
 	}
@@ -271,7 +275,7 @@ func (c *chunk) pack() []entry {
 	if len(c.units) > chunkMax {
 		c.tidyUnits() // then there are no more of them than readings
 	}
-	c.plain = true
+	c.plain = len(c.units) == 1
 	for i, e := range c.raw {
 		c.plain = c.plain && e.mark&1 == 0
 		ts[i], vs[i], us[i], ms[i] = int64(e.at), e.value, uint8(e.mark>>1), uint8(e.mark&1)
@@ -279,14 +283,16 @@ func (c *chunk) pack() []entry {
 	var buf [4 << 10]byte
 	times := column.AppendTimes(buf[:0], column.Fast, ts[:c.n])
 	values := column.AppendValues(times[len(times):], column.Fast, vs[:c.n])
-	b := make([]byte, 0, len(times)+len(values)+16)
+	b := make([]byte, 0, len(times)+len(values)+4)
 	b = binary.AppendUvarint(b, uint64(len(times)))
 	b = binary.AppendUvarint(b, uint64(len(values)))
 	b = append(append(b, times...), values...)
-	units := column.AppendMarks(nil, us[:c.n])
-	b = append(binary.AppendUvarint(b, uint64(len(units))), units...)
-	c.packed = slices.Clip(column.AppendMarks(b, ms[:c.n]))
-	c.raw = nil
+	if !c.plain {
+		units := column.AppendMarks(nil, us[:c.n])
+		b = append(binary.AppendUvarint(b, uint64(len(units))), units...)
+		b = column.AppendMarks(b, ms[:c.n])
+	}
+	c.packed, c.raw = slices.Clip(b), nil
 	return free
 }
 
