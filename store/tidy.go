@@ -26,10 +26,10 @@ const (
 	crowded = 8 << 20
 )
 
-// Tidy does one bounded piece of housekeeping: it seals a stretch whose time
-// is over, deletes log records that are no longer needed, or readings older
-// than they are to be kept. It reports whether there is more to do now. It may
-// be called beside anything else; ErrFull waits for room, any other ErrDisk is
+// Tidy does one bounded piece of housekeeping: it seals stretches whose time is
+// over, two together or a last one alone, deletes log records that are no longer
+// needed, or readings older than they are to be kept. It reports whether there is
+// more to do now. It may be called beside anything else; ErrFull waits for room, any other ErrDisk is
 // final.
 func (s *Store) Tidy() (more bool, err error) {
 	s.tidying.Lock()
