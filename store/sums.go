@@ -215,9 +215,7 @@ func (g *gathering) column(c *record.Column, p part) {
 	if g.good != nil {
 		good = func(i int) bool { return g.good(values[i], c.Unit) }
 	}
-	for _, row := range record.Fold(g.parting.width.Milliseconds(), c.Times[i:j], values, good) {
-		g.add(c.Unit, row)
-	}
+	g.addAll(c.Unit, record.Fold(g.parting.width.Milliseconds(), c.Times[i:j], values, good))
 }
 
 func (g *gathering) reading(r aquarium.Reading) {
@@ -226,15 +224,13 @@ func (g *gathering) reading(r aquarium.Reading) {
 		row = column.Row{At: int64(r.At), Others: 1}
 	}
 	row.Sum = r.Value
-	g.add(r.Unit, row)
+	g.add(r.Unit, &row)
 }
 
 // rows adds the rows of a part, in order of time whatever their units.
 func (g *gathering) rows(rs []record.Rollup, p part) {
 	if len(rs) == 1 {
-		for _, row := range between(rs[0].Rows, p.from, p.to) {
-			g.add(rs[0].Unit, row)
-		}
+		g.addAll(rs[0].Unit, between(rs[0].Rows, p.from, p.to))
 		return
 	}
 	left := make([][]column.Row, len(rs))
@@ -251,12 +247,18 @@ func (g *gathering) rows(rs []record.Rollup, p part) {
 		if next < 0 {
 			return
 		}
-		g.add(rs[next].Unit, left[next][0])
+		g.add(rs[next].Unit, &left[next][0])
 		left[next] = left[next][1:]
 	}
 }
 
-func (g *gathering) add(u aquarium.Unit, row column.Row) {
+func (g *gathering) addAll(u aquarium.Unit, rows []column.Row) {
+	for i := range rows {
+		g.add(u, &rows[i])
+	}
+}
+
+func (g *gathering) add(u aquarium.Unit, row *column.Row) {
 	if len(g.now) == 0 || aquarium.Instant(row.At) >= g.end {
 		g.flush()
 		g.end = aquarium.Instant(row.At).Floor(g.parting.width).Add(g.parting.width)

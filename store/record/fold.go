@@ -98,7 +98,7 @@ func FoldRows(step int64, fine []column.Row) []column.Row {
 		row := f.row(floor(fine[i].At, step))
 		f.room = f.room[:0]
 		for ; i < len(fine) && uint64(fine[i].At-row.At) < uint64(step); i++ {
-			Join(row, fine[i])
+			Join(row, &fine[i])
 			if fine[i].Good > 0 {
 				f.room = append(f.room, fine[i].Sum)
 			}
@@ -197,7 +197,7 @@ func (f *folding) sumAny(vs []float64) float64 {
 
 // Join adds a row's counts and extent to those of another; the sums are the
 // caller's.
-func Join(row *column.Row, f column.Row) {
+func Join(row, f *column.Row) {
 	row.Others += f.Others
 	if f.Good == 0 {
 		return

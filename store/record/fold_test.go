@@ -20,7 +20,7 @@ func plainFold(step int64, times []int64, values []float64, good func(i int) boo
 			row.Others++
 			continue
 		}
-		Join(row, column.Row{Good: 1, Min: values[i], Max: values[i]})
+		Join(row, &column.Row{Good: 1, Min: values[i], Max: values[i]})
 		sum.Add(values[i])
 		row.Sum = sum.Value()
 	}
@@ -34,7 +34,7 @@ func plainFoldRows(step int64, fine []column.Row) (rows []column.Row) {
 			rows, sum = append(rows, column.Row{At: floor(f.At, step)}), Sums{}
 		}
 		row := &rows[len(rows)-1]
-		Join(row, f)
+		Join(row, &f)
 		if f.Good > 0 {
 			sum.Add(f.Sum)
 			row.Sum = sum.Value()
