@@ -97,14 +97,19 @@ func (s *Screen) offset(i int, v *Reading) (by float64, on bool) {
 		copy(x.Before[1:], x.Before[:])
 		x.Before[0] = point{v.At, v.Value}
 	}
-	return s.added(i)
+	return s.added(i, v.At)
 }
 
 // added is what the loads that are on add to a sensor: what the strongest of them
-// does, for two that turn together look alike.
-func (s *Screen) added(i int) (by float64, on bool) {
+// does, for two that turn together look alike. A load that was on when its switch
+// fell silent is not on for ever.
+func (s *Screen) added(i int, at aquarium.Instant) (by float64, on bool) {
 	for k, l := range s.loads {
-		if e := &s.effects[s.plans[i].row+k]; e.Known && s.sensors[l].Last == 1 {
+		e := &s.effects[s.plans[i].row+k]
+		if !e.Known || s.sensors[l].Last != 1 {
+			continue
+		}
+		if x := &s.sensors[l]; s.plans[l].prompt || at.Sub(x.Heard) <= max(fresh, 3*x.pace()) {
 			if on = true; math.Abs(e.Step) > math.Abs(by) {
 				by = e.Step
 			}

@@ -155,7 +155,11 @@ func TestTogether(t *testing.T) {
 			s.Take(aquarium.Sample{Sensor: s.keys[i], At: monday.Add(time.Duration(n)*10*time.Second + time.Duration(i)), Value: v}, func(aquarium.Sample) {})
 		}
 	}
-	if by, on := s.added(s.Index("ph")); !on || math.Abs(by-0.2) > 0.02 {
+	end := monday.Add(87500 * time.Second)
+	if _, on := s.added(s.Index("ph"), end.Add(time.Hour)); on {
+		t.Error("an hour after the switches fell silent they are on")
+	}
+	if by, on := s.added(s.Index("ph"), end); !on || math.Abs(by-0.2) > 0.02 {
 		t.Errorf("they add %v, %v; want 0.2", by, on)
 	}
 }
