@@ -13,6 +13,7 @@ import (
 const (
 	stretchMonths = 3
 	month         = 30 * day
+	week          = 7 * day
 )
 
 // habit is who comes: a service every other week, and now and then somebody
@@ -39,6 +40,7 @@ type told struct {
 	priority aquarium.Priority
 	words    string
 	declared bool // within explained of a declared visit's end
+	new      bool // in the first week, while the tank is being learned
 }
 
 // visited counts undeclared visits of one kind and the alarms during them.
@@ -105,7 +107,7 @@ func (l *life) hear(t aquarium.Transition, visits []sim.Visit, m moment) {
 	case excused(c, m):
 		l.truths[c]++
 	default:
-		l.wolves = append(l.wolves, told{at: t.At, cause: c, priority: t.Priority, declared: near,
+		l.wolves = append(l.wolves, told{at: t.At, cause: c, priority: t.Priority, declared: near, new: m.since() < week,
 			words: fmt.Sprintf("%s/%s %s, %v %s", c, t.Identity.Equipment, t.Priority, t.Evidence.Value, t.Evidence.Unit)})
 	}
 }

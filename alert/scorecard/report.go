@@ -250,7 +250,7 @@ func (r *report) printMisses(out io.Writer, every bool) {
 }
 
 func (r *report) printHealthy(out io.Writer, every bool) bool {
-	months, high, near, page := 0.0, 0, 0, 0
+	months, high, near, first, page := 0.0, 0, 0, 0, 0
 	names, truths := map[aquarium.Cause]int{}, map[aquarium.Cause]int{}
 	visits := map[sim.VisitKind]*visited{}
 	var lines []string
@@ -276,11 +276,15 @@ func (r *report) printHealthy(out io.Writer, every bool) bool {
 				near++
 				where = ", by a declared visit"
 			}
+			if t.new {
+				first++
+				where += ", in its first week"
+			}
 			lines = append(lines, fmt.Sprintf("  %s: %s %s%s", l.about, t.at.Time().Format(time.DateTime), t.words, where))
 		}
 	}
-	fmt.Fprintf(out, "\nHealthy: %.0f tank-months, %.2f false alarms a month (promised: %g), %.2f of high priority a year (promised: %g); %d of %d by a declared visit; %d to the page only.\n",
-		months, float64(len(lines))/months, falseAMonth, 12*float64(high)/months, highAYear, near, len(lines), page)
+	fmt.Fprintf(out, "\nHealthy: %.0f tank-months, %.2f false alarms a month (promised: %g), %.2f of high priority a year (promised: %g); %d of %d by a declared visit, %d in a tank's first week; %d to the page only.\n",
+		months, float64(len(lines))/months, falseAMonth, 12*float64(high)/months, highAYear, near, len(lines), first, page)
 	fmt.Fprintf(out, "  false: %s\n  true of the tank: %s\n", orNone(counts(names)), orNone(counts(truths)))
 	total := visited{}
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)

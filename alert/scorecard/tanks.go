@@ -95,7 +95,7 @@ func small() aquarium.Tank {
 	t.Size = aquarium.Size{LengthCM: 120, WidthCM: 50, FillCM: 66, DisplacedL: 30}
 	e := &t.Equipment
 	e.Filters = []aquarium.Filter{{ID: "a", Flow: "flow-a", RatedLH: 900}}
-	e.CO2.Hours = &aquarium.Span{From: 9 * 60, To: 18 * 60}
+	e.CO2.Hours, e.CO2.Target = &aquarium.Span{From: 9 * 60, To: 18 * 60}, 6.75
 	e.TopOff.RateLH = 60
 	e.Reservoir.CapacityL, e.Reservoir.ProductionLH = 120, 40
 	e.Drain, e.WaterChange, e.Dosers, e.Cooling, e.Room, e.Lights = nil, nil, nil, nil, nil, nil
