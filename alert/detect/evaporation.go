@@ -47,18 +47,15 @@ func (t *tank) allowance(v *view) float64 {
 // whether that was learned from it.
 func (t *tank) evaporation(v *view) (litresH float64, learned bool) {
 	model, modelled := t.airModel(v)
-	var rates, shares []float64
-	for _, d := range last(t.learned.Vessel.Evaporation, evaporationDays) {
-		rates = append(rates, d.LitresH)
-		if d.Model > 0 {
-			shares = append(shares, d.LitresH/d.Model)
-		}
+	rate, share := &t.airMemo, &t.shareMemo
+	if !rate.holds(t.learned, v.now) {
+		*rate, *share = t.evaporated()
 	}
 	switch {
-	case modelled && len(shares) >= evaporationKnown:
-		return max(0, statistic.Median(shares)*model), true
-	case len(rates) >= evaporationKnown:
-		return max(0, statistic.Median(rates)), true
+	case modelled && share.n >= evaporationKnown:
+		return max(0, share.v*model), true
+	case rate.n >= evaporationKnown:
+		return max(0, rate.v), true
 	}
 	air := water.Surface{Water: water.Celsius(t.waterNow(v)), Air: unknownAir, Humidity: unknownHumidity, Area: t.surface(), Draught: unknownDraught}
 	e, err := air.Evaporation()
@@ -66,6 +63,26 @@ func (t *tank) evaporation(v *view) (litresH float64, learned bool) {
 		return 0.5, false
 	}
 	return unknownMore * float64(e), false
+}
+
+// evaporated is what the last days came to, l/h, and how many times what the
+// formula says.
+func (t *tank) evaporated() (rate, share memo) {
+	var rates, shares []float64
+	for _, d := range last(t.learned.Vessel.Evaporation, evaporationDays) {
+		rates = append(rates, d.LitresH)
+		if d.Model > 0 {
+			shares = append(shares, d.LitresH/d.Model)
+		}
+	}
+	rate, share = memo{of: t.learned, n: len(rates)}, memo{of: t.learned, n: len(shares)}
+	if rate.n > 0 {
+		rate.v = statistic.Median(rates)
+	}
+	if share.n > 0 {
+		share.v = statistic.Median(shares)
+	}
+	return rate, share
 }
 
 // airModel is what the formula says evaporates now, l/h; false where the room is

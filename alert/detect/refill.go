@@ -143,16 +143,21 @@ func (r *refill) close(t *tank, v *view) {
 // fillings, which follows the mains through the seasons, for nobody measures its
 // warmth; and how many there were. Without any it is the configured production.
 func (t *tank) usualRefill(at aquarium.Instant) (litresH float64, known int) {
-	var rates []float64
-	for _, x := range last(t.learned.Vessel.Refills, refillsUsual) {
-		if at.Sub(x.At) < refillsFor {
-			rates = append(rates, x.LitresH)
+	m := &t.refillMemo
+	if !m.holds(t.learned, at) {
+		*m = memo{of: t.learned, from: at, until: never, v: t.config.Equipment.Reservoir.ProductionLH}
+		var rates []float64
+		for _, x := range last(t.learned.Vessel.Refills, refillsUsual) {
+			if at.Sub(x.At) < refillsFor {
+				rates = append(rates, x.LitresH)
+				m.until = min(m.until, x.At.Add(refillsFor))
+			}
+		}
+		if m.n = len(rates); m.n > 0 {
+			m.v = statistic.Median(rates)
 		}
 	}
-	if len(rates) == 0 {
-		return t.config.Equipment.Reservoir.ProductionLH, 0
-	}
-	return statistic.Median(rates), len(rates)
+	return m.v, m.n
 }
 
 // comes reports whether water is seen to come into the reservoir.

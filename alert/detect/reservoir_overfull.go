@@ -50,12 +50,13 @@ func reservoirOverfull(v *view, t *tank) {
 			from := max(0, len(before)-len(ps))
 			rise = now - mean(before[from:])
 		}
-		if t.poured(v, s) {
+		full := t.fullAt()
+		stood := v.stands(aquarium.ReservoirOverfull, t.config.ID, f.equipment)
+		if (stood || now > full) && t.poured(v, s) {
 			rise = 0
 		}
-		full := t.fullAt()
 		f.true = now > full && (known && on || rise >= overfullRise)
-		if v.stands(aquarium.ReservoirOverfull, t.config.ID, f.equipment) {
+		if stood {
 			f.true = now > full-overfullMargin/2 && (known && on || rise >= overfullRise/2)
 		}
 		f.worse, f.step = now, overfullStep
@@ -93,6 +94,13 @@ func (t *tank) poured(v *view, s *series) bool {
 // fullAt is what the reservoir holds at the most when all is well, l: the second
 // highest of its days, for one that went wrong is no rule.
 func (t *tank) fullAt() float64 {
+	if m := &t.fullMemo; !m.holds(t.learned, 0) {
+		*m = memo{of: t.learned, v: t.fullest()}
+	}
+	return t.fullMemo.v
+}
+
+func (t *tank) fullest() float64 {
 	capacity := t.config.Equipment.Reservoir.CapacityL
 	var highest []float64
 	for _, l := range t.learned.Vessel.Highest {

@@ -60,8 +60,14 @@ func (v *view) state(c aquarium.Cause, tank aquarium.TankID, e aquarium.Equipmen
 	if len(w.states) == 0 {
 		return nil
 	}
-	if t := v.tank; t != nil && t.config.ID == tank && w.causes[v.rank].name == c {
-		for _, s := range t.states[v.rank] {
+	states := w.own
+	if t := v.tank; t != nil && t.config.ID == tank {
+		states = t.states
+	} else if tank != "" {
+		states = nil
+	}
+	if states != nil && w.causes[v.rank].name == c {
+		for _, s := range states[v.rank] {
 			if s.id.Equipment == e {
 				return s
 			}
@@ -89,6 +95,8 @@ type tank struct {
 	course
 	sum    estimate   // the last one
 	states [][]*state // by the causes' order
+
+	refillMemo, fullMemo, airMemo, shareMemo memo
 }
 
 // course is what has been followed from tick to tick.

@@ -28,6 +28,7 @@ type Watch struct {
 	journal  map[string]aquarium.Entry
 	byKind   map[aquarium.EntryKind][]aquarium.Entry // of the journal; nil: to be made
 	states   map[aquarium.Identity]*state
+	own      [][]*state       // those of the site as a whole, by the causes' order
 	order    []*state         // parents first, then by place
 	began    aquarium.Instant // the first tick
 	now      aquarium.Instant // the last one
@@ -46,6 +47,7 @@ func New(site aquarium.Site) *Watch {
 	for i, c := range w.causes {
 		w.ranks[c.name] = i
 	}
+	w.own = make([][]*state, len(w.causes))
 	for i := range site.Tanks {
 		t := newTank(site.ID, &site.Tanks[i])
 		t.states = make([][]*state, len(w.causes))
@@ -302,12 +304,27 @@ func (w *Watch) state(id aquarium.Identity) *state {
 		w.states[id] = s
 		i, _ := slices.BinarySearchFunc(w.order, s, func(a, b *state) int { return w.compare(a.id, b.id) })
 		w.order = slices.Insert(w.order, i, s)
-		if t, rank := w.places[id.Tank], w.ranks[id.Cause]; t != nil && w.causes[rank].name == id.Cause {
-			i, _ := slices.BinarySearchFunc(t.states[rank], s, func(a, b *state) int { return cmp.Compare(a.id.Equipment, b.id.Equipment) })
-			t.states[rank] = slices.Insert(t.states[rank], i, s)
+		if at := w.seats(id); at != nil {
+			i, _ := slices.BinarySearchFunc(*at, s, func(a, b *state) int { return cmp.Compare(a.id.Equipment, b.id.Equipment) })
+			*at = slices.Insert(*at, i, s)
 		}
 	}
 	return s
+}
+
+// seats is where the states of a cause at a tank, or at the site, are kept, nil
+// for what is not judged.
+func (w *Watch) seats(id aquarium.Identity) *[]*state {
+	rank, t := w.ranks[id.Cause], w.places[id.Tank]
+	switch {
+	case w.causes[rank].name != id.Cause:
+		return nil
+	case id.Tank == "":
+		return &w.own[rank]
+	case t != nil:
+		return &t.states[rank]
+	}
+	return nil
 }
 
 // compare orders identities: parents before their children, then by place.
