@@ -8,7 +8,7 @@ func jobs(o options, scenarios []scenario, r *report) []func() {
 	var js []func()
 	for n := range o.seeds {
 		for _, v := range views() {
-			js = append(js, func() { r.add(tries(o.offset+uint64(n), n, v, scenarios)) })
+			js = append(js, func() { r.add(tries(o.offset+uint64(n), o.all || n%4 == 0, v, scenarios)) })
 		}
 	}
 	for n := range (o.months + stretchMonths - 1) / stretchMonths {
