@@ -58,7 +58,7 @@ func (b *base) learn() {
 	start := b.trunk
 	b.trunk = start.With()
 	b.live()
-	f := feed{tank: start, view: b.view, site: b.site}
+	f := feed{tank: start, view: b.view, site: b.site, phase: phase(b.seed)}
 	b.learned = alert.Resume(b.site, nil, f.samples(midnight, split), b.journal, midnight.Add(-aquarium.Step), split, func(aquarium.Transition) {})
 }
 
@@ -85,10 +85,15 @@ type feed struct {
 	tank *sim.Tank
 	view view
 	site aquarium.Site
+	// phase is how long after the whole minute a reading a minute comes.
+	phase time.Duration
 	// wrong is from when on the gateway's clock is a day late: its records
 	// are set aside, which is all that is heard of it.
 	wrong aquarium.Instant
 }
+
+// phase of a seed's readings: a whole number of steps, another for each seed.
+func phase(seed uint64) time.Duration { return time.Duration(seed%6) * aquarium.Step }
 
 // samples are those of from <= At <= to, made as they are asked for.
 func (f *feed) samples(from, to aquarium.Instant) func(func(aquarium.Sample) bool) {
@@ -101,24 +106,24 @@ func (f *feed) samples(from, to aquarium.Instant) func(func(aquarium.Sample) boo
 		return aquarium.Sample{Sensor: aquarium.SensorKey{Site: site.ID, Tank: aquarium.SiteWide, Sensor: aquarium.GatewaySensor(gateway, item)}, At: at, Value: v}
 	}
 	return func(yield func(aquarium.Sample) bool) {
-		first := from.Ceil(f.view.every)
-		if !yield(own(aquarium.GatewayPresent, first, 1)) {
+		if !yield(own(aquarium.GatewayPresent, from.Ceil(aquarium.Step), 1)) {
 			return
 		}
 		var rs []aquarium.Reading
 		for at := from.Ceil(aquarium.Step); at <= to; at = at.Add(aquarium.Step) {
 			f.tank.Advance(at)
-			if at != at.Floor(f.view.every) {
+			beat := at.Add(-f.phase)
+			if beat != beat.Floor(f.view.every) {
 				continue
 			}
 			if f.wrong != 0 && at >= f.wrong {
-				if at == at.Floor(health) && !yield(own(aquarium.GatewayClock, at, -86400)) {
+				if beat == beat.Floor(health) && !yield(own(aquarium.GatewayClock, at, -86400)) {
 					return
 				}
 				continue
 			}
 			rs = f.tank.AppendReadings(rs[:0])
-			if len(rs) > 0 && at == at.Floor(health) {
+			if len(rs) > 0 && beat == beat.Floor(health) {
 				mains := 0.0
 				if f.tank.Mains() {
 					mains = 1

@@ -68,7 +68,7 @@ func lives(seed uint64, n, months int) life {
 	}
 	tank := sim.New(config, site.ID, site.Timezone, sim.Options{Seed: seed, Start: start, Life: true, Visits: visits})
 	s := v.site(config)
-	f := feed{tank: tank, view: v, site: s}
+	f := feed{tank: tank, view: v, site: s, phase: phase(seed)}
 	alert.Replay(s, f.samples(start, end), declared(config, visits), start.Add(-aquarium.Step), end, func(t aquarium.Transition) {
 		if t.Event == aquarium.Raised {
 			l.hear(t, visits, moment{at: t.At, began: start, tank: tank, truth: tank.Truth(), config: &config})
