@@ -23,14 +23,15 @@ type gas struct {
 	assumed bool
 }
 
-// gasOf is false where the tank doses none or its pH is not known now.
+// gasOf is false where the tank doses none or its pH is not known now, or not to
+// be believed.
 func (t *tank) gasOf(v *view) (gas, bool) {
 	part := t.config.Equipment.CO2
 	if part == nil {
 		return gas{}, false
 	}
 	s := t.sensor(part.PH)
-	if !s.current(v.now) || t.inHand(v, s) {
+	if !s.current(v.now) || t.inHand(v, s) || t.doubted() {
 		return gas{}, false
 	}
 	g := gas{part: part, ph: s, value: s.value()}
@@ -83,19 +84,61 @@ type estimate struct {
 
 // evidence is the pH, its trend and what is known besides.
 func (g *gas) evidence(v *view, t *tank) aquarium.Evidence {
-	return aquarium.Evidence{Sensor: g.part.PH, Value: g.value, Unit: "pH", PerHour: t.perHour(g.ph, v.now), Facts: g.facts(v, t)}
+	return aquarium.Evidence{Sensor: g.part.PH, Value: g.value, Unit: "pH", PerHour: t.perHour(g.ph, v.now), HarmIn: g.harmIn(v, t), Facts: g.facts(v, t)}
 }
 
 // estimated is the CO2 against the tank's bound, its trend and what is known
 // besides. CO2 goes with 10^-pH, so that it rises by its own share of the pH's
 // fall times ln 10.
 func (g *gas) estimated(v *view, t *tank, bound float64) aquarium.Evidence {
-	e := aquarium.Evidence{Sensor: g.part.PH, Value: g.co2, Unit: "mg/l", Limit: of(bound),
+	e := aquarium.Evidence{Sensor: g.part.PH, Value: g.co2, Unit: "mg/l", Limit: of(bound), HarmIn: g.harmIn(v, t),
 		Facts: append(g.facts(v, t), num(FactPH, g.value, "pH"))}
 	if p := t.perHour(g.ph, v.now); p != nil {
 		e.PerHour = of(-math.Ln10 * g.co2 * *p)
 	}
 	return e
+}
+
+// harmIn is how many minutes it takes at the present trend until the CO2 passes
+// the tank's bound, or the pH its lower one, whichever is first; 0: it has. It is
+// nil where neither is known or the pH does not fall.
+func (g *gas) harmIn(v *view, t *tank) *float64 {
+	hours := math.Inf(1)
+	p := t.perHour(g.ph, v.now)
+	falls := 0.0
+	if p != nil {
+		falls = max(0, -*p)
+	}
+	if bound := t.config.Limits.CO2; bound > 0 && g.co2 > 0 && t.config.Substrate != aquarium.Active {
+		hours = hoursTo(math.Log10(bound/g.co2), falls)
+	}
+	if r := t.config.Limits.PH; r != nil {
+		hours = min(hours, hoursTo(g.value-r.Lo, falls))
+	}
+	if math.IsInf(hours, 1) {
+		return nil
+	}
+	return of(hours * 60)
+}
+
+// hoursTo is how many hours a way takes at that speed; infinite: for ever.
+func hoursTo(way, perHour float64) float64 {
+	switch {
+	case way <= 0:
+		return 0
+	case perHour < slowest:
+		return math.Inf(1)
+	}
+	return way / perHour
+}
+
+// slowest is the least trend of a pH, per hour, that is one.
+const slowest = 0.02
+
+// swing is the controller's own: how far under its target the pH goes by itself
+// rules it out.
+func (g *gas) swing() aquarium.Excluded {
+	return aquarium.Excluded{What: aquarium.LookControl, Because: num(FactUnder, g.part.Target-g.value, "pH")}
 }
 
 // lingering is how long after the valve shut, or its hours ended, what it let

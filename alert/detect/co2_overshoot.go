@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -20,6 +21,14 @@ const (
 	boundBack = 0.9
 	// A further fall of this much is worth telling again.
 	phStep = 0.3
+	// As a cylinder runs out its reducer may let through many times the flow. A
+	// pH that is under its band already and falls three times as fast as gas brings
+	// it down of a morning is told at once; where no morning is known, at 2.4 an
+	// hour.
+	surgeOver  = 5 * time.Minute
+	surgeTimes = 3
+	surgeLeast = 0.12 // pH within that
+	surgeMost  = 0.20
 )
 
 // co2Overshoot: pH well under its target, or estimated CO2 above the tank's
@@ -40,17 +49,38 @@ func co2Overshoot(v *view, t *tank) {
 	over := func(share float64) bool {
 		return bound > 0 && g.co2 > bound*share && t.config.Substrate != aquarium.Active
 	}
-	is := (under(depth) || over(share)) && (stood || g.plausible(v, t))
+	is, on := (under(depth) || over(share)) && (stood || g.plausible(v, t)), overshootOn
+	if !stood && g.surges(v, t) {
+		is, on = true, 0
+	}
 	v.find(aquarium.CO2Overshoot, t.config.ID, finding{
-		equipment: "co2", true: is, on: overshootOn, off: overshootOff, worse: -g.value, step: phStep,
+		equipment: "co2", true: is, on: on, off: overshootOff, worse: -g.value, step: phStep,
 		prove: func() aquarium.Evidence {
 			// The pH is what was measured; the estimate is told where it is what proves.
 			if !under(overshoot) && (over(1) || !under(depth) && over(share)) {
 				return g.estimated(v, t, bound)
 			}
 			e := g.evidence(v, t)
-			e.Limit = of(g.part.Target - overshoot)
+			e.Limit, e.Expected = of(g.part.Target-overshoot), of(g.part.Target)
+			if under(2 * g.part.Band) {
+				e.Excluded = append(e.Excluded, g.swing())
+			}
 			return e
 		},
 	})
+}
+
+// surges reports whether the pH, under its band already, falls as no normal flow
+// of gas makes it.
+func (g *gas) surges(v *view, t *tank) bool {
+	if g.part.Target <= 0 || g.value >= g.part.Target-g.part.Band || !g.plausible(v, t) {
+		return false
+	}
+	least := surgeMost
+	if k := t.learned.Drift; k != nil && k.Mornings > 0 {
+		usual := math.Pow(10, k.Rate.Base+g.part.Target) / math.Ln10 // pH per hour at the target
+		least = max(surgeLeast, surgeTimes*usual*surgeOver.Hours())
+	}
+	ps := g.ph.window(v.now, surgeOver)
+	return len(ps) >= 4 && ps[0].v-g.value >= least && !stepped(ps)
 }

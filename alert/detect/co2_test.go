@@ -23,7 +23,7 @@ func TestEstimateProves(t *testing.T) {
 			site := library()
 			site.Tanks[0].Limits.CO2 = c.bound
 			s := script{paths: calm(), every: 10 * time.Second, noise: 1, lasts: 3 * h}
-			s.paths["ph"], s.paths["valve"] = "0m:6.7 60m:6.7 180m:6.3", "0m:1"
+			s.paths["ph"], s.paths["valve"] = "0m:6.7 60m:6.7 180m:6.3", "0m:0 50m:1"
 			ts := s.run(t, site)
 			i := slices.IndexFunc(ts, func(x aquarium.Transition) bool { return x.Event == aquarium.Raised })
 			if i < 0 {

@@ -57,6 +57,13 @@ func co2ValveStuck(v *view, t *tank) {
 			e := g.evidence(v, t)
 			if t.haveShut {
 				e.Facts = append(e.Facts, lasting(FactShut, shut))
+				e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookControl, Because: lasting(FactShut, shut)})
+			}
+			if g.value < g.part.Target {
+				e.Expected = of(g.part.Target)
+			}
+			if rise := -p * math.Ln10 * g.co2; sloped && rise >= stuckRise { // nothing that lives breathes out so much
+				e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookPlants, Because: num(FactGain, rise, "mg/l")})
 			}
 			return e
 		},

@@ -30,6 +30,19 @@ const (
 	FactRoom    = "room"    // the air's temperature, Cel
 	FactUsual   = "usual"   // how long the usual pause takes, min; or word: when
 	FactSigns   = "signs"   // word: what hands have done
+	FactUnder   = "under"   // how far the pH lies under its target
+	FactGain    = "gain"    // how fast CO2 rises, mg/l an hour
+	FactAsked   = "asked"   // how long dosing has been called for, min
+	FactLeft    = "left"    // what is left of something, in its unit
+	FactMoved   = "moved"   // how far the value has moved meanwhile, in its unit
+	FactLongest = "longest" // for how long it usually stands still at the most, min
+	FactSent    = "sent"    // word: the unit a device seems to send
+	FactShift   = "shift"   // how far the electrode seems to read too high, pH
+	FactGas     = "gas"     // how fast gas seems to come, of what is usual, %
+	FactNight   = "night"   // how far the night's pH lies over what is usual, pH
+	FactOpen    = "open"    // how much of the day the valve is open while it holds the pH, %
+	FactBefore  = "before"  // how much it usually is, %
+	FactDoubt   = "doubt"   // word: what nobody can tell apart from here
 	FactTold    = "told"    // how bad it was when it was last told, on the cause's own measure: for a watch that begins anew
 )
 

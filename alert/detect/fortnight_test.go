@@ -145,7 +145,8 @@ func TestFaults(t *testing.T) {
 		{"sensor silent", sim.Planned{Fault: sim.SensorSilent, At: day, Sensor: "flow-a"}, aquarium.SensorSilent, 10*time.Minute + 10*time.Second, nil, false},
 		{"all silent", sim.Planned{Fault: sim.SensorSilent, At: day}, aquarium.SiteSilent, 20*time.Minute + 10*time.Second, nil, false},
 		{"pump dead", sim.Planned{Fault: sim.TopOffDead, At: day, Until: day.Add(12 * time.Hour)}, "", 0, nil, true},
-		{"cylinder empty", sim.Planned{Fault: sim.CO2CylinderEmpty, At: day, Until: day.Add(12 * time.Hour)}, "", 0, nil, false},
+		// The valve is opened up to half an hour later, and 60 min of asking are allowed.
+		{"cylinder empty", sim.Planned{Fault: sim.CO2CylinderEmpty, At: day, Until: day.Add(12 * time.Hour)}, aquarium.CO2NotDosing, 90 * time.Minute, nil, false},
 		{"heater stuck on", sim.Planned{Fault: sim.HeaterStuckOn, At: day}, aquarium.HeaterStuckOn, 4 * time.Hour, []aquarium.Cause{aquarium.TemperatureHigh}, false},
 	}
 	for _, c := range tests {

@@ -25,14 +25,18 @@ func (v *view) listen(s *state) {
 	sources := v.sources(s)
 	s.silent = len(sources) > 0
 	for _, x := range sources {
-		s.silent = s.silent && v.quiet(x, from)
+		newest := x.newest()
+		if doubts(s.id.Cause) {
+			newest = x.heard // it is the readings that are not right
+		}
+		s.silent = s.silent && v.quiet(x, newest, from)
 	}
 }
 
 // quiet reports whether nothing that counts has come from a sensor for too long;
 // that was not listened for before from. One that was never heard within memory
 // is as silent as any.
-func (v *view) quiet(x *series, from aquarium.Instant) bool {
+func (v *view) quiet(x *series, newest, from aquarium.Instant) bool {
 	if v.w.standing(aquarium.SiteSilent) {
 		return true
 	}
@@ -40,7 +44,7 @@ func (v *view) quiet(x *series, from aquarium.Instant) bool {
 	if x.heard == 0 {
 		limit = max(limit, silentLeast)
 	}
-	return limit > 0 && v.now.Sub(max(x.newest(), from)) >= limit
+	return limit > 0 && v.now.Sub(max(newest, from)) >= limit
 }
 
 // sources are the sensors that an alarm's evidence rests on. What is about
@@ -60,3 +64,8 @@ func (v *view) sources(s *state) []*series {
 
 // isLastKnown reports whether what an alarm would say now is from before.
 func (s *state) isLastKnown() bool { return s.silent || s.last.evidence.LastKnown }
+
+// doubts reports whether a cause is about readings that are not right.
+func doubts(c aquarium.Cause) bool {
+	return c == aquarium.SensorStuck || c == aquarium.SensorImplausible || c == aquarium.UnitSuspect
+}

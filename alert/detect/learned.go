@@ -39,6 +39,10 @@ type Learned struct {
 	Screen  *screen.State                           `json:"screen,omitempty"` // not changed
 	Pauses  []Pause                                 `json:"pauses,omitempty"` // the oldest first
 	Vessel  Vessel                                  `json:"vessel,omitzero"`
+	// Still is how still each sensor stands by itself, by days, the newest last.
+	Still map[aquarium.SensorID][]Stillness `json:"still,omitempty"`
+	// Drift is what the mornings of dosing have come to; nil: none was seen.
+	Drift *Drift `json:"drift,omitempty"`
 }
 
 // lesson makes of a day that has just ended what a cause wants to know of it.
@@ -47,7 +51,7 @@ type Learned struct {
 type lesson func(v *view, t *tank, l *Learned)
 
 // lessons, in the order in which they are learned.
-var lessons = []lesson{learnScreen, learnFlows, learnPauses, learnVessel}
+var lessons = []lesson{learnScreen, learnFlows, learnPauses, learnVessel, learnStill, learnDrift}
 
 // Days is how many whole days the tank has been known for.
 func (l *Learned) Days() int { return int(l.Through.Sub(l.Since) / day) }

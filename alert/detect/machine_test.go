@@ -13,7 +13,7 @@ import (
 // withRoom gives the tank a sensor of the air.
 func withRoom(t *aquarium.Tank) {
 	t.Sensors = append(t.Sensors, aquarium.Sensor{ID: "air", Quantity: aquarium.Temperature})
-	t.Equipment.Room = &aquarium.Room{Temperature: "air"}
+	t.Equipment.Room = &aquarium.Room{Temperature: "air", CO2: "gas"}
 }
 
 func heaterless(t *aquarium.Tank) { t.Equipment.Heater = nil }

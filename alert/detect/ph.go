@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -21,19 +22,25 @@ const (
 	fallWindow = 20 * time.Minute
 )
 
-// acid is the tank's pH now: the CO2 controller's sensor, else the first there
+// acidSeries is the tank's pH: the CO2 controller's sensor, else the first there
 // is. The key is the equipment its alarms are about.
-func (t *tank) acid(v *view) (s *series, key aquarium.EquipmentKey, ok bool) {
+func (t *tank) acidSeries() (s *series, key aquarium.EquipmentKey, ok bool) {
 	if p := t.config.Equipment.CO2; p != nil && t.sensor(p.PH) != nil {
-		s := t.sensor(p.PH)
-		return s, "co2", s.current(v.now) && !t.inHand(v, s)
+		return t.sensor(p.PH), "co2", true
 	}
 	for _, s := range t.order {
 		if s.config.Quantity == aquarium.PH {
-			return s, "", s.current(v.now) && !t.inHand(v, s)
+			return s, "", true
 		}
 	}
 	return nil, "", false
+}
+
+// acid is the tank's pH now; ok is false where it is not known, or not to be
+// believed.
+func (t *tank) acid(v *view) (s *series, key aquarium.EquipmentKey, ok bool) {
+	s, key, ok = t.acidSeries()
+	return s, key, ok && s.current(v.now) && !t.inHand(v, s) && !t.doubted()
 }
 
 // acidEvidence is the pH against a bound, with the story of CO2 where it is the
@@ -45,6 +52,18 @@ func (t *tank) acidEvidence(v *view, s *series, limit float64) aquarium.Evidence
 		return e
 	}
 	return aquarium.Evidence{Sensor: s.config.ID, Value: s.value(), Unit: "pH", Limit: of(limit), PerHour: t.perHour(s, v.now)}
+}
+
+// reaches is how many minutes it takes at the trend until the pH is at a bound
+// below it; 0: it is there, nil: it does not go there.
+func reaches(e *aquarium.Evidence) *float64 {
+	if e.PerHour == nil || e.Limit == nil {
+		return nil
+	}
+	if h := hoursTo(e.Value-*e.Limit, -*e.PerHour); !math.IsInf(h, 1) {
+		return of(h * 60)
+	}
+	return nil
 }
 
 // phFalling: pH falls faster than dosing explains and will pass its bound
@@ -73,7 +92,16 @@ func phFalling(v *view, t *tank) {
 	}
 	v.find(aquarium.PHFalling, t.config.ID, finding{
 		equipment: key, true: is, on: fallOn, off: phOff, worse: -s.value(), step: phStep,
-		prove: func() aquarium.Evidence { return t.acidEvidence(v, s, low) },
+		prove: func() aquarium.Evidence {
+			e := t.acidEvidence(v, s, low)
+			if e.HarmIn == nil {
+				e.HarmIn = reaches(&e)
+			}
+			if t.dosed() && t.haveShut {
+				e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookControl, Because: lasting(FactShut, v.now.Sub(t.shutAt))})
+			}
+			return e
+		},
 	})
 }
 

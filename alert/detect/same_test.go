@@ -173,15 +173,17 @@ func TestFutureWaits(t *testing.T) {
 }
 
 // TestOnlyGoodIsJudged: samples that cannot be right prove that the sensor
-// lives and nothing else.
+// lives, and after a while that it is not right; nothing else is told from them.
 func TestOnlyGoodIsJudged(t *testing.T) {
 	site := library()
 	w := New(site)
 	ph := aquarium.SensorKey{Site: site.ID, Tank: "atrium", Sensor: "ph"}
 	for d := time.Duration(0); d < 2*h; d += time.Minute {
 		w.Observe(aquarium.Sample{Sensor: ph, At: zero.Add(d), Value: 2, Quality: aquarium.OutOfRange})
-		if ts := w.Tick(zero.Add(d)); len(ts) != 0 {
-			t.Fatalf("%s", brief(ts))
+		for _, x := range w.Tick(zero.Add(d)) {
+			if x.Identity.Cause != aquarium.SensorImplausible || d < implausibleOn {
+				t.Fatalf("%s", brief([]aquarium.Transition{x}))
+			}
 		}
 	}
 	if got := w.Interval(ph); got != time.Minute {

@@ -55,10 +55,11 @@ type refused struct {
 	quality aquarium.Quality
 	since   aquarium.Instant // of the first in a row; 0: the last one was judged
 	last    aquarium.Instant
+	value   float64 // the last one
 	n       int
 }
 
-func (r *refused) take(at aquarium.Instant, q aquarium.Quality) {
+func (r *refused) take(at aquarium.Instant, v float64, q aquarium.Quality) {
 	if q.Judged() {
 		*r = refused{}
 		return
@@ -66,7 +67,7 @@ func (r *refused) take(at aquarium.Instant, q aquarium.Quality) {
 	if r.since == 0 || r.quality != q {
 		*r = refused{quality: q, since: at}
 	}
-	r.last = at
+	r.last, r.value = at, v
 	r.n++
 }
 

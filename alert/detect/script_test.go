@@ -78,7 +78,7 @@ func at(ks []knot, d time.Duration, hold bool) (float64, bool) {
 // usual is the noise and resolution of each quantity's common probes: common
 // practice, no source.
 var usual = map[aquarium.Quantity][2]float64{
-	aquarium.PH: {0.004, 0.01}, aquarium.Temperature: {0.03, 0.1}, aquarium.Level: {0.3, 1}, aquarium.Flow: {8, 10},
+	aquarium.PH: {0.004, 0.01}, aquarium.Temperature: {0.03, 0.1}, aquarium.Level: {0.3, 1}, aquarium.Flow: {8, 10}, aquarium.Gas: {8, 1},
 }
 
 // samples are the script's readings in the order of time.
@@ -236,6 +236,7 @@ func library() aquarium.Site {
 			sensor("ph", aquarium.PH), sensor("water", aquarium.Temperature), sensor("level", aquarium.Level),
 			sensor("flow-a", aquarium.Flow), sensor("flow-b", aquarium.Flow), sensor("valve", aquarium.Switch),
 			sensor("topoff", aquarium.Switch), sensor("heat", aquarium.Switch), sensor("mains", aquarium.Switch), sensor("wet", aquarium.Switch),
+			sensor("gas", aquarium.Gas),
 		},
 		Equipment: aquarium.Equipment{
 			CO2:     &aquarium.CO2{PH: "ph", Target: 6.6, Band: 0.05, Valve: "valve"},
@@ -244,6 +245,7 @@ func library() aquarium.Site {
 			Heater:  &aquarium.Heater{Temperature: "water", Switch: "heat", Target: 24.5},
 			Power:   &aquarium.PowerSupply{Mains: "mains"},
 			Floor:   &aquarium.Floor{Wet: "wet"},
+			Room:    &aquarium.Room{CO2: "gas"},
 		},
 	}
 	london, err := time.LoadLocation("Europe/London")

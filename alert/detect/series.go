@@ -38,6 +38,7 @@ type series struct {
 	hours  [hoursHeld]hour // the last ones, each in its place; the present one is in gist
 	best   best            // of hours
 	gist
+	told uint8 // which of the causes of sensors have ever spoken of it
 }
 
 // gist is what the newest readings come to: what a watch that goes back in time
@@ -48,6 +49,7 @@ type gist struct {
 	pace    pace
 	hour    hour // the present one
 	hand    hand
+	still   still
 	refused refused
 
 	// Of a switch: its present value and since when it has it.
@@ -67,7 +69,7 @@ func (s *series) hear(at aquarium.Instant, value float64) {
 
 // take adds a sample; one older than the newest is put in its place.
 func (s *series) take(at aquarium.Instant, value float64, q aquarium.Quality) {
-	s.refused.take(at, q)
+	s.refused.take(at, value, q)
 	if !q.Judged() {
 		return
 	}

@@ -31,6 +31,7 @@ func (w *Watch) look(at aquarium.Instant) *view {
 		t.pauses.follow(v, t)
 		t.signs.follow(v, t)
 		t.followVessel(v)
+		t.notice(v)
 		t.learn(v)
 	}
 	return v
@@ -101,17 +102,21 @@ type tank struct {
 
 // course is what has been followed from tick to tick.
 type course struct {
-	learned    *Learned         // never nil, and never changed
-	screenDay  aquarium.Instant // the day whose screenKept is kept
-	screenKept *screen.State    // not changed; nil: none
-	kh         float64          // alkalinity in force, dKH; 0: not known
-	clock      aquarium.Clock
-	pump       pumpRun
-	pauses     pauses
-	signs      signs
-	vessel     vessel
-	shutAt     aquarium.Instant // when the CO2 valve was commanded shut, or its hours ended
-	haveShut   bool
+	learned      *Learned         // never nil, and never changed
+	screenDay    aquarium.Instant // the day whose screenKept is kept
+	screenKept   *screen.State    // not changed; nil: none
+	kh           float64          // alkalinity in force, dKH; 0: not known
+	clock        aquarium.Clock
+	pump         pumpRun
+	pauses       pauses
+	signs        signs
+	vessel       vessel
+	shutAt       aquarium.Instant // when the CO2 valve was commanded shut, or its hours ended
+	haveShut     bool
+	visited      bool // by whoever declared it, as of the last whole minute
+	doubt        doubt
+	calibrations calibrations
+	dosing       dosing
 }
 
 // sloped is a slope that was worked out.

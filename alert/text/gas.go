@@ -21,7 +21,7 @@ var gasWords = map[aquarium.Cause]words{
 		return some(v.value(), v.off("target", "target"), v.lasting("valve shut for", "shut"), v.with("CO2 about", "co2"))
 	}, is(shutCylinder)},
 	aquarium.CO2NotDosing: {is("CO2 does not arrive"), func(v view) []string {
-		return some(v.value(), v.off("target", "target"))
+		return some(v.value(), v.off("target", "target"), v.lasting("asked for", "asked"), v.with("gas left", "left"))
 	}, is("Read cylinder gauge.")},
 	aquarium.PHFalling: {is("pH falls fast"), func(v view) []string {
 		return some(v.value(), v.bound())
@@ -33,7 +33,7 @@ var gasWords = map[aquarium.Cause]words{
 		return some(v.value(), v.bound())
 	}, shutIfDosed},
 	aquarium.PHProbeDrift: {is("pH and KH disagree"), func(v view) []string {
-		return some(v.value(), v.off("expected", "what KH says"), v.with("CO2 about", "co2"))
+		return some(v.labelled("by night"), v.offExpected("usual"), v.with("CO2 by day perhaps", "co2"))
 	}, is(testPH)},
 	aquarium.RoomCO2High: {is("CO2 in room air"), func(v view) []string {
 		return some(v.value(), v.bound())

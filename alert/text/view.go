@@ -87,6 +87,15 @@ func (v view) off(name, what string) string {
 	return v.apart(v.Evidence.Value, v.Evidence.Unit, name, what)
 }
 
+// offExpected is off for what the value should have been.
+func (v view) offExpected(what string) string {
+	e := v.Evidence
+	if e.Expected == nil {
+		return ""
+	}
+	return between(e.Value, *e.Expected, e.Unit, what)
+}
+
 // factOff is off for a fact instead of the value.
 func (v view) factOff(fact, name, what string) string {
 	f, ok := v.Evidence.Fact(fact)
@@ -101,7 +110,12 @@ func (v view) apart(value float64, u aquarium.Unit, name, what string) string {
 	if !ok || f.Unit != u {
 		return ""
 	}
-	side, d := "over", value-f.Value
+	return between(value, f.Value, u, what)
+}
+
+// between is how far a value lies from a reference.
+func between(value, reference float64, u aquarium.Unit, what string) string {
+	side, d := "over", value-reference
 	if d < 0 {
 		side, d = "under", -d
 	}

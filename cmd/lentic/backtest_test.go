@@ -169,7 +169,7 @@ var simulatedFaults = map[aquarium.TankID][]struct {
 var told = map[aquarium.TankID]map[aquarium.SensorID]string{
 	"stuck": {"ph": "0:6.62 60:6.6 ~110:6.2 ~160:6.22 ~205:6.9", "valve": "0:1 60:0"},
 	"sour":  {"ph": "0:6.9 60:6.9 ~140:5.9 180:5.9 ~230:6.9", "water": "0:25", "floor": "0:0 60:1 80:0"},
-	"warm":  {"ph": "0:7.6 70:8.8 120:7.6", "water": "0:26 60:26 ~120:29 130:none 150:29 ~200:26", "floor": "0:0"},
+	"warm":  {"ph": "0:7.6 ~90:8.8 ~160:7.6", "water": "0:26 60:26 ~120:29 130:none 150:29 ~200:26", "floor": "0:0"},
 	"cold":  {"ph": "0:7 110:none 180:7", "water": "0:24 60:24 ~120:21 ~200:24", "floor": "0:0"},
 	"lobby": {"ph": "0:7 120:none 165:7", "water": "0:25 120:none 165:25", "floor": "0:0 120:none 165:0"},
 }

@@ -36,7 +36,7 @@ sites:
 
 // acts are what happens there: a path of values over minutes for each sensor.
 var acts = []struct{ site, tank, sensor, path string }{
-	{"quillmere-library", "atrium", "ph", "0:6.8 600:6.8 700:6.1 760:6.1 800:6.8 2000:6.8 2100:6.25 2200:6.8 2880:6.8"},
+	{"quillmere-library", "atrium", "ph", "0:6.8 600:6.8 ~700:6.1 760:6.1 ~800:6.8 2094:6.8 ~2100:6.25 2200:6.4 ~2260:6.8 2880:6.8"},
 	{"quillmere-library", "atrium", "water", "0:24.5 2880:24.5"},
 	{"quillmere-library", "atrium", "flow", "0:900 299:900 300:0 330:0 331:900 1499:900 1500:20 1560:20 1561:900 2870:900 2871:0 2880:0"},
 	{"hotel-sarnbrook", "lobby", "water", "0:25 2880:25"},

@@ -1,0 +1,137 @@
+package detect
+
+import (
+	"math"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// Gas that comes shows: in a large tank whose morning takes four hours the pH
+// still falls by a tenth an hour near its target. It must be told after 60 min of
+// asking in vain; so the last 45 of 50 are looked at, which leaves out what the
+// valve needs to show, and five are there to be sure. Common practice, no source.
+const (
+	vainFor   = 50 * time.Minute
+	vainOver  = 45 * time.Minute
+	vainFall  = 0.03 // pH within that
+	vainOn    = 5 * time.Minute
+	vainOff   = 5 * time.Minute
+	vainEnds  = 0.1 // a fall of so much is an answer
+	usualNear = 0.05
+	usualOpen = 0.9 // a valve that is open for so much of an hour is asking
+	usualDays = 3
+	emptyKG   = 0.05
+)
+
+// co2NotDosing: dosing is called for and the pH does not answer. A tank whose gas
+// never was enough to bring the pH down at this time of day does so on other days
+// too, and that is no news: its plants take what comes. Nothing is said in a
+// visit, of a probe that stands still, and while nothing is asked for.
+func co2NotDosing(v *view, t *tank) {
+	g, ok := t.gasOf(v)
+	if !ok || t.visited || t.stuck(g.ph, 0.5) {
+		return
+	}
+	d := &t.dosing
+	stood := v.stands(aquarium.CO2NotDosing, t.config.ID, "co2")
+	if d.asked == 0 {
+		if !stood || g.value <= g.part.Target+g.part.Band {
+			v.find(aquarium.CO2NotDosing, t.config.ID, finding{
+				equipment: "co2", off: vainOff, prove: func() aquarium.Evidence { return t.vain(v, &g) },
+			})
+		}
+		return
+	}
+	is := v.now.Sub(d.asked) >= vainFor && d.last == v.now.Floor(time.Minute) && g.value > g.part.Target+g.part.Band && g.fallen(v, vainOver) < vainFall && !t.usuallyThere(v, &g)
+	if stood {
+		is = g.fallen(v, vainOver) < vainEnds
+	}
+	v.find(aquarium.CO2NotDosing, t.config.ID, finding{
+		equipment: "co2", true: is, on: vainOn, off: vainOff,
+		prove: func() aquarium.Evidence { return t.vain(v, &g) },
+	})
+}
+
+// fallen is how far the pH has come down from where it was within the time: from
+// the mean of its first tenth, so that no lone reading decides.
+func (g *gas) fallen(v *view, over time.Duration) float64 {
+	ps := g.ph.window(v.now.Floor(time.Minute), over)
+	if len(ps) < 4 {
+		return math.Inf(1)
+	}
+	return mean(ps[:max(1, len(ps)/10)]) - mean(ps[len(ps)-max(1, len(ps)/10):])
+}
+
+// usuallyThere reports whether on most of the last days, as far as they are
+// known, the pH was as high at this time and dosing was asked for all the same.
+func (t *tank) usuallyThere(v *view, g *gas) bool {
+	there, days := 0, 0
+	hour := v.now.Floor(time.Hour)
+	for i := range usualDays {
+		at := hour.Add(-time.Duration(i+1) * day)
+		h := t.hourOf(g.ph, at)
+		if h.N == 0 {
+			continue
+		}
+		days++
+		asked := true
+		if x := t.sensor(g.part.Valve); x != nil {
+			valve := t.hourOf(x, at)
+			asked = valve.N > 0 && valve.Mean >= usualOpen
+		}
+		if asked && h.Mean >= g.value-usualNear {
+			there++
+		}
+	}
+	return there > 0 && 2*there >= days
+}
+
+// vain is the pH, what it should have come to as the tank's mornings go, and what
+// else it may be.
+func (t *tank) vain(v *view, g *gas) aquarium.Evidence {
+	e := g.evidence(v, t)
+	d := &t.dosing
+	if d.asked != 0 {
+		asked := v.now.Sub(d.asked)
+		e.Facts = append(e.Facts, lasting(FactAsked, asked))
+		if k := t.learned.Drift; k != nil && k.Mornings > 0 && asked > rampMixing {
+			gained := math.Pow(10, k.Rate.Base) * (asked - rampMixing).Hours()
+			e.Expected = of(max(g.part.Target, -math.Log10(math.Pow(10, -d.from)+gained)))
+		}
+	}
+	if known := v.w.mains.known; known && !v.w.mains.lost {
+		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookPower, Because: word(FactMains, "on")})
+	}
+	if ps := g.ph.window(v.now, vainOver); len(ps) > 0 {
+		if low, high := extremes(ps); high > low { // a dead probe has no noise
+			e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookProbe, Because: num(FactMoved, high-low, "pH")})
+		}
+	}
+	if left, ok := t.cylinder(v); ok {
+		e.Facts = append(e.Facts, num(FactLeft, left, "kg"))
+		if left > emptyKG {
+			e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookCylinder, Because: num(FactLeft, left, "kg")})
+		}
+	}
+	return e
+}
+
+// cylinder is how much gas is left, where it is weighed.
+func (t *tank) cylinder(v *view) (kg float64, ok bool) {
+	c := t.config.Equipment.CO2.Cylinder
+	if c == nil || !t.sensor(c.Mass).current(v.now) {
+		return 0, false
+	}
+	return t.sensor(c.Mass).value() - c.TareKG, true
+}
+
+func blindNotDosing(t *aquarium.Tank) string {
+	if why := blindCO2(t); why != "" {
+		return why
+	}
+	if p := t.Equipment.CO2; p.Target <= 0 {
+		return "no target under co2"
+	}
+	return ""
+}

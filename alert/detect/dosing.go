@@ -1,0 +1,189 @@
+package detect
+
+import (
+	"math"
+	"time"
+
+	"lentic/alert/statistic"
+	"lentic/collector/aquarium"
+)
+
+// A tank that doses by pH begins each day with a morning: the pH that the night
+// came to, and how fast it comes down once the valve opens. What the valve does
+// for the rest of the day holds it there. All three are the tank's own, and say
+// whether gas comes and whether the probe still says what it said. Common
+// practice, no source.
+const (
+	night        = 4 * time.Hour    // so long nothing was asked for before a morning
+	plateauOver  = 30 * time.Minute // before it
+	plateauLeast = 6                // readings
+	rampMixing   = 8 * time.Minute  // until what the valve lets in shows
+	rampMost     = 80 * time.Minute // the readings that are kept reach no further
+	rampLeast    = 10 * time.Minute
+	rampFall     = 0.1 // pH, or nothing is told from it
+	// A visit, a power cut or a probe in doubt moves the pH for half a day.
+	disturbedFor = 10 * time.Hour
+	// The valve's share is counted from one opening to another.
+	cyclesLeast = 3
+	cyclesOver  = 2 * time.Hour
+	// pause is how long dosing may rest without being asked for anew: a valve
+	// that is switched off for a feeding.
+	pause = 15 * time.Minute
+)
+
+// dosing follows what is asked of the gas, from minute to minute.
+type dosing struct {
+	asked     aquarium.Instant // since when; 0: it is not asked for
+	last      aquarium.Instant // when it last was
+	from      float64          // the pH when it began to be
+	disturbed aquarium.Instant // when the tank was last not left to itself
+	ramp      aquarium.Instant // when the morning's began; 0: none goes on
+	plateau   float64          // before it
+	duty      duty             // of the present day
+	former    float64          // of the day before, as its logarithm; 0: not known
+	morning   morning          // the last whole one
+}
+
+// morning is what a day's dosing begins with.
+type morning struct {
+	At      aquarium.Instant // when its ramp was over; 0: none was seen
+	Plateau float64          // pH
+	// Rate is how fast gas comes, as the logarithm of what 10^-pH gains in an
+	// hour: at a given alkalinity that goes with CO2.
+	Rate float64
+	Duty float64 // logarithm of the valve's share of the day before; 0: not known
+}
+
+// duty is how much of the time a valve is open while it holds the pH.
+type duty struct {
+	first, last aquarium.Instant // its openings
+	cycles      int
+	open        time.Duration    // between them
+	running     time.Duration    // since the first
+	since       aquarium.Instant // it is open; 0: shut
+}
+
+// follow takes a valve's state in.
+func (d *duty) follow(on bool, since aquarium.Instant) {
+	if d.since != 0 && (!on || since != d.since) {
+		d.running += since.Sub(d.since)
+		d.since = 0
+	}
+	if !on || since == d.since {
+		return
+	}
+	if d.first == 0 {
+		d.first, d.running = since, 0
+	} else {
+		d.last, d.open = since, d.running
+		d.cycles++
+	}
+	d.since = since
+}
+
+// share is its logarithm, 0 where too little was seen.
+func (d *duty) share() float64 {
+	if d.cycles < cyclesLeast || d.last.Sub(d.first) < cyclesOver || d.open <= 0 {
+		return 0
+	}
+	return math.Log10(float64(d.open) / float64(d.last.Sub(d.first)))
+}
+
+// notice brings up to the minute what is followed by it.
+func (t *tank) notice(v *view) {
+	if v.now.Floor(time.Minute) != v.now {
+		return
+	}
+	t.visited = v.visited(t.config.ID)
+	for _, s := range t.order {
+		if stillable(s.config) == "" {
+			s.still.follow(s, v.now)
+		}
+	}
+	t.doubtPH(v)
+	if t.dosed() {
+		t.followDosing(v)
+	}
+}
+
+// asks reports whether dosing is called for, since when, and whether that is
+// known: the valve is open, or, where no switch tells, the pH is above its band
+// within the hours.
+func (t *tank) asks(v *view, s *series) (on bool, since aquarium.Instant, known bool) {
+	part := t.config.Equipment.CO2
+	if on, known := t.on(part.Valve, v.now); known {
+		return on, t.sensor(part.Valve).since, true
+	}
+	if x := t.sensor(part.Valve); x != nil && len(x.points) > 0 {
+		return false, 0, false // it has fallen silent
+	}
+	within := part.Hours == nil || part.Hours.Contains(t.clock)
+	return within && s.value() > part.Target+part.Band, v.now, true
+}
+
+func (t *tank) followDosing(v *view) {
+	d, s := &t.dosing, t.sensor(t.config.Equipment.CO2.PH)
+	if !s.current(v.now) {
+		return
+	}
+	if t.visited || v.w.mains.lost || t.doubted() {
+		d.asked, d.ramp, d.duty, d.disturbed = 0, 0, duty{}, v.now
+		return
+	}
+	on, since, known := t.asks(v, s)
+	if !known {
+		d.asked, d.ramp = 0, 0
+		return
+	}
+	switch {
+	case on && d.asked == 0:
+		d.begin(s, v.now, max(since, d.disturbed))
+	case !on && d.asked != 0 && v.now.Sub(d.last) >= pause:
+		d.asked = 0
+	}
+	if on {
+		d.last = v.now
+	}
+	if d.ramp != 0 {
+		d.ramped(t, s, v.now, on)
+	} else if _, ok := t.on(t.config.Equipment.CO2.Valve, v.now); ok && d.morning.At != 0 {
+		d.duty.follow(on, since)
+	}
+}
+
+// begin is when dosing is asked for.
+func (d *dosing) begin(s *series, at, since aquarium.Instant) {
+	d.asked, d.from = since, s.value()
+	if d.last == 0 || since.Sub(d.last) < night {
+		return
+	}
+	d.former, d.duty = d.duty.share(), duty{}
+	if since.Sub(d.disturbed) < disturbedFor || at.Sub(since) > rampMixing {
+		return
+	}
+	var m statistic.Moments
+	for _, p := range s.window(since, plateauOver) {
+		m.Take(p.v)
+	}
+	if m.N >= plateauLeast {
+		d.ramp, d.plateau = since, m.Mean
+	}
+}
+
+// ramped looks whether the morning is over, and what it came to.
+func (d *dosing) ramped(t *tank, s *series, at aquarium.Instant, on bool) {
+	took := at.Sub(d.ramp)
+	if on && took < rampMost && s.value() > t.config.Equipment.CO2.Target {
+		return
+	}
+	begun := d.ramp
+	d.ramp = 0
+	var hours, acid []float64
+	for _, p := range s.window(at, took-rampMixing) {
+		hours, acid = append(hours, p.at.Sub(begun).Hours()), append(acid, math.Pow(10, -p.v))
+	}
+	r, ok := statistic.Regress(hours, acid)
+	if ok && took >= rampLeast+rampMixing && d.plateau-s.value() >= rampFall && r.Slope > 0 {
+		d.morning = morning{At: at, Plateau: d.plateau, Rate: math.Log10(r.Slope), Duty: d.former}
+	}
+}

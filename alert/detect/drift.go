@@ -1,0 +1,231 @@
+package detect
+
+import (
+	"math"
+
+	"lentic/alert/statistic"
+	"lentic/collector/aquarium"
+)
+
+// A pH electrode that reads e too high lets its controller bring in 10^e times
+// the CO2. Three things then move together, each by e or nearly, and each alone
+// has other reasons:
+//
+//   - the pH the night comes to reads e higher; so it does when the water gives
+//     off more gas or less is breathed out;
+//   - by the pH, gas comes 10^e times more slowly in the morning, for the same
+//     gas in 10^e times the CO2 is that share of it; so it does when the needle
+//     valve is turned down;
+//   - the valve is open for more of the day, about 10^(0.85 e) times; so it is
+//     when plants grow, or either of the others is so.
+//
+// What all of them agree on is the probe, or the alkalinity: water with 10^d
+// times the alkalinity does exactly what a probe does that reads d too high, the
+// rise of CO2 included, for pH knows CO2 only by its ratio to the alkalinity. No
+// sum tells the two apart: a KH test does, or a second meter.
+//
+// A healthy tank does it slowly: it loses alkalinity, 0.01 to 0.03 dKH a day,
+// which looks like a probe that reads up to 0.003 pH a day lower; a good
+// electrode ages by 0.002 a day. So what is usual follows, towards lower
+// readings within a month and towards higher, which mean more gas, within three.
+// Common practice, no source.
+
+// Drift is what the mornings of a tank have come to since the probe was last
+// handled.
+type Drift struct {
+	From     aquarium.Instant `json:"from"` // nothing before counts
+	Through  aquarium.Instant `json:"through"`
+	Mornings int              `json:"mornings"` // since From
+	KH       float64          `json:"kh"`       // dKH, in force as of what is usual
+	Plateau  Trait            `json:"plateau"`
+	Rate     Trait            `json:"rate"`
+	Duty     Trait            `json:"duty"`
+	Shift    float64          `json:"shift"` // pH, smoothed; positive: reads high
+	Last     float64          `json:"last"`  // of the last morning alone
+}
+
+// Trait is one of the three, in pH or as a logarithm.
+type Trait struct {
+	First []float64 `json:"first,omitempty"` // of the mornings it was learned from
+	Base  float64   `json:"base"`            // what is usual
+	Steps float64   `json:"steps"`           // how far a morning usually lies from the one before
+	Prior float64   `json:"prior"`           // the last one
+	N     int       `json:"n"`
+}
+
+const (
+	traitDays    = 7       // what is usual is the median of so many mornings, and then follows
+	traitLeast   = 3       // so many must be known
+	followsUp    = 1. / 90 // of the way, a morning
+	followsDown  = 1. / 30
+	stepsSmooth  = 0.1
+	stepsToSD    = 1 / 1.128 // of the mean step of independent normal values (Shewhart's d2 for two)
+	traitLeastSD = 0.005     // half a step of a usual pH meter
+)
+
+// take takes a morning in; up is how far it lies on the side of a probe that
+// reads high.
+func (x *Trait) take(v, up float64) {
+	if x.N > 0 {
+		step := math.Abs(v - x.Prior)
+		if x.N <= traitDays {
+			x.Steps += (step - x.Steps) / float64(x.N)
+		} else {
+			x.Steps += stepsSmooth * (step - x.Steps)
+		}
+	}
+	x.Prior = v
+	if x.N++; x.N <= traitDays {
+		x.First = append(append([]float64(nil), x.First...), v)
+		x.Base = statistic.Median(append([]float64(nil), x.First...))
+		return
+	}
+	x.First = nil // learned
+	follows := followsUp
+	if up < 0 {
+		follows = followsDown
+	}
+	x.Base += follows * (v - x.Base)
+}
+
+// move moves what is usual by what is known to have changed.
+func (x *Trait) move(by float64) {
+	if by == 0 {
+		return
+	}
+	x.Base += by
+	x.Prior += by
+	first := make([]float64, len(x.First))
+	for i, v := range x.First {
+		first[i] = v + by
+	}
+	x.First = first
+}
+
+// sd is how far mornings lie from what is usual.
+func (x *Trait) sd() float64 { return max(traitLeastSD, x.Steps*stepsToSD) }
+
+// driftLambda is the weight of the last morning in the smoothed shift: it must be
+// told by the time it has come to 0.2 pH, and so may not lag.
+const driftLambda = 0.7
+
+// The shift must be told at 0.2. A calibration that moves the pH by a tenth, and
+// was not noted, must not: so it is told from 0.13 on, which leaves 0.07 for the
+// morning it takes to be seen. For a tank whose mornings
+// lie apart by more than usual the limit is wider: driftWide standard deviations
+// of the smoothed shift, which one tank's mornings pass once in ten years by
+// themselves (EwmaLimit(0.7, 3650) is 3.64, for both sides).
+const (
+	driftLimit = 0.13
+	driftWide  = 3.64
+	driftBack  = 0.6 // of the limit
+	// The morning itself must say so too, and the one before: a single bad
+	// morning is no drift.
+	driftAgrees = 0.6 // of the limit
+	// What is usual does not follow what is under suspicion.
+	driftSuspect = 0.08
+	// A drift that goes on is told the morning before it is too late: where it
+	// will have come so far by the next one, two mornings having said so.
+	driftAhead = 0.17
+	driftGrown = 0.035
+)
+
+// khShift is how far alkalinity that was measured since has moved what the probe
+// reads.
+func (k *Drift) khShift(kh float64) float64 {
+	if kh <= 0 || k.KH <= 0 {
+		return 0
+	}
+	return math.Log10(kh / k.KH)
+}
+
+// less is a shift without what the alkalinity explains of it. A hand test may
+// also have found what was so all the time: then it explains nothing, and the
+// shift is the smaller for leaving it out.
+func less(shift, explained float64) float64 {
+	if x := shift - explained; math.Abs(x) < math.Abs(shift) {
+		return x
+	}
+	return shift
+}
+
+// shift is what a morning's three say together; 0 where they do not agree. by is
+// how much of it alkalinity explains.
+func (k *Drift) shift(m morning, kh float64) (shift, by float64) {
+	by = k.khShift(kh)
+	with, without := k.agreed(m, by), k.agreed(m, 0)
+	if math.Abs(with) < math.Abs(without) {
+		return with, by
+	}
+	return without, 0
+}
+
+// agreed is what the three say together once alkalinity has explained its part:
+// the mean of what night and morning say, and no more than twice what any of the
+// three does. The night alone says too little where it is too short for the gas
+// to leave, the morning alone too much.
+func (k *Drift) agreed(m morning, by float64) float64 {
+	night, gas := m.Plateau-k.Plateau.Base-by, k.Rate.Base-m.Rate-by
+	if night*gas <= 0 {
+		return 0
+	}
+	size := min(math.Abs(night+gas)/2, 2*math.Abs(night), 2*math.Abs(gas))
+	if m.Duty != 0 && k.Duty.N >= traitLeast {
+		size = min(size, max(0, math.Copysign(2, night)*(m.Duty-k.Duty.Base-by)))
+	}
+	return math.Copysign(size, night)
+}
+
+// smooth is the smoothed shift once a morning has brought its own.
+func (k *Drift) smooth(shift float64) float64 {
+	e := statistic.Ewma{Lambda: driftLambda, Value: k.Shift}
+	e.Take(shift)
+	return e.Value
+}
+
+// limit is the smoothed shift that is told.
+func (k *Drift) limit() float64 {
+	return max(driftLimit, driftWide*statistic.EwmaSpread(driftLambda)*k.Plateau.sd())
+}
+
+// learnDrift takes the day's morning in.
+func learnDrift(v *view, t *tank, l *Learned) {
+	if !t.dosed() {
+		return
+	}
+	next := Drift{KH: t.kh}
+	if l.Drift != nil {
+		next = *l.Drift
+	}
+	if from := t.calibrated(v); from > next.From {
+		next = Drift{From: from, Through: from, KH: t.kh}
+	}
+	m := t.dosing.morning
+	if m.At > max(next.Through, next.From) && m.At < l.Through {
+		next.take(m, t.kh)
+	}
+	l.Drift = &next
+}
+
+// take takes a morning in.
+func (k *Drift) take(m morning, kh float64) {
+	shift, by := 0.0, 0.0
+	if k.Mornings >= traitLeast {
+		shift, by = k.shift(m, kh)
+		k.Shift = k.smooth(shift)
+	}
+	k.Last, k.Through = shift, m.At
+	k.Mornings++
+	if math.Abs(k.Shift) >= driftSuspect && k.Plateau.N >= traitLeast {
+		return
+	}
+	k.KH = kh
+	k.Plateau.move(by)
+	k.Rate.move(-by)
+	k.Duty.move(by)
+	k.Plateau.take(m.Plateau, m.Plateau-k.Plateau.Base)
+	k.Rate.take(m.Rate, k.Rate.Base-m.Rate)
+	if m.Duty != 0 {
+		k.Duty.take(m.Duty, m.Duty-k.Duty.Base)
+	}
+}

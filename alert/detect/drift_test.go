@@ -1,0 +1,122 @@
+package detect
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"lentic/alert/statistic"
+	"lentic/collector/aquarium"
+)
+
+// nights are so many mornings of a tank that is well, lying apart by a few
+// thousandths as a pretend one's do.
+func nights(n int) Drift {
+	k := Drift{KH: 4}
+	for i := range n {
+		noise := 0.004 * math.Sin(float64(7*i))
+		k.take(morning{At: zero.Add(time.Duration(i) * day), Plateau: 7.2 + noise, Rate: -6.54 - noise, Duty: -0.58 + noise}, 4)
+	}
+	return k
+}
+
+// TestDriftOrWhat: what moves night, morning and valve together is told as much
+// as it is; what moves one or two of them for a reason of its own is not.
+func TestDriftOrWhat(t *testing.T) {
+	for _, c := range []struct {
+		name                string
+		night, gas, duty    float64 // how far they move: pH, and logarithms
+		kh                  float64 // dKH, by a hand test since
+		least, most, byTest float64
+	}{
+		{"probe reads 0.2 high", 0.2, -0.2, 0.17, 4, 0.19, 0.21, 0},
+		{"probe reads 0.2 low", -0.2, 0.2, -0.17, 4, -0.21, -0.19, 0},
+		{"probe reads 0.2 high, the night is too short", 0.14, -0.23, 0.17, 4, 0.17, 0.2, 0},
+		{"harder water, nobody knows", 0.2, -0.2, 0.17, 4, 0.19, 0.21, 0},
+		{"harder water, and a hand test", 0.2, -0.2, 0.17, 6.34, -0.01, 0.01, 0.2},
+		{"softer water, and a hand test", -0.15, 0.15, -0.13, 2.83, -0.01, 0.01, -0.15},
+		{"a hand test finds what always was so", 0, 0, 0, 5.5, -0.01, 0.01, 0},
+		{"needle valve turned down by 40 %", 0, -0.22, 0.22, 4, -0.02, 0.02, 0},
+		{"diffuser half blocked", 0.01, -0.3, 0.3, 4, 0, 0.03, 0},
+		{"surface moved more: a third more exchange", 0.11, -0.01, 0.1, 4, 0, 0.04, 0},
+		{"more is breathed out at night", -0.12, 0.01, -0.03, 4, -0.03, 0, 0},
+		{"plants have grown", 0, 0, 0.15, 4, -0.01, 0.01, 0},
+		{"no valve switch: probe reads 0.2 high", 0.2, -0.2, math.NaN(), 4, 0.19, 0.21, 0},
+		{"night and morning disagree", 0.2, 0.2, 0.2, 4, 0, 0, 0},
+	} {
+		k := nights(10)
+		m := morning{At: zero.Add(10 * day), Plateau: k.Plateau.Base + c.night, Rate: k.Rate.Base + c.gas, Duty: k.Duty.Base + c.duty}
+		if math.IsNaN(c.duty) {
+			m.Duty = 0
+		}
+		shift, by := k.shift(m, c.kh)
+		if !(shift >= c.least && shift <= c.most) || math.Abs(by-c.byTest) > 0.005 {
+			t.Errorf("%s: shift %.3f of which a test explains %.3f; want %v to %v, %v", c.name, shift, by, c.least, c.most, c.byTest)
+		}
+	}
+}
+
+// TestUsualFollows: what a healthy tank does slowly is followed and not told:
+// losing 0.02 dKH a day for four months, and an electrode that ages by 0.002 a
+// day; a drift of 0.01 a day is told by the time it has come to 0.2.
+func TestUsualFollows(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		perDay float64
+		days   int
+		told   bool
+	}{
+		{"alkalinity lost", math.Log10(3.98 / 4), 120, false},
+		{"an electrode ages upwards", 0.001, 120, false},
+		{"an electrode ages downwards", -0.002, 120, false},
+		{"drift of 0.01 a day", 0.01, 20, true},
+		{"drift of -0.01 a day", -0.01, 20, true},
+	} {
+		k := nights(10)
+		told := false
+		for i := range c.days {
+			e := c.perDay * float64(i+1)
+			k.take(morning{At: zero.Add(time.Duration(10+i) * day), Plateau: 7.2 + e, Rate: -6.54 - e, Duty: -0.58 + 0.85*e}, 4)
+			told = told || math.Abs(k.Shift) >= k.limit()
+		}
+		if told != c.told {
+			t.Errorf("%s: told %v, want %v; the shift is %.3f", c.name, told, c.told, k.Shift)
+		}
+	}
+}
+
+// TestDriftLimit: the limit of a tank whose mornings lie apart is passed once in
+// ten years by themselves.
+func TestDriftLimit(t *testing.T) {
+	if l := statistic.EwmaLimit(driftLambda, 3650); math.Abs(l-driftWide) > 0.01 {
+		t.Errorf("%.3f standard deviations for a run length of ten years, want %v", l, driftWide)
+	}
+	k := nights(10)
+	if got := k.limit(); got != driftLimit {
+		t.Errorf("a quiet tank's limit: %v, want %v", got, driftLimit)
+	}
+	k.Plateau.Steps = 0.1 * 1.128
+	if got, want := k.limit(), driftWide*0.1*statistic.EwmaSpread(driftLambda); math.Abs(got-want) > 1e-3 {
+		t.Errorf("the limit where mornings lie 0.1 apart: %v, want %v", got, want)
+	}
+}
+
+// TestValveShare: the share is that of whole cycles, wherever the looking began.
+func TestValveShare(t *testing.T) {
+	var d duty
+	at := func(m int) aquarium.Instant { return zero.Add(time.Duration(m) * time.Minute) }
+	for m := range 400 { // open for 15 of 60 minutes
+		since := at(m - m%60)
+		on := m%60 < 15
+		if !on {
+			since = since.Add(15 * time.Minute)
+		}
+		d.follow(on, since)
+	}
+	if got := math.Pow(10, d.share()); math.Abs(got-0.25) > 1e-9 {
+		t.Errorf("share %v, want a quarter", got)
+	}
+	if got := (&duty{first: at(0), last: at(100), cycles: 5, open: time.Hour}).share(); got != 0 {
+		t.Errorf("of less than two hours: %v, want nothing", got)
+	}
+}

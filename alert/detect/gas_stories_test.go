@@ -1,0 +1,89 @@
+package detect
+
+import "lentic/collector/aquarium"
+
+// dosedBy gives the tank dosing hours, in minutes after midnight, and takes its
+// valve's switch.
+func dosedBy(from, to aquarium.Clock) func(*aquarium.Tank) {
+	return func(t *aquarium.Tank) {
+		c := *t.Equipment.CO2
+		c.Hours, c.Valve = &aquarium.Span{From: from, To: to}, ""
+		t.Equipment.CO2 = &c
+	}
+}
+
+var gasStories = []scenario{
+	{
+		name:  "a cylinder leaks into the room",
+		paths: map[string]string{"gas": "0m:450 60m:450 90m:6200 150m:6200 160m:800"}, lasts: 3 * h,
+		want: []want{
+			// 5,000 ppm are passed at 83m44s.
+			{event: raisedNow, cause: aquarium.RoomCO2High, equipment: "room", after: 83 * m, by: 88*m + 44e9},
+			{event: returnedNow, cause: aquarium.RoomCO2High, equipment: "room", after: 154 * m, by: 172 * m},
+		},
+	},
+	{
+		name: "a cylinder bursts", paths: map[string]string{"gas": "0m:450 60m:450 60m1s:35000"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: aquarium.RoomCO2High, equipment: "room", after: 60 * m, by: 62*m + 10e9}},
+	},
+	{
+		name: "a school class stands around the tank", paths: map[string]string{"gas": "0m:450 60m:450 90m:2600 120m:2600 150m:600"}, lasts: 3 * h,
+	},
+	{
+		name: "somebody breathes on the sensor", paths: map[string]string{"gas": "0m:450 60m:450 60m1s:8000 62m:8000 62m1s:450"}, lasts: 2 * h,
+	},
+	{
+		name: "the cylinder is empty of a morning and is exchanged", paths: map[string]string{"ph": "0m:7.2 200m:7.2 260m:6.6 300m:6.6", "valve": "0m:0 60m:1 265m:0"}, lasts: 5 * h,
+		want: []want{
+			{event: raisedNow, cause: aquarium.CO2NotDosing, equipment: "co2", after: 100 * m, by: 120 * m},
+			{event: returnedNow, cause: aquarium.CO2NotDosing, equipment: "co2", after: 200 * m, by: 270 * m},
+		},
+	},
+	{
+		name: "the cylinder runs out by day", paths: map[string]string{"ph": "0m:6.6 60m:6.65 240m:6.95", "valve": "0m:0 60m:1"},
+		want: []want{{event: raisedNow, cause: aquarium.CO2NotDosing, equipment: "co2", after: 100 * m, by: 120 * m}},
+	},
+	{
+		name: "the cylinder is empty and no switch tells", gone: []aquarium.SensorID{"valve"}, change: dosedBy(60, 600),
+		paths: map[string]string{"ph": "0m:7.2"},
+		want:  []want{{event: raisedNow, cause: aquarium.CO2NotDosing, equipment: "co2", after: 100 * m, by: 120 * m}},
+	},
+	{
+		name: "a large tank's morning takes four hours", paths: map[string]string{"ph": "0m:7.3 60m:7.3 120m:7.05 180m:6.88 240m:6.76 300m:6.66", "valve": "0m:0 60m:1"}, lasts: 5 * h,
+	},
+	{
+		name: "filters pause for feeding while gas is asked for", paths: map[string]string{"ph": "0m:7.2 60m:7.2 90m:7.0 100m:7.0 140m:6.6", "valve": "0m:0 60m:1 145m:0"},
+	},
+	{
+		name: "somebody has shut the gas for a visit", journal: []aquarium.Entry{visit(50*m, 200*m)},
+		paths: map[string]string{"ph": "0m:7.2 210m:7.2 240m:6.9", "valve": "0m:0 60m:1"},
+	},
+	{
+		name: "the electrode is shorted while gas is asked for", paths: map[string]string{"ph": "0m:6.6 60m:6.6 60m10s:7", "valve": "0m:0 60m10s:1"}, lasts: 100 * m,
+		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 60 * m, by: 90 * m}},
+	},
+	{
+		name: "the electrode is shorted at night", paths: map[string]string{"ph": "0m:7.3 60m:7.3 60m10s:7"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 60 * m, by: 90 * m}},
+	},
+	{
+		name: "the electrode is unplugged, at the end of its range", paths: map[string]string{"ph": "0m:6.6 60m:6.6 60m10s:14"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 60 * m, by: 90 * m}},
+	},
+	{
+		name: "the electrode is unplugged and wanders", paths: map[string]string{"ph": "0m:6.6 60m:6.6 61m:9 66m:3 73m:11 78m:5 85m:8 90m:2 120m:7"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 60 * m, by: 90 * m}},
+	},
+	{
+		name: "the electrode goes through two buffers", paths: map[string]string{"ph": "0m:6.6 60m:6.6 60m30s:7 67m:7 67m30s:4 74m:4 74m30s:6.64 120m:6.62"}, lasts: 2 * h,
+	},
+	{
+		name: "the electrode goes through two buffers in a visit", journal: []aquarium.Entry{visit(50*m, 120*m)},
+		paths: map[string]string{"ph": "0m:6.6 60m:6.6 60m30s:7 67m:7 67m30s:4 84m:4 84m30s:6.9 240m:6.7"},
+	},
+	{
+		// Ten times what brings it down of a morning: 6.4 is passed at 64m30s.
+		name: "the reducer lets everything through as the cylinder runs out", paths: map[string]string{"ph": "0m:6.6 60m:6.6 67m:6.28 90m:6.2 240m:6.5", "valve": "0m:0 40m:1 64m:0"}, lasts: 75 * m,
+		want: []want{{event: raisedNow, cause: aquarium.CO2Overshoot, equipment: "co2", after: 62 * m, by: 67*m + 10e9}},
+	},
+}

@@ -1,0 +1,136 @@
+package detect
+
+import (
+	"math"
+
+	"lentic/collector/aquarium"
+	"lentic/collector/water"
+)
+
+// suspicion is what the newest morning, learned already or not, says of the
+// probe.
+type suspicion struct {
+	shift float64 // smoothed
+	alone float64 // of the last morning
+	prior float64 // of the one before
+	kh    float64 // how much of it alkalinity explains
+	known bool
+}
+
+func (t *tank) suspect(v *view) suspicion {
+	k := t.learned.Drift
+	if k == nil || k.Mornings < traitLeast || t.calibrated(v) > k.From {
+		return suspicion{}
+	}
+	by := k.khShift(t.kh)
+	if m := t.dosing.morning; m.At > max(k.Through, k.From) {
+		alone, by := k.shift(m, t.kh)
+		return suspicion{k.smooth(alone), alone, k.Last, by, true}
+	}
+	shift := less(k.Shift, by)
+	return suspicion{shift, k.Last, k.Last, k.Shift - shift, true}
+}
+
+// phProbeDrift: the electrode and the tank's chemistry disagree: it reads high,
+// and its controller brings in more gas than is meant, or low, or the alkalinity
+// has changed. It is low, and high where the CO2 that this comes to passes the
+// tank's bound.
+func phProbeDrift(v *view, t *tank) {
+	if !t.dosed() {
+		return
+	}
+	x := t.suspect(v)
+	k := t.learned.Drift
+	if !x.known {
+		if k != nil { // handled, or not known for long enough
+			v.find(aquarium.PHProbeDrift, t.config.ID, finding{equipment: "co2", prove: func() aquarium.Evidence {
+				return aquarium.Evidence{Sensor: t.config.Equipment.CO2.PH, Value: t.dosing.morning.Plateau, Unit: "pH"}
+			}})
+		}
+		return
+	}
+	limit := k.limit()
+	way := math.Copysign(1, x.shift)
+	agrees := min(x.alone*way, x.prior*way) >= driftAgrees*limit
+	grows := x.prior*way >= driftGrown && (2*x.alone-x.prior)*way >= max(driftAhead, limit)
+	is := math.Abs(x.shift) >= limit && agrees || grows
+	if v.stands(aquarium.PHProbeDrift, t.config.ID, "co2") {
+		is = math.Abs(x.shift) >= driftBack*limit
+	}
+	if !is && len(v.w.states) == 0 {
+		return
+	}
+	f := finding{equipment: "co2", true: is, worse: math.Abs(x.shift), step: driftLimit, priority: t.config.Priority(aquarium.PHProbeDrift)}
+	implied := t.implied(v, x.shift)
+	if bound := t.config.Limits.CO2; bound > 0 && implied > bound && t.config.Substrate != aquarium.Active {
+		f.priority = aquarium.High
+	}
+	f.prove = func() aquarium.Evidence { return t.drifted(v, x, implied) }
+	v.find(aquarium.PHProbeDrift, t.config.ID, f)
+}
+
+// implied is the CO2 in mg/l that the controller holds if the probe is that much
+// off, or the alkalinity; 0 where that is not known.
+func (t *tank) implied(v *view, shift float64) float64 {
+	if t.kh <= 0 {
+		return 0
+	}
+	temperature := assumedWater
+	if s := t.water(); s.current(v.now) {
+		temperature = s.value()
+	}
+	co2, err := water.CO2(water.PH(t.config.Equipment.CO2.Target-shift), water.DegreeKH(t.kh), water.Celsius(temperature))
+	if err != nil {
+		return 0
+	}
+	return float64(co2)
+}
+
+// drifted is the pH of the night against what is usual, and what moved with it.
+func (t *tank) drifted(v *view, x suspicion, implied float64) aquarium.Evidence {
+	k, m := t.learned.Drift, t.dosing.morning
+	if m.At == 0 { // of the days before what is remembered
+		m = morning{Plateau: k.Plateau.Prior, Rate: k.Rate.Prior, Duty: k.Duty.Prior}
+	}
+	e := aquarium.Evidence{
+		Sensor: t.config.Equipment.CO2.PH, Value: m.Plateau, Unit: "pH", Expected: of(k.Plateau.Base),
+		Facts: []aquarium.Fact{num(FactShift, x.shift, "pH"), num(FactGas, 100*math.Pow(10, m.Rate-k.Rate.Base), "%")},
+	}
+	if m.Duty != 0 && k.Duty.N >= traitLeast {
+		e.Facts = append(e.Facts, num(FactOpen, 100*math.Pow(10, m.Duty), "%"), num(FactBefore, 100*math.Pow(10, k.Duty.Base), "%"))
+	}
+	if implied > 0 {
+		e.Facts = append(e.Facts, num(FactCO2, implied, "mg/l"), num(FactKH, t.kh, "dKH"))
+	}
+	e.Excluded = []aquarium.Excluded{
+		{What: aquarium.LookPlants, Because: num(FactGas, 100*math.Pow(10, m.Rate-k.Rate.Base), "%")},
+		{What: aquarium.LookValve, Because: num(FactNight, m.Plateau-k.Plateau.Base, "pH")},
+	}
+	if tested := t.testedKH(v); tested > k.Through.Add(-2*day) && math.Abs(x.kh) < math.Abs(x.shift)/2 {
+		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookHardness, Because: num(FactKH, t.kh, "dKH")})
+	} else {
+		e.Facts = append(e.Facts, word(FactDoubt, "probe or KH"))
+	}
+	return e
+}
+
+// testedKH is when the alkalinity was last measured by hand, 0: never.
+func (t *tank) testedKH(v *view) (at aquarium.Instant) {
+	for _, e := range v.w.noted(aquarium.HandTest) {
+		if e.Concerns(aquarium.TankKey{Site: v.w.site.ID, Tank: t.config.ID}) && e.At <= v.now {
+			at = max(at, e.At)
+		}
+	}
+	return at
+}
+
+func blindDrift(t *aquarium.Tank) string {
+	if why := blindNotDosing(t); why != "" {
+		return why
+	}
+	p := t.Equipment.CO2
+	if p.Hours == nil && t.Sensor(p.Valve) == nil {
+		return "no nights without dosing are known: neither hours nor valve under co2"
+	}
+	return ""
+}

@@ -1,0 +1,109 @@
+package detect
+
+import (
+	"math"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// A probe that is held in a buffer or in the air for a moment is no broken one;
+// a controller that doses by what cannot be must be known of within 30 min, so
+// twenty are left to the hands. Water with fish in it stays within these bounds;
+// beyond them no jump need have been seen. Common practice, no source.
+const (
+	implausibleOn  = 20 * time.Minute
+	implausibleOff = 10 * time.Minute
+	leastWaterPH   = 4.5
+	mostWaterPH    = 9.5
+)
+
+// sensorImplausible: values the water can't have, a jump that no water makes, or
+// nothing but readings that cannot be counted.
+func sensorImplausible(v *view, t *tank) {
+	acid, _, _ := t.acidSeries()
+	for _, s := range t.order {
+		since, why := s.refusedSince()
+		if why == aquarium.Frozen {
+			since = 0 // sensor-stuck tells that
+		}
+		if s == acid && since == 0 && !t.visited {
+			since = t.impossible(v, s)
+		}
+		if since == 0 && (!s.spoken(ofImplausible) || !s.current(v.now)) {
+			continue
+		}
+		s.speak(ofImplausible, since != 0)
+		v.find(aquarium.SensorImplausible, t.config.ID, finding{
+			equipment: aquarium.EquipmentKey(s.config.ID), true: since != 0, since: since, on: implausibleOn, off: implausibleOff,
+			prove: func() aquarium.Evidence { return t.implausible(v, s, since) },
+		})
+	}
+}
+
+// impossible is since when the pH is not one of water, 0 where it may be.
+func (t *tank) impossible(v *view, s *series) aquarium.Instant {
+	switch {
+	case t.doubted():
+		return t.doubt.since
+	case !s.current(v.now):
+		return 0
+	case s.value() < leastWaterPH || s.value() > mostWaterPH:
+		since, _ := s.run(func(v float64) bool { return v < leastWaterPH || v > mostWaterPH })
+		return max(since, 1)
+	case t.shorted(v, s):
+		return t.dosing.asked
+	}
+	return 0
+}
+
+// shorted reports whether the pH lies at 7, where a shorted electrode does, and
+// stays there though gas has been asked for so long that the tank's own mornings
+// would have moved it. It says nothing at a tank whose nights come to pH 7.
+func (t *tank) shorted(v *view, s *series) bool {
+	k := t.learned.Drift
+	if math.Abs(s.value()-shortedAt) > shortedNear || !t.dosed() || t.dosing.asked == 0 || v.now.Sub(t.dosing.asked) < implausibleOn ||
+		k == nil || k.Mornings == 0 || math.Abs(k.Plateau.Base-shortedAt) <= shortedNear+shortedFlat {
+		return false
+	}
+	low, high := extremes(s.window(v.now, shortedOver))
+	return high-low <= shortedFlat
+}
+
+// shortedOver is for how long it must have lain there: longer than a buffer is
+// given.
+const shortedOver = 45 * time.Minute
+
+// extremes are the lowest and the highest of the points, of which there are some.
+func extremes(ps []point) (low, high float64) {
+	low, high = ps[0].v, ps[0].v
+	for _, p := range ps {
+		low, high = min(low, p.v), max(high, p.v)
+	}
+	return low, high
+}
+
+func (t *tank) implausible(v *view, s *series, since aquarium.Instant) aquarium.Evidence {
+	e := aquarium.Evidence{Sensor: s.config.ID, Unit: s.config.Quantity.Unit()}
+	switch {
+	case s.refused.n > 0:
+		e.Value = s.refused.value
+	case len(s.points) > 0:
+		e.Value = s.value()
+	}
+	if since != 0 {
+		e.Facts = append(e.Facts, lasting(FactFor, v.now.Sub(since)))
+		if t.doubted() && since == t.doubt.since {
+			e.Expected = of(t.doubt.from)
+		}
+	}
+	if t.dosed() {
+		if on, known := t.on(t.config.Equipment.CO2.Valve, v.now); s.config.ID == t.config.Equipment.CO2.PH {
+			e.Facts = append(e.Facts, word(FactValve, stateWord(on, known, "open", "shut")))
+		}
+	}
+	return e
+}
+
+// dosed reports whether the tank doses CO2.
+func (t *tank) dosed() bool { return t.config.Equipment.CO2 != nil }

@@ -1,0 +1,104 @@
+package detect
+
+import (
+	"math"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// A probe has a noise of its own, and so says the same for only so long. Where
+// the stretches of one value have an exponential tail, the longest of n of them
+// is about ln n times what the tail falls by a factor of e in; of the N stretches
+// of a day one is longer than ln(N/p) times that on a share p of the days. So
+// the limit is the longest of the days that are known, times ln(N/p)/ln(n), and
+// a quarter more, for the tail is that of the hours in which the value lies in the
+// middle of a step, and those are fewer. p is once in 270 years, for each sensor.
+//
+// It must be told within two hours: once a week is known, that is the limit of a
+// sensor whose longest stretch is under an hour, as the trade's are. One that
+// stands still for longer, being coarse or quiet, cannot be told from a stuck one,
+// and is left alone.
+const (
+	stuckRate  = 1e-5 // p, a day
+	stuckSure  = 1.25
+	stuckLeast = time.Hour // the shortest that is told
+	stuckMost  = 115 * time.Minute
+	stuckWeek  = 7 // days
+	stuckQuiet = time.Hour
+	stillOff   = 10 * time.Minute
+)
+
+// stuckLimit is how long a sensor may say the same that has stood so still on the
+// days that are known; known is false where none are or it stands still anyway.
+func stuckLimit(days []Stillness) (limit time.Duration, known bool) {
+	longest, perDay := stillness(days)
+	n := perDay * float64(len(days))
+	if n < 3 || longest > stuckQuiet {
+		return 0, false
+	}
+	times := stuckSure * math.Log(perDay/stuckRate) / math.Log(n)
+	limit = max(stuckLeast, time.Duration(times*float64(longest)))
+	if len(days) >= stuckWeek {
+		limit = min(limit, stuckMost)
+	}
+	return limit, true
+}
+
+// sensorStuck: a sensor has said one and the same value for longer than its own
+// noise allows.
+func sensorStuck(v *view, t *tank) {
+	for _, s := range t.order {
+		is := s.stays() && s.still.lasted() >= stuckLeast && t.stuck(s, 1)
+		since := s.still.since
+		if _, why := s.refusedSince(); why == aquarium.Frozen { // the screen has seen it
+			is = s.stays() && v.now.Sub(since) >= stuckLeast
+		}
+		if !is && (!s.spoken(ofStuck) || !s.current(v.now)) {
+			continue
+		}
+		s.speak(ofStuck, is)
+		v.find(aquarium.SensorStuck, t.config.ID, finding{
+			equipment: aquarium.EquipmentKey(s.config.ID), true: is, since: since, off: stillOff,
+			prove: func() aquarium.Evidence {
+				longest, _ := stillness(t.learned.Still[s.config.ID])
+				return aquarium.Evidence{
+					Sensor: s.config.ID, Value: s.still.v, Unit: s.config.Quantity.Unit(),
+					Facts: []aquarium.Fact{lasting(FactFor, v.now.Sub(since)), lasting(FactLongest, longest)},
+				}
+			},
+		})
+	}
+}
+
+// stuck reports whether a sensor has stood still for that share of its limit.
+func (t *tank) stuck(s *series, share float64) bool {
+	limit, known := stuckLimit(t.learned.Still[s.config.ID])
+	return known && s.still.since != 0 && s.still.lasted() >= time.Duration(share*float64(limit))
+}
+
+// stays reports whether standing still says anything of the sensor: water that
+// does not flow has no noise.
+func (s *series) stays() bool {
+	return s.still.since != 0 && !(s.config.Quantity == aquarium.Flow && s.still.v == 0)
+}
+
+// stillable says why standing still tells nothing of a sensor, "" where it does.
+func stillable(c aquarium.Sensor) string {
+	switch {
+	case c.Quantity == aquarium.Switch:
+		return "a switch"
+	case c.OnChange:
+		return "reports changes only"
+	}
+	return ""
+}
+
+func blindStuck(t *aquarium.Tank) string {
+	for _, s := range t.Sensors {
+		if stillable(s) == "" {
+			return ""
+		}
+	}
+	return "no sensor that reports by the clock"
+}
