@@ -16,7 +16,7 @@ import (
 // not listed fails, so that every new one is given its place on purpose.
 var rank = map[string]int{
 	"collector/aquarium": -1, // the words, below everything that uses them
-	"collector/water":    0, "collector/screen": 0, "alert/statistic": 0, "store/ledger": 0, "store/column": 0, "web/ui": 0,
+	"collector/water":    0, "collector/screen": 0, "alert/statistic": 0, "alert/relation": 0, "store/ledger": 0, "store/column": 0, "web/ui": 0,
 	"collector/wire": 1, "collector/measure": 1, "collector/sim": 1,
 	"alert/detect": 1, "alert/text": 1, "alert/rota": 1,
 	"store/record": 1, "web/page": 1, "web/account": 1,
