@@ -7,6 +7,9 @@
 // number that proves it, and asks for one act that can do no harm. It keeps to
 // one text message of the GSM 7-bit alphabet, whatever people call their tanks.
 //
+// What an alarm rests on, and what it was held not to be, is told in plain
+// sentences where there is room: on the page and in the mail (see Grounds).
+//
 // Every function is pure and may be called by many at once. Facts of the
 // evidence are found by the names that package detect gives them; a fact that
 // is missing costs its words and nothing else.

@@ -35,6 +35,8 @@ var styles = map[aquarium.Unit]style{
 	"kPa":   {1, 0, false, "kPa"},
 	"ml":    {1, 0, false, "ml"},
 	"GB":    {0.1, 1, false, "GB"},
+	"K/h":   {0.1, 1, false, "C/h"},
+	"mm/h":  {1, 0, false, "mm/h"},
 }
 
 // Number writes v as finely as u is read, without the unit: pH with two
