@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"slices"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -23,6 +24,7 @@ const (
 	changeMoves     = 1.5  // mm that a level moves in earnest
 	changeTooMuch   = 1.3  // of its litres: it does not stop
 	changeMargin    = 10.0 // mm besides
+	changeCreeps    = 0.6  // of the slowest that was seen
 )
 
 // change follows an automatic change of water.
@@ -33,6 +35,7 @@ type change struct {
 	seen   bool             // by the level
 	before float64          // the level when it began, mm
 	lowest float64          // since
+	turned aquarium.Instant // when it was there
 	moved  aquarium.Instant // when it was last known to go on, but by the level
 	in     bool             // new water was commanded
 }
@@ -87,7 +90,9 @@ func (c *change) begin(t *tank, v *view, at aquarium.Instant) {
 // look follows the level through the change.
 func (c *change) look(t *tank, v *view, s *series) {
 	level := s.value()
-	c.lowest = min(c.lowest, level)
+	if level < c.lowest {
+		c.lowest, c.turned = level, v.now
+	}
 	fallen := c.before-c.lowest >= max(2*changeMoves, changeShare/2*c.whole(t))
 	if in, known := t.on(t.config.Equipment.WaterChange.In, v.now); known && in || c.due && v.now.Sub(c.began) <= changeStarts && !fallen {
 		return
@@ -99,11 +104,25 @@ func (c *change) look(t *tank, v *view, s *series) {
 	switch {
 	case c.due && fallen:
 		c.due, c.going = false, true
-	case c.due,
-		fallen && c.before-level <= c.missing(t) && c.rests(v, s, settles),
-		!fallen && c.rests(v, s, changeWaits):
+	case fallen && c.before-level <= c.missing(t) && c.rests(v, s, settles):
+		if ran := v.now.Sub(c.turned) - settles; ran > 0 && !v.stands(aquarium.WaterChangeIncomplete, t.config.ID, "water_change") {
+			t.vessel.days[0].fill = (level - c.lowest) / ran.Hours()
+		}
+		*c = change{}
+	case c.due, !fallen && c.rests(v, s, changeWaits):
 		*c = change{}
 	}
+}
+
+// creeps reports whether the level comes back far slower than any change has yet
+// brought it: then it is the top-off that does, and no new water comes.
+func (c *change) creeps(t *tank, v *view, s *series, wait time.Duration) bool {
+	fills := t.learned.Vessel.Fills
+	up := v.now.Sub(c.turned)
+	if len(fills) == 0 || c.turned == 0 || up < wait {
+		return false
+	}
+	return (s.value()-c.lowest)/up.Hours() < changeCreeps*slices.Min(fills)
 }
 
 // rests reports whether nothing has moved for so long: the means of the thirds of

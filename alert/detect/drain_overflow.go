@@ -20,6 +20,12 @@ const (
 	overflowOff   = 3 * time.Minute
 	overflowStep  = 20.0 // mm further up is worth telling again
 	overflowReads = 2    // one splash is no level
+	// From half a metre by half a metre 600 l/h are 40 mm a minute: a change of
+	// water brings less than half of that. A bucket is over before it has come
+	// to sixty.
+	pourRate = 2400.0 // mm/h
+	pourRise = 60.0   // mm
+	pourFor  = time.Minute
 )
 
 // drainOverflow: the waste container nears its rim.
@@ -37,6 +43,8 @@ func drainOverflow(v *view, t *tank) {
 		f.true = d.value > near-overflowBack || sloped && rate > leastRise && left != nil && *left < 2*overflowLeft.Minutes()
 	} else if since, n := d.level.run(func(mm float64) bool { return mm >= near }); n >= overflowReads {
 		f.true, f.since = true, since
+	} else if d.pours(v.now) {
+		f.true, f.since = true, v.now
 	} else if since, n := d.level.run(func(mm float64) bool { return mm > d.start(t)+aboveStart }); n >= overflowReads || n == 1 && d.climbed() {
 		newest := d.level.points[len(d.level.points)-1].v
 		f.since = since
@@ -56,6 +64,26 @@ func drainOverflow(v *view, t *tank) {
 	v.find(aquarium.DrainOverflow, t.config.ID, f)
 }
 
+// pours reports whether so much comes in, wherever the level is, that the rim is
+// minutes away: no unit and no change of water does that, and hardly a pump takes it.
+func (d *drain) pours(at aquarium.Instant) bool {
+	ps := d.level.points
+	n := len(ps)
+	if n < 3 || ps[n-1].v-ps[n-3].v < aboveStart {
+		return false // as nearly always
+	}
+	from := min(n-3, n-len(d.level.window(at, pourFor)))
+	rate := hingeOf(ps[from:], ps[from].at).perHour
+	if rate < pourRate || (d.part.OverflowMM-ps[n-1].v)/rate > overflowLeft.Hours() {
+		return false
+	}
+	low := ps[n-1].v
+	for i := n - 1; i >= 0 && ps[n-1].at.Sub(ps[i].at) <= riseWindow; i-- {
+		low = min(low, ps[i].v)
+	}
+	return ps[n-1].v-low >= pourRise && d.climbed()
+}
+
 // climbed reports whether each of the last three readings lies well above the one
 // before: then the newest alone is believed, for what fills that fast leaves no
 // time for another.
@@ -64,8 +92,12 @@ func (d *drain) climbed() bool {
 	if n < 3 {
 		return false
 	}
+	climbs := aboveStart
+	if d.level.interval() < 30*time.Second {
+		climbs = 3 // mm, as ten seconds of it
+	}
 	a, b, c := d.level.points[n-3].v, d.level.points[n-2].v, d.level.points[n-1].v
-	return b-a >= aboveStart && c-b >= aboveStart
+	return b-a >= climbs && c-b >= climbs
 }
 
 func blindOverflow(t *aquarium.Tank) string {

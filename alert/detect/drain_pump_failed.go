@@ -6,13 +6,16 @@ import (
 	"lentic/collector/aquarium"
 )
 
-// A pump that runs and moves nothing must be told within three minutes; half a
-// minute of that is left for the readings. Even a small waste pump, 200 l/h
-// from a container of half a metre by half a metre, lowers it by 33 mm
-// meanwhile; what does not come to four is none. Common practice, no source.
+// A pump that runs and moves nothing must be told within three minutes; one of
+// them is left for the readings. Even a small waste pump, 200 l/h from a container
+// of half a metre by half a metre, lowers it by 27 mm meanwhile; what does not come
+// to four is none. One that has lowered it and does so no more is up against what
+// comes in: it is given ten. Common practice, no source.
 const (
-	pumpFailedAfter = 150 * time.Second
+	pumpFailedAfter = 2 * time.Minute
+	pumpStalled     = 10 * time.Minute
 	pumpFailedFall  = 4.0 // mm
+	pumpFailedAbove = 3.0 // mm over where it should have come
 	pumpFailedOff   = time.Minute
 	pumpFailedStep  = 20.0 // mm further up is worth telling again
 )
@@ -32,7 +35,7 @@ func drainPumpFailed(v *view, t *tank) {
 		f.true, f.since = d.waitsInVain(v, t)
 	}
 	if v.stands(aquarium.DrainPumpFailed, t.config.ID, f.equipment) && !f.true { // over once it has been emptied, or falls
-		f.true = d.value > d.start(t) && !d.fell(v.now)
+		f.true = d.value > d.start(t) && !d.fell(v.now, pumpFailedAfter)
 	}
 	f.prove = func() aquarium.Evidence {
 		e := aquarium.Evidence{Sensor: d.part.Level, Value: d.value, Unit: "mm", Facts: d.facts(v, t)}
@@ -55,25 +58,31 @@ func drainPumpFailed(v *view, t *tank) {
 }
 
 // movesNothing reports whether the pump has run for long enough and the level is
-// no lower than when it began, nor than minutes ago: what keeps coming may hold a
-// pump up that had worked at first.
+// no lower than when it began.
 func (d *drain) movesNothing(v *view, t *tank) (bool, aquarium.Instant) {
 	since := t.sensor(d.part.Pump).since
-	return v.now.Sub(since) >= pumpFailedAfter && !d.fell(v.now) && d.value > d.part.StopMM+aboveStart, since
+	ran := v.now.Sub(since)
+	before, ok := d.level.when(since, v.now)
+	if !ok || ran < pumpFailedAfter || d.value <= d.part.StopMM+aboveStart {
+		return false, since
+	}
+	if before-d.value < pumpFailedFall {
+		return true, since
+	}
+	return ran > pumpStalled && !d.fell(v.now, pumpStalled) && d.value > (d.part.StopMM+max(before, d.part.StartMM))/2, v.now.Add(-pumpStalled)
 }
 
 // waitsInVain reports whether the level has been where the pump should have come,
 // for as long, and does not fall.
 func (d *drain) waitsInVain(v *view, t *tank) (bool, aquarium.Instant) {
-	limit := d.start(t) + aboveStart
+	limit := d.start(t) + pumpFailedAbove
 	since, n := d.level.run(func(mm float64) bool { return mm > limit })
-	return n >= 2 && v.now.Sub(since) >= pumpFailedAfter && !d.fell(v.now), since
+	return n >= 2 && v.now.Sub(since) >= pumpFailedAfter && !d.fell(v.now, pumpFailedAfter), since
 }
 
-// fell reports whether the level is lower than it was when a pump that works would
-// have begun to lower it.
-func (d *drain) fell(at aquarium.Instant) bool {
-	before, ok := d.level.at(at.Add(-pumpFailedAfter))
+// fell reports whether the level is lower than it was so long ago.
+func (d *drain) fell(at aquarium.Instant, ago time.Duration) bool {
+	before, ok := d.level.at(at.Add(-ago))
 	return ok && before-d.value >= pumpFailedFall
 }
 

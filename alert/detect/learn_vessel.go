@@ -12,11 +12,13 @@ type Vessel struct {
 	Lowest      []float64     `json:"lowest,omitempty"`  // ten-minute mean of the level each day, mm
 	Refills     []Refill      `json:"refills,omitempty"` // the last of each day that had one
 	Highest     []float64     `json:"highest,omitempty"` // five-minute mean of the store each day, l
+	Fills       []float64     `json:"fills,omitempty"`   // how fast a change of water brought the level back, mm/h
 }
 
 const (
 	vesselDays   = 28
 	refillsKept  = 12
+	fillsKept    = 6
 	wholeEnough  = 6.0 // hours of a day at rest that tell its evaporation
 	mostLearnedH = 3.0 // l/h: more is no evaporation of a display tank
 )
@@ -44,8 +46,12 @@ func learnVessel(v *view, t *tank, l *Learned) {
 	if d.hours > 0 && !lost && !v.stands(aquarium.TopOffFailed, t.config.ID, "top_off") {
 		x.Lowest = add(x.Lowest, digits(d.lowest), vesselDays)
 	}
-	if d.refill.LitresH > 0 && !v.stands(aquarium.ReservoirNotRefilling, t.config.ID, "reservoir") {
+	slow := v.stands(aquarium.ReservoirNotRefilling, t.config.ID, "reservoir") && len(x.Refills) >= slowKnown
+	if d.refill.LitresH > 0 && !slow { // the first are what it makes, whatever is configured
 		x.Refills = add(x.Refills, d.refill, refillsKept)
+	}
+	if d.fill > 0 {
+		x.Fills = add(x.Fills, digits(d.fill), fillsKept)
 	}
 	if d.highest > 0 && !v.stands(aquarium.ReservoirOverfull, t.config.ID, "reservoir") {
 		x.Highest = add(x.Highest, digits(d.highest), vesselDays)

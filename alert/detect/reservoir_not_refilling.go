@@ -16,12 +16,20 @@ const (
 	slowShare   = 0.75
 	slowUnknown = 0.6
 	slowErrors  = 2.0
-	slowKnown   = 2 // fillings
-	leastFill   = 20 * time.Minute
-	fullShare   = 0.98 // of the capacity: nearer than that the float closes slowly
-	halfEmpty   = 0.5  // where a switch shows that it refills by itself and it never did
-	belowStart  = 0.05 // of the capacity under where it has always begun
-	notOff      = 10 * time.Minute
+	slowFor     = 30 * time.Minute
+	slowParts   = 5
+	slowAfter   = 1.25 // of the time it should take, so that it should be full
+	slowFalls   = 1.0  // l from one part to the next
+	// A store that falls by most of what the unit makes, though it
+	// fills, is being used.
+	usedShare  = 0.5
+	slowKnown  = 2 // fillings
+	leastFill  = 20 * time.Minute
+	fullShare  = 0.98 // of the capacity: nearer than that the float closes slowly
+	halfEmpty  = 0.5  // where a switch shows that it refills by itself and it never did
+	belowStart = 0.05 // of the capacity under where it has always begun
+	waitsFor   = 40 * time.Minute
+	notOff     = 10 * time.Minute
 )
 
 // reservoirNotRefilling: the stored water does not come back at the rate it should.
@@ -37,10 +45,7 @@ func reservoirNotRefilling(v *view, t *tank) {
 	case r.on:
 		f.true, f.since = r.slow(t, v) || r.late(t, v), r.since
 	default:
-		f.true = r.waits(t, v)
-		if f.true {
-			f.on = 2 * t.fillTime(part.CapacityL-s.value(), v.now)
-		}
+		f.true, f.on = r.waits(t, v), waitsFor
 	}
 	if v.stands(aquarium.ReservoirNotRefilling, t.config.ID, f.equipment) && !r.on && part.CapacityL > 0 {
 		f.true = f.true || s.value() < r.lastStart(t)
@@ -49,27 +54,62 @@ func reservoirNotRefilling(v *view, t *tank) {
 	v.find(aquarium.ReservoirNotRefilling, t.config.ID, f)
 }
 
-// slow reports whether less comes in than usual, by a quarter.
+// slow reports whether less comes in than usual, by a quarter: as long as a rate can
+// be told from what somebody draws meanwhile, so for most of an hour in which the
+// store never fell.
 func (r *refill) slow(t *tank, v *view) bool {
-	rate, se, ok := r.rate(t)
+	part := t.config.Equipment.Reservoir
+	rate, se, ok := t.comesIn(v)
 	usual, known := t.usualRefill(v.now)
 	share := slowShare
 	switch {
-	case t.config.Equipment.Reservoir.Refill == "" && (known < slowKnown || r.from > r.lastStart(t)+belowStart*t.config.Equipment.Reservoir.CapacityL):
+	case part.Refill == "" && (known == 0 || r.from > r.lastStart(t)+belowStart*part.CapacityL):
 		return false // it may be no filling: a valve that leaks, a bucket
 	case known < slowKnown:
 		share = slowUnknown
 	}
-	return ok && usual > 0 && rate+slowErrors*se < share*usual
-}
-
-// late reports whether the filling has taken twice its time.
-func (r *refill) late(t *tank, v *view) bool {
-	usual, _ := t.usualRefill(v.now)
-	if usual <= 0 || r.need <= 0 {
+	if !ok || usual <= 0 || v.now.Sub(r.since) < max(slowFor, time.Duration(slowAfter*float64(t.fillTime(r.need, v.now)))) {
 		return false
 	}
-	return v.now.Sub(r.since) > 2*t.fillTime(r.need+r.drawn, v.now)
+	s := t.sensor(part.Volume)
+	before, ok := s.when(v.now.Add(-refillSeen), v.now) // whoever used it may have stopped
+	return ok && rate+slowErrors*se < share*usual && s.value()-before < share*usual*refillSeen.Hours()
+}
+
+// comesIn is the store's rise over the last slowFor, l/h, without what the top-off
+// draws, and its standard error; false where it fell meanwhile.
+func (t *tank) comesIn(v *view) (litresH, se float64, ok bool) {
+	s := t.sensor(t.config.Equipment.Reservoir.Volume)
+	ps := s.window(v.now, slowFor)
+	n := len(ps) / slowParts
+	if n == 0 || v.now < t.vessel.busy.Add(slowFor) || t.vessel.pumped != 0 && v.now < t.vessel.pumped.Add(slowFor) {
+		return 0, 0, false
+	}
+	for i := 1; i < slowParts; i++ {
+		if mean(ps[i*n:(i+1)*n])-mean(ps[(i-1)*n:i*n]) < -slowFalls {
+			return 0, 0, false
+		}
+	}
+	var l line
+	for _, p := range ps {
+		l.take(p)
+	}
+	var sum pooled
+	sum.take(&l)
+	return sum.slope()
+}
+
+// late reports whether the filling has taken twice its time, and goes on no better:
+// the store still falls, or hardly rises.
+func (r *refill) late(t *tank, v *view) bool {
+	usual, _ := t.usualRefill(v.now)
+	if usual <= 0 || r.need <= 0 || v.now.Sub(r.since) <= 2*t.fillTime(r.need+r.drawn, v.now) {
+		return false
+	}
+	s := t.sensor(t.config.Equipment.Reservoir.Volume)
+	before, ok := s.when(v.now.Add(-refillSeen), v.now)
+	rate := (s.value() - before) / refillSeen.Hours()
+	return ok && rate < slowShare*usual && rate > -usedShare*usual
 }
 
 // fillTime is how long so many litres usually take to come in; never so short that
@@ -88,17 +128,18 @@ func (r *refill) waits(t *tank, v *view) bool {
 	part := t.config.Equipment.Reservoir
 	s := t.sensor(part.Volume)
 	start := r.lastStart(t)
-	if start == 0 && part.Refill != "" {
+	if start == 0 && (part.Refill != "" || part.ProductionLH > 0) {
 		start = halfEmpty * part.CapacityL
 	}
-	return start > 0 && s.value() < start-belowStart*part.CapacityL
+	before, ok := s.when(v.now.Add(-refillSeen), v.now)
+	return ok && s.value()-before > -slowFalls && start > 0 && s.value() < start-belowStart*part.CapacityL
 }
 
-// lastStart is the lowest that a filling of the last ones began at, l; 0 before two
-// are known.
+// lastStart is the lowest that a filling of the last ones began at, l; 0 before any
+// is known.
 func (r *refill) lastStart(t *tank) float64 {
 	xs := last(t.learned.Vessel.Refills, refillsUsual)
-	if len(xs) < slowKnown {
+	if len(xs) == 0 {
 		return 0
 	}
 	low := xs[0].From
@@ -123,7 +164,7 @@ func (r *refill) evidence(t *tank, v *view) aquarium.Evidence {
 	}
 	if r.on {
 		e.Facts = append(e.Facts, lasting(FactFor, v.now.Sub(r.since)), lasting(FactNeed, t.fillTime(r.need, v.now)))
-		if rate, _, ok := r.rate(t); ok {
+		if rate, _, ok := t.comesIn(v); ok {
 			e.Facts = append(e.Facts, num(FactMade, max(0, rate), "l/h"))
 		}
 		if usual > 0 {

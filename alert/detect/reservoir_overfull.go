@@ -14,14 +14,14 @@ import (
 // water that is there and does not grow floods nothing.
 const (
 	overfullMean    = 5 * time.Minute
-	overfullMargin  = 0.7 // l over what is usual
+	overfullMargin  = 0.6 // l over what is usual
 	overfullUnknown = 1.0 // l over the capacity, where that is not known yet; or a hundredth
 	overfullRise    = 0.5 // l in ten minutes
-	overfullOn      = time.Minute
+	overfullOn      = 30 * time.Second
 	overfullOff     = 10 * time.Minute
 	overfullStep    = 10.0 // l more are worth telling again
-	pourFor         = 3 * time.Minute
-	pourNoise       = 1.5 // l
+	bucketFor       = 3 * time.Minute
+	bucketNoise     = 1.5 // l
 	// Without a volume a refilling for longer than from empty to full, and
 	// some, goes on past full.
 	overfullTime = 1.25
@@ -81,10 +81,10 @@ func (t *tank) poured(v *view, s *series) bool {
 	ps := s.window(v.now, 3*overfullMean)
 	j := 0
 	for _, p := range ps {
-		for p.at.Sub(ps[j].at) > pourFor {
+		for p.at.Sub(ps[j].at) > bucketFor {
 			j++
 		}
-		if p.v-ps[j].v > 2*usual*p.at.Sub(ps[j].at).Hours()+pourNoise {
+		if p.v-ps[j].v > 2*usual*p.at.Sub(ps[j].at).Hours()+bucketNoise {
 			return true
 		}
 	}
@@ -106,7 +106,7 @@ func (t *tank) fullest() float64 {
 	for _, l := range t.learned.Vessel.Highest {
 		highest = append(highest, l)
 	}
-	if len(t.learned.Vessel.Refills) < slowKnown {
+	if len(t.learned.Vessel.Refills) == 0 {
 		return capacity + max(overfullUnknown, capacity/100)
 	}
 	statistic.Median(highest) // sorts

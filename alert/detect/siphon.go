@@ -55,8 +55,11 @@ var siphonFor = [...]time.Duration{7 * time.Minute, 10 * time.Minute, 15 * time.
 func (t *tank) siphons(v *view, level *series) bool {
 	part := t.config.Equipment.TopOff
 	on, known := t.on(part.Pump, v.now)
-	if !known || on || v.now < t.vessel.unrest {
+	if on || v.now < t.vessel.unrest {
 		return false
+	}
+	if !known {
+		return t.seeps(v, level)
 	}
 	off := v.now.Sub(max(t.sensor(part.Pump).since.Add(settled), t.vessel.unrest))
 	ps := level.lately(v.now, off)
@@ -82,6 +85,40 @@ func (t *tank) drains(v *view, off time.Duration, climb hinge) bool {
 	perMM, _ := t.perMM()
 	gone := h.rise / (climb.rise * perMM)
 	return ok && gone > 1/sameWater && gone < sameWater
+}
+
+// Where no switch tells of the pump, water that comes in is not its own if it comes
+// much slower than its rate: from end to end of the band a pump takes minutes.
+const (
+	seepShare = 0.45 // of the pump's rate, at the most
+	seepFor   = 3 * time.Minute
+	seepNoise = 1.0 // mm that readings so far apart may differ by
+)
+
+// seeps reports whether the level climbs steadily, and too slowly for the pump.
+func (t *tank) seeps(v *view, level *series) bool {
+	part := t.config.Equipment.TopOff
+	perMM := t.config.Size.LitresPerMM()
+	if part.RateLH <= 0 || perMM <= 0 {
+		return false
+	}
+	ps := level.lately(v.now, v.now.Sub(t.vessel.unrest))
+	h, ok := alone.look(ps, level.interval())
+	slow := seepShare * part.RateLH / perMM
+	if !ok || h.perHour > slow {
+		return false
+	}
+	j := 0
+	for i := 5; i < len(ps); i++ {
+		for j < i-5 && ps[i].at.Sub(ps[j].at) > seepFor { // what came in during a gap is no less quick
+			j++
+		}
+		if mean(ps[i-2:i+1])-mean(ps[j:j+3]) > slow*seepFor.Hours()+seepNoise {
+			return false
+		}
+	}
+	now := hingeOf(ps[within(ps, v.now.Add(-2*seepFor)):], ps[0].at)
+	return now.perHour > h.perHour/2
 }
 
 // sameWater is how far apart a rise and a fall of the same water may be measured.

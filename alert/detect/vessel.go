@@ -53,6 +53,7 @@ type vesselDay struct {
 	lowest        float64 // ten-minute mean of the level, mm
 	added, span   float64 // litres by the top-off's runs, and the hours they made good for
 	refill        Refill  // the last of the day
+	fill          float64 // how fast the day's last change of water came back, mm/h
 	highest       float64 // five-minute mean of the store, l
 }
 

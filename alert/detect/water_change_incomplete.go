@@ -55,7 +55,7 @@ func (c *change) stuck(t *tank, v *view, s *series) (bool, aquarium.Instant) {
 	if v.stands(aquarium.WaterChangeIncomplete, t.config.ID, "water_change") { // until the water is back
 		return down > c.missing(t), 0
 	}
-	rests := c.rests(v, s, wait) || outKnown && !out && inKnown && !c.in && t.tops(v) && v.now.Sub(t.sensor(part.Out).since) >= wait
+	rests := c.rests(v, s, wait) || !inKnown && c.creeps(t, v, s, changeWaits) || outKnown && !out && inKnown && !c.in && t.tops(v) && v.now.Sub(t.sensor(part.Out).since) >= wait
 	return rests && down > c.missing(t), v.now.Add(-wait)
 }
 
