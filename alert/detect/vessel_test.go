@@ -155,7 +155,7 @@ var vesselStories = []scenario{
 	},
 	{
 		name: "the top-off floods and takes the store with it", change: withStores,
-		paths: map[string]string{"store": "0m:60 60m:60 88m:17 120m:10", "refill": "0m:0", "level": "0m:-3.8 60m:-4 65m:4 90m:40", "topoff": "0m:0 60m:1"}, lasts: 2 * h,
+		paths: map[string]string{"store": "0m:84 60m:84 113m:4 120m:4", "refill": "0m:0", "level": "0m:-3.8 60m:-4 65m:4 90m:40", "topoff": "0m:0 60m:1"}, lasts: 2 * h,
 		want: []want{{event: raisedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 65 * m, by: 68*m + 10*time.Second}},
 	},
 	{

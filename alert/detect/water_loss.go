@@ -110,6 +110,9 @@ func (t *tank) lostFromRun(v *view) (litresH float64, ok bool) {
 	if !r.on || !r.known || !r.stored || ran < runFor || !store.current(v.now) || v.now < t.vessel.busy.Add(ran) {
 		return 0, false
 	}
+	if t.level.value() > t.topOff().BandMM { // what runs over the rim has a name
+		return 0, false
+	}
 	if p := t.config.Equipment.Reservoir; p != nil {
 		if refilled, known := t.on(p.Refill, v.now); refilled || !known && t.vessel.refill.on {
 			return 0, false

@@ -14,19 +14,19 @@ var waterWords = map[aquarium.Cause]words{
 		return some(levelOr(v), v.lasting("pump on", "run"), v.with("added", "added"))
 	}, is("Dry hands: unplug pump.")},
 	aquarium.TopOffFailed: {is("Top-off brings no water"), func(v view) []string {
-		return some(levelOr(v), v.bound())
+		return some(levelOr(v), v.lasting("pump on", "run"), v.bound())
 	}, is("Check pump and store.")},
 	aquarium.WaterLoss: {is("Tank loses water"), func(v view) []string {
-		return some(levelOr(v))
+		return some(levelOr(v), losing(v))
 	}, is("Look for leaks, stay dry.")},
 	aquarium.WaterChangeIncomplete: {is("Water change half done"), func(v view) []string {
-		return some(levelOr(v))
+		return some(levelOr(v), v.with("missing", "missing"))
 	}, is("Stop it; heater off.")},
 	aquarium.ReservoirLow: {is("Store runs out"), func(v view) []string {
 		return some(v.labelled("left"), v.lasting("lasts", "lasts"))
 	}, is("See if the RO runs.")},
 	aquarium.ReservoirNotRefilling: {is("Store does not refill"), func(v view) []string {
-		return some(v.labelled("stored"))
+		return some(v.labelled("stored"), v.with("makes", "made"))
 	}, is("See if RO tap is open.")},
 	aquarium.ReservoirOverfull: {is("Store overfills"), func(v view) []string {
 		return some(v.labelled("stored"), v.bound())
@@ -39,6 +39,15 @@ var waterWords = map[aquarium.Cause]words{
 	}, is(closeFeed)},
 	aquarium.FloorWet: {is("Water on the floor"), forLong,
 		is("Keep people off it.")},
+}
+
+// losing is what the tank loses: by the day what is little by the hour.
+func losing(v view) string {
+	f, ok := v.Evidence.Fact("loss")
+	if ok && f.Unit == "l/h" && f.Value < 10 {
+		return Value(24*f.Value, "l") + " a day"
+	}
+	return v.fact("loss")
 }
 
 // levelOr is the value; a level says so, anything else speaks for itself.
