@@ -37,6 +37,11 @@ func (s *Server) alarmPage(a aquarium.Alarm, v visitor) *page.AlarmPage {
 	if v.Acts() {
 		p.Told = s.told(s.Desk.Outbox(outboxLimit), a.ID)
 	}
+	g := s.scene.Load().grounds(a)
+	p.Grounds, p.GroundsAt = g.Lines, g.At
+	for _, x := range g.Excluded {
+		p.Excluded = append(p.Excluded, x.Text)
+	}
 	site := s.scene.Load().site(a.Site)
 	if site == nil {
 		return p

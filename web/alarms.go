@@ -30,19 +30,34 @@ type alarmAnswer struct {
 	Value     float64               `json:"value"`
 	Unit      aquarium.Unit         `json:"unit"`
 	Text      string                `json:"text"`
+	Evidence  evidenceAnswer        `json:"evidence"`
+	Projected string                `json:"projected,omitempty"` // the day, at the site
+	PageOnly  bool                  `json:"page_only,omitempty"`
 }
 
 func (c *scene) answerOf(a aquarium.Alarm) alarmAnswer {
-	return alarmAnswer{a.ID, a.Site, a.Tank, a.Cause, a.Equipment, a.Priority, a.State,
-		a.Since.Time().Format("2006-01-02T15:04:05.999Z07:00"), a.Evidence.Value, a.Evidence.Unit, c.sentence(a)}
+	out := alarmAnswer{a.ID, a.Site, a.Tank, a.Cause, a.Equipment, a.Priority, a.State,
+		rfc3339(a.Since), a.Evidence.Value, a.Evidence.Unit, c.sentence(a), evidenceOf(a.Evidence, c.grounds(a)), "", a.PageOnly}
+	if a.Projected != 0 {
+		out.Projected = a.Projected.In(c.siteOf(a).Timezone).Format(time.DateOnly)
+	}
+	return out
 }
 
+func rfc3339(t aquarium.Instant) string { return t.Time().Format("2006-01-02T15:04:05.999Z07:00") }
+
 // sentence is the alarm in words.
-func (c *scene) sentence(a aquarium.Alarm) string {
+func (c *scene) sentence(a aquarium.Alarm) string { return text.Sentence(a, c.siteOf(a)) }
+
+// grounds are what the alarm rests on, in words.
+func (c *scene) grounds(a aquarium.Alarm) text.Grounds { return text.GroundsOf(a, c.siteOf(a)) }
+
+// siteOf is the alarm's site, as far as it is known.
+func (c *scene) siteOf(a aquarium.Alarm) aquarium.Site {
 	if s := c.site(a.Site); s != nil {
-		return text.Sentence(a, *s)
+		return *s
 	}
-	return text.Sentence(a, aquarium.Site{ID: a.Site, Name: string(a.Site), Timezone: time.UTC})
+	return aquarium.Site{ID: a.Site, Name: string(a.Site), Timezone: time.UTC}
 }
 
 // alarms are those of the desk that the visitor may see, worst first.

@@ -50,3 +50,26 @@ func TestOtherTextsFit(t *testing.T) {
 		}
 	}
 }
+
+// The digest says what a value should be where the alarm's sentence does not.
+func TestDigestSaysWhatShouldBe(t *testing.T) {
+	for _, c := range []struct {
+		name, want string
+		alarm      aquarium.Alarm
+	}{
+		{"told already", ": Heater stays on. 25.9 C, 1.4 over target.\n  high", proof(aquarium.HeaterStuckOn, "heater", aquarium.Evidence{Sensor: "water", Value: 25.9, Unit: "Cel", Expected: of(24.5),
+			Facts: []aquarium.Fact{num("target", 24.5, "Cel")}})},
+		{"not told", ": Tank loses water. Level -14 mm, -22 mm per h.\n  Should be -2, 12 mm under it.\n", proof(aquarium.WaterLoss, "", aquarium.Evidence{Sensor: "level", Value: -14,
+			Unit: "mm", Expected: of(-2.1), PerHour: of(-22)})},
+		{"with its day", ": Filter a clogs. Flow 890 l/h, service due 14 Mar.\n  Should be 1090, 18 % under it.\n", func() aquarium.Alarm {
+			a := proof(aquarium.FilterClogging, "a", aquarium.Evidence{Sensor: "flow-a", Value: 890, Unit: "l/h", Limit: of(730), Expected: of(1090)})
+			a.Projected = aquarium.At(time.Date(2031, 3, 14, 0, 0, 0, 0, time.UTC))
+			return a
+		}()},
+	} {
+		d := Day{To: aquarium.Person{Timezone: time.UTC}, Sites: []aquarium.Site{library()}, Standing: []aquarium.Alarm{c.alarm}}
+		if got := Digest(d).Text; !strings.Contains(got, c.want) {
+			t.Errorf("%s: no %q in\n%s", c.name, c.want, got)
+		}
+	}
+}

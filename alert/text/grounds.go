@@ -19,6 +19,8 @@ type Grounds struct {
 	// until harm, and the facts; the reading first.
 	Lines    []string
 	Excluded []Exclusion
+	// Facts are those of the evidence that are anybody's business.
+	Facts []aquarium.Fact
 }
 
 // Exclusion is a lookalike that was ruled out.
@@ -33,6 +35,11 @@ type Exclusion struct {
 func GroundsOf(a aquarium.Alarm, s aquarium.Site) Grounds {
 	v := viewOf(a, s)
 	g := Grounds{At: judged(&a), Excluded: v.excluded()}
+	for _, f := range a.Evidence.Facts {
+		if !silentFacts[f.Name] {
+			g.Facts = append(g.Facts, f)
+		}
+	}
 	reading, facts := v.facts(v.reading())
 	for _, l := range append([]string{reading, v.course(), v.projected(), v.harm()}, facts...) {
 		if l != "" {
@@ -61,6 +68,25 @@ func (g Grounds) All() []string {
 	return all
 }
 
+// meant says what the value should be, as a sentence, where the alarm's own does
+// not tell it or how far off it is: for the digest. Else empty.
+func meant(a aquarium.Alarm, s aquarium.Site) string {
+	v := viewOf(a, s)
+	should := v.should()
+	if should == "" || v.reading() == "" {
+		return ""
+	}
+	for _, n := range strings.FieldsFunc(Sentence(a, s), func(r rune) bool { return (r < '0' || r > '9') && r != '.' }) {
+		n = strings.TrimSuffix(n, ".")
+		if n == unsigned(v.bare(*a.Evidence.Expected)) || n == unsigned(v.bare(a.Evidence.Value-*a.Evidence.Expected)) {
+			return ""
+		}
+	}
+	return upper(should) + "."
+}
+
+func unsigned(number string) string { return strings.TrimLeft(number, "+-") }
+
 // judged is when the evidence was last taken up.
 func judged(a *aquarium.Alarm) aquarium.Instant {
 	at := a.Raised
@@ -87,13 +113,21 @@ func (v view) reading() string {
 	if v.depthOf() {
 		s = strings.Replace(s, "+", "", 1)
 	}
-	if e.Expected != nil {
-		s += ", should be " + v.bare(*e.Expected) + v.missed(*e.Expected)
+	if should := v.should(); should != "" {
+		s += ", " + should
 	}
 	if e.Limit != nil && v.ahead() == 0 && (e.Expected == nil || v.bare(*e.Expected) != v.bare(*e.Limit)) && v.Projected == 0 {
 		s += ", limit " + v.bare(*e.Limit)
 	}
 	return s
+}
+
+// should is what the value should be and how far off it is.
+func (v view) should() string {
+	if x := v.Evidence.Expected; x != nil {
+		return "should be " + v.bare(*x) + v.missed(*x)
+	}
+	return ""
 }
 
 // labels say what is read where the unit alone does not.

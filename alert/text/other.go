@@ -38,6 +38,9 @@ func (d Day) body() string {
 		d.At.In(d.To.Timezone).Format("15:04") + ".\n")
 	for _, a := range d.Standing {
 		b.WriteString("\n" + d.line(a) + "\n")
+		if m := meant(a, d.site(a.Site)); m != "" {
+			b.WriteString("  " + m + "\n")
+		}
 		if a.Since > 0 {
 			b.WriteString("  " + string(a.Priority.String()) + ", since " + a.Since.In(d.To.Timezone).Format("2 Jan 15:04") + ".")
 		}

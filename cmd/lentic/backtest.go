@@ -20,11 +20,15 @@ type backtestCommand struct {
 	From     string       `help:"Over stored readings: first time judged."`
 	To       string       `help:"Over stored readings: last time judged."`
 	Set      []config.Set `sep:"none" placeholder:"TANK.KEY=VALUE" help:"Try another value, as atrium.limits.co2_mg_l=35, and say what is different; may be repeated."`
+	Explain  bool         `help:"Under each alarm, what it rests on and what was ruled out."`
 	Summary  bool         `help:"Only the summary of each tank."`
 	JSON     bool         `name:"json" help:"One JSON object a line."`
 }
 
 func (c *backtestCommand) Run(b *base) error {
+	if c.Explain && (c.JSON || c.Summary) {
+		return daemon.UsageError("--explain is for the lines of alarms, not beside --json or --summary")
+	}
 	if c.Readings == "" {
 		return c.overStored(b)
 	}
@@ -51,6 +55,7 @@ func (c *backtestCommand) Run(b *base) error {
 	if err != nil {
 		return err
 	}
+	found.Explain = c.Explain
 	for _, s := range c.Set {
 		found.Set = append(found.Set, string(s))
 	}
@@ -70,7 +75,7 @@ func (c *backtestCommand) overStored(b *base) error {
 	}
 	out, stop := newProgress().during("judging the stored readings", os.Stdout)
 	defer stop()
-	return c.call(b, "backtest", daemon.BacktestArgs{From: from, To: to, Set: c.Set, JSON: c.JSON, Summary: c.Summary}, nil, out)
+	return c.call(b, "backtest", daemon.BacktestArgs{From: from, To: to, Set: c.Set, JSON: c.JSON, Summary: c.Summary, Explain: c.Explain}, nil, out)
 }
 
 // readVisits reads site,tank,from,to with a header line; an empty path is no

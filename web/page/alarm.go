@@ -12,6 +12,10 @@ type AlarmPage struct {
 	First    string
 	Then     []string
 	Cautions []string
+	// Grounds say what the alarm rests on and Excluded what was ruled out, as
+	// of GroundsAt; 0: not known.
+	Grounds, Excluded []string
+	GroundsAt         aquarium.Instant
 	// Evidence is drawn around the onset: the strips that prove it, and the
 	// switches that act on them. From and To are the stretch asked for.
 	Evidence []Series

@@ -2,6 +2,7 @@ package page
 
 import (
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -89,6 +90,21 @@ func (f shape) with(number string) string {
 		return number
 	}
 	return number + thin + f.unit
+}
+
+// amount is a number and its unit; called is one whose name stands before it.
+var (
+	amount = regexp.MustCompile(`(\d) ((?:l/h|mm|mg/l|l|°C|dKH|ppm|kg|GB|W|s|min|h|days?)\b|%)`)
+	called = regexp.MustCompile(`\b(pH|KH) (\d)`)
+)
+
+// unbroken are lines in which no number is parted from its unit or name.
+func unbroken(lines []string) []string {
+	var out []string
+	for _, l := range lines {
+		out = append(out, called.ReplaceAllString(amount.ReplaceAllString(l, "$1"+thin+"$2"), "$1\u00a0$2"))
+	}
+	return out
 }
 
 // change is a difference, always signed, with one digit more than the value

@@ -42,7 +42,7 @@ func happenings(as []Alarm, es []aquarium.Entry, plan []Strip, say func(*Alarm) 
 			continue
 		}
 		seen[a.ID] = true
-		h := Happening{At: a.Since, Kind: alarmKind, High: a.Priority == aquarium.High, Strip: stripOf(plan, a),
+		h := Happening{At: a.Since, Kind: alarmKind, High: a.Priority == aquarium.High && !a.PageOnly, Strip: stripOf(plan, a),
 			key: string(a.ID), text: say(a), link: "/alarm/" + string(a.ID), needs: needOf(a) <= needToday}
 		if h.Open = a.Active || a.Returned == 0; !h.Open {
 			h.Until = a.Returned

@@ -15,6 +15,7 @@ const (
 	needToday             // a medium one
 	inHand                // acknowledged and still standing
 	needLook              // a low alarm, or one that went by itself and was never seen
+	young                 // shown only: the tank is running in
 	silent
 	visited
 	settled
@@ -23,11 +24,14 @@ const (
 // needWords are what stands before the sentence; never colour alone.
 var needWords = map[need]string{
 	needNow: "Needs you now", needToday: "Needs you today", inHand: "In hand",
-	needLook: "For your next visit", silent: "Silent", visited: "Visit",
+	needLook: "For your next visit", young: "Running in", silent: "Silent", visited: "Visit",
 }
 
 // needOf is what one alarm asks for.
 func needOf(a *Alarm) need {
+	if a.PageOnly && (a.State == aquarium.Unacknowledged || a.State == aquarium.ReturnedUnacknowledged) {
+		return young
+	}
 	switch a.State {
 	case aquarium.Unacknowledged:
 		switch a.Priority {

@@ -25,9 +25,11 @@ func Stories(zone *time.Location) []Story {
 		{"rounds-empty", &Rounds{Frame: s.frame()}},
 		{"rounds-settled", &Rounds{Frame: s.frame(), Tanks: []TankView{s.tank("atrium", nil), s.tank("lobby", nil)}}},
 		{"rounds-alarm", &Rounds{Frame: s.frame(), Tanks: []TankView{s.tank("lobby", nil), s.tank("atrium", s.crash()), s.silent()}}},
+		{"rounds-young", &Rounds{Frame: s.frame(), Tanks: []TankView{s.tank("lobby", nil), s.young()}}},
 		{"rounds-known", &Rounds{Frame: s.frame(), Tanks: []TankView{s.unseen(), s.visited()}}},
 		{"tank-settled", &TankPage{Frame: s.frame(), View: s.tank("atrium", nil), KH: 4}},
 		{"tank-alarm", &TankPage{Frame: s.frame(), View: s.tank("atrium", s.crash()), KH: 4.5, KHAt: s.now.Add(-70 * time.Hour), Journal: s.journal(), Recent: s.over(), Usual: s.usual(), Blind: []string{"water loss: no reservoir"}}},
+		{"tank-young", &TankPage{Frame: s.frame(), View: s.young(), KH: 4}},
 		{"tank-known", &TankPage{Frame: s.frame(), View: s.unseen(), KH: 4}},
 		{"tank-silent", &TankPage{Frame: s.frame(), View: s.silent()}},
 		{"tank-visit", &TankPage{Frame: s.frame(), View: s.visited(), KH: 4}},
@@ -161,12 +163,27 @@ func invent(sen aquarium.Sensor, h, fall float64) (v, breadth float64) {
 }
 
 func (s stage) crash() []Alarm {
-	perHour := -0.31
+	perHour, target := -0.31, 6.6
 	return []Alarm{{Alarm: aquarium.Alarm{ID: "a1", Identity: aquarium.Identity{Site: "quillmere-library", Tank: "atrium", Cause: aquarium.CO2Overshoot, Equipment: "co2"},
 		Priority: aquarium.High, State: aquarium.Unacknowledged, Active: true, Since: s.now.Add(-80 * time.Minute), Raised: s.now.Add(-70 * time.Minute),
-		Evidence: aquarium.Evidence{Sensor: "ph", Value: 5.98, Unit: "pH", PerHour: &perHour},
+		Evidence: aquarium.Evidence{Sensor: "ph", Value: 5.98, Unit: "pH", PerHour: &perHour, Expected: &target},
 		History:  []aquarium.AlarmEvent{{At: s.now.Add(-70 * time.Minute), What: "raised"}}},
 		Text: "Too much CO2: pH 5.98, 0.62 under its target.", SiteName: "Quillmere Library", TankName: "Atrium island", Zone: s.zone}}
+}
+
+// clogging is what a tank shows and tells nobody in its first weeks.
+func (s stage) clogging() Alarm {
+	return Alarm{Alarm: aquarium.Alarm{ID: "a2", Identity: aquarium.Identity{Site: "quillmere-library", Tank: "atrium", Cause: aquarium.FilterClogging, Equipment: "a"},
+		Priority: aquarium.Low, State: aquarium.Unacknowledged, Active: true, Since: s.now.Add(-20 * time.Hour), Raised: s.now.Add(-20 * time.Hour), PageOnly: true,
+		Evidence: aquarium.Evidence{Sensor: "flow-a", Value: 890, Unit: "l/h"}, Projected: s.now.Add(11 * 24 * time.Hour)},
+		Text: "Filter a clogs. Flow 890 l/h, service due 15 Mar.", SiteName: "Quillmere Library", TankName: "Atrium island", Zone: s.zone}
+}
+
+// young is a tank that is running in.
+func (s stage) young() TankView {
+	v := s.tank("atrium", nil)
+	v.Tank.Started, v.Alarms = s.now.Add(-30*24*time.Hour).Time(), []Alarm{s.clogging()}
+	return v
 }
 
 // over is an alarm of the day before that went by itself.

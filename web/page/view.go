@@ -1,6 +1,7 @@
 package page
 
 import (
+	"fmt"
 	"strings"
 	"time"
 
@@ -57,6 +58,13 @@ func stateOf(a *Alarm, now aquarium.Instant) string {
 	since := "Since " + clock(a.Since, now, a.Zone)
 	lasted := since + ", " + lasting(now.Sub(a.Since))
 	ended := since + ", for " + lasting(a.Returned.Sub(a.Since))
+	switch {
+	case needOf(a) != young:
+	case a.Active:
+		return lasted + "; " + shownOnly
+	default:
+		return ended + "; back to normal by itself; " + shownOnly
+	}
 	switch a.State {
 	case aquarium.Unacknowledged:
 		return lasted + "; nobody has acknowledged it."
@@ -80,6 +88,9 @@ func stateOf(a *Alarm, now aquarium.Instant) string {
 	}
 	return ended + "; over."
 }
+
+// shownOnly is said of an alarm that nobody is told of.
+var shownOnly = fmt.Sprintf("shown here only, and nobody was told: the tank is in its first %d days.", int(aquarium.RunningIn/(24*time.Hour)))
 
 func note(s string) string {
 	if s == "" {

@@ -19,6 +19,18 @@ func (p *AlarmPage) Word() string { return needWords[needOf(&p.Alarm)] }
 // Standing is the alarm's state in words.
 func (p *AlarmPage) Standing() string { return stateOf(&p.Alarm, p.Now) }
 
+// Why are the grounds and WhyNot what was ruled out, no number apart from its unit.
+func (p *AlarmPage) Why() []string    { return unbroken(p.Grounds) }
+func (p *AlarmPage) WhyNot() []string { return unbroken(p.Excluded) }
+
+// AsOf says when the grounds were so; empty: not known.
+func (p *AlarmPage) AsOf() string {
+	if p.GroundsAt == 0 {
+		return ""
+	}
+	return "As of " + clock(p.GroundsAt, p.Now, p.Zone()) + "."
+}
+
 // Known says that it is the last known; empty: it is seen to be so.
 func (p *AlarmPage) Known() string { return known(&p.Alarm, p.Now) }
 

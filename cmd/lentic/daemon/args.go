@@ -73,6 +73,7 @@ type BacktestArgs struct {
 	Set      []config.Set `json:",omitempty"` // to be tried
 	JSON     bool
 	Summary  bool // that only
+	Explain  bool `json:",omitempty"` // what each alarm rests on
 }
 
 // UserArgs make and remove accounts and tokens.

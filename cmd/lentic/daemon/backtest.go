@@ -23,7 +23,8 @@ type Line struct {
 	Text      string                `json:"text"`
 	Projected string                `json:"projected,omitempty"`
 
-	at aquarium.Instant
+	at  aquarium.Instant
+	why []string // what it rests on; of a raise
 }
 
 // Backtest judges a site over samples in the order of their times, with the
@@ -83,6 +84,9 @@ func (b *book) write(at aquarium.Instant, a aquarium.Alarm, e aquarium.Event) {
 	l := Line{
 		Time: at.Time().Format(time.RFC3339), Site: a.Site, Tank: a.Tank, Cause: a.Cause, Equipment: a.Equipment,
 		at: at, Priority: a.Priority, Event: e, Value: a.Evidence.Value, Unit: a.Evidence.Unit, Text: text.Sentence(a, b.site),
+	}
+	if e == aquarium.Raised {
+		l.why = text.GroundsOf(a, b.site).All()
 	}
 	if a.Projected != 0 {
 		l.Projected = a.Projected.In(b.site.Timezone).Format(time.DateOnly)

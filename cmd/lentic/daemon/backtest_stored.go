@@ -41,7 +41,7 @@ func backtest(ctx context.Context, s *services, a BacktestArgs, out io.Writer) e
 	if err := errors.Join(append(errs, ctx.Err())...); err != nil {
 		return err
 	}
-	r := Report{Set: names(a.Set)}
+	r := Report{Set: names(a.Set), Explain: a.Explain}
 	for i, site := range cfg.Sites {
 		r.Add(site, found[i][1], found[i][0], Span{a.From, a.To})
 	}

@@ -18,6 +18,8 @@ type Report struct {
 	// that finds.
 	Set []string
 	Was []Line
+	// Explain tells under each raised alarm what it rests on; not as JSON.
+	Explain bool
 	// Tanks are those that were judged; a site as a whole has the tank "".
 	Tanks []Judged
 }
@@ -53,7 +55,7 @@ func (r *Report) Write(out io.Writer, asJSON, summary bool) error {
 	}
 	var b strings.Builder
 	if !summary {
-		writeLines(&b, inTime(r.Lines))
+		writeLines(&b, inTime(r.Lines), r.Explain)
 		b.WriteString("\n")
 	}
 	writeSummaries(&b, ss, len(r.Set) > 0)
@@ -80,9 +82,14 @@ func encode[T any](out io.Writer, vs []T) error {
 	return nil
 }
 
-func writeLines(b *strings.Builder, lines []Line) {
+func writeLines(b *strings.Builder, lines []Line, explain bool) {
 	for _, l := range lines {
 		fmt.Fprintf(b, "%s  %-8s  %-6s  %s\n", l.Time, l.Event, l.Priority, l.Text)
+		for _, why := range l.why {
+			if explain {
+				fmt.Fprintf(b, "    %s\n", why)
+			}
+		}
 	}
 	if len(lines) == 0 {
 		b.WriteString("No alarms.\n")

@@ -80,3 +80,40 @@ func TestReport(t *testing.T) {
 		})
 	}
 }
+
+// Asked to, the report tells under each raise what it rests on, and under a
+// return nothing; as JSON it tells what it always told.
+func TestReportExplains(t *testing.T) {
+	site := aquarium.Site{ID: "quillmere-library", Timezone: time.UTC, Tanks: []aquarium.Tank{{ID: "atrium"}}}
+	normal := 1090.0
+	tr := aquarium.Transition{At: firstDay, Event: aquarium.Raised, Since: firstDay, Priority: aquarium.High,
+		Identity: aquarium.Identity{Site: site.ID, Tank: "atrium", Cause: aquarium.FilterStalled, Equipment: "a"},
+		Evidence: aquarium.Evidence{Sensor: "flow-a", Unit: "l/h", Expected: &normal,
+			Excluded: []aquarium.Excluded{{What: aquarium.LookPower, Because: aquarium.Fact{Name: "mains", Word: "on"}}}}}
+	kept := book{site: site, standing: map[aquarium.Identity]aquarium.Alarm{}}
+	kept.enter(tr)
+	tr.At, tr.Event = firstDay.Add(time.Hour), aquarium.Returned
+	kept.enter(tr)
+	told := func(explain, asJSON bool) string {
+		var b strings.Builder
+		r := Report{Lines: kept.lines, Explain: explain}
+		if err := r.Write(&b, asJSON, false); err != nil {
+			t.Fatal(err)
+		}
+		return b.String()
+	}
+	want := `2031-03-02T00:00:00Z  raised    high    Filter a stands still. Flow 0 l/h.
+    Flow 0 l/h, should be 1090.
+    Not a power cut: mains is on.
+2031-03-02T01:00:00Z  returned  high    Filter a stands still. Flow 0 l/h.
+`
+	if got := told(true, false); !strings.HasPrefix(got, want) {
+		t.Errorf("got\n%s\nwant\n%s", got, want)
+	}
+	if got := told(false, false); strings.Contains(got, "should be") {
+		t.Errorf("explains what nobody asked for:\n%s", got)
+	}
+	if told(true, true) != told(false, true) {
+		t.Errorf("as JSON: got\n%s\nwant\n%s", told(true, true), told(false, true))
+	}
+}
