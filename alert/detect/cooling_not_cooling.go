@@ -12,7 +12,7 @@ func coolingNotCooling(v *view, t *tank) {
 		return
 	}
 	w, ok := t.warmthOf(v, c.Temperature, c.Switch, c.Target)
-	if !ok {
+	if !ok || t.disturbed(v, warmAgain) {
 		return
 	}
 	is := false
@@ -33,8 +33,7 @@ func (w *warmth) uncooled(v *view, t *tank) bool {
 	if w.known && w.on && w.since < coldSettle || w.known && !w.on && w.since < coldUnasked {
 		return false
 	}
-	p, sloped := w.perHour(v, t)
-	return sloped && p >= -coldRise
+	return w.moved(v, -1) < coldRise
 }
 
 func blindCooling(t *aquarium.Tank) string {

@@ -48,6 +48,10 @@ func (t *tank) usualRise(v *view, s *series) (most float64) {
 	return most
 }
 
+// warmAgain is how long after a visit the water is still on its way: it was
+// changed, and the heater was off. Common practice, no source.
+const warmAgain = 75 * time.Minute
+
 // room is the air's temperature, false where nobody tells.
 func (t *tank) room(v *view) (float64, bool) {
 	r := t.config.Equipment.Room

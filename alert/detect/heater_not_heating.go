@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -11,8 +12,8 @@ import (
 // warmer for it, is no swing of a controller, and water that has been changed
 // for colder is on its way up by then. Common practice, no source.
 const (
-	coldUnder   = 0.8 // K under the target
-	coldRise    = 0.05
+	coldUnder   = 0.8  // K under the target
+	coldRise    = 0.08 // K within the time that is looked at
 	coldSettle  = 45 * time.Minute
 	coldUnasked = 30 * time.Minute // the heater told off though it is so cold
 	coldOn      = 5 * time.Minute
@@ -27,7 +28,7 @@ func heaterNotHeating(v *view, t *tank) {
 		return
 	}
 	w, ok := t.warmthOf(v, h.Temperature, h.Switch, h.Target)
-	if !ok {
+	if !ok || t.disturbed(v, warmAgain) {
 		return
 	}
 	is := false
@@ -48,6 +49,22 @@ func (w *warmth) unmoved(v *view, t *tank, rise float64) bool {
 	if w.known && w.on && w.since < coldSettle || w.known && !w.on && w.since < coldUnasked {
 		return false
 	}
-	p, sloped := w.perHour(v, t)
-	return sloped && p <= rise
+	return w.moved(v, 1) < rise
 }
+
+// moved is by how much the water has become warmer (up 1) or cooler (-1) since it
+// was the other way at its most within the hour, in means of ten minutes: the
+// drop of a water change is behind it then.
+func (w *warmth) moved(v *view, up float64) float64 {
+	most := math.Inf(-1)
+	now := mean(w.water.window(v.now, meanOver))
+	for ago := time.Duration(0); ago <= coldSettle; ago += meanOver / 2 {
+		if ps := w.water.window(v.now.Add(-ago), meanOver); len(ps) > 0 {
+			most = max(most, up*(now-mean(ps)))
+		}
+	}
+	return most
+}
+
+// meanOver takes the resolution out of a temperature.
+const meanOver = 10 * time.Minute

@@ -35,7 +35,7 @@ func heaterStuckOn(v *view, t *tank) {
 		return
 	}
 	w, ok := t.warmthOf(v, h.Temperature, h.Switch, h.Target)
-	if !ok {
+	if !ok || t.disturbed(v, warmAgain) {
 		return
 	}
 	is := false

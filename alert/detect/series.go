@@ -30,6 +30,7 @@ type series struct {
 	far    float64         // a jump of it is a hand's; 0: none is
 	sieve  *screen.Screen  // nil: its readings are taken as they are
 	mesh   int             // its place in the sieve
+	waters bool            // it is the level of the tank
 	rank   int             // in the order of the keys
 	next   *series         // whose sample came after its last one
 	points []point         // judged values within recent, in order of time
@@ -51,6 +52,7 @@ type gist struct {
 	hand    hand
 	still   still
 	refused refused
+	wave    wave
 
 	// Of a switch: its present value and since when it has it.
 	on    bool
@@ -64,6 +66,9 @@ func (s *series) hear(at aquarium.Instant, value float64) {
 	s.heard = max(s.heard, at)
 	if s.far > 0 {
 		s.hand.take(at, value, s.far)
+	}
+	if s.waters {
+		s.wave.take(at, value)
 	}
 }
 

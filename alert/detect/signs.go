@@ -1,6 +1,8 @@
 package detect
 
 import (
+	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -16,10 +18,11 @@ const (
 	probeOut                 // a probe is not in the tank's water
 	waterOut                 // quicker than anything but a hand or a hole
 	waterIn                  // quicker than the top-off, after it had gone out
+	waves                    // hands in the water
 	kinds
 )
 
-var signWords = [kinds]string{"filters off", "a filter off", "probe out", "water out", "water in"}
+var signWords = [kinds]string{"filters off", "a filter off", "probe out", "water out", "water in", "waves"}
 
 const (
 	// boutEnds is how long nothing may be seen until a bout of signs is over.
@@ -38,16 +41,20 @@ type signs struct {
 	first [kinds]aquarium.Instant // 0: not seen in this bout
 	began aquarium.Instant        // 0: no bout
 	last  aquarium.Instant
+	over  aquarium.Instant // when the last bout ended that was a visit; 0: none was
 }
 
 // follow looks for signs at a tick.
 func (g *signs) follow(v *view, t *tank) {
 	if v.visited(t.config.ID) || t.visitedLately(v) {
-		*g = signs{} // what is done is known
+		*g = signs{over: g.over} // what is done is known
 		return
 	}
 	if g.began != 0 && (v.now.Sub(g.last) > boutEnds || v.now.Sub(g.began) > boutMost) {
-		*g = signs{}
+		if g.areVisit() {
+			g.over = v.now
+		}
+		*g = signs{over: g.over}
 	}
 	if still, all := t.stillFilters(v); still {
 		g.see(v.now, filterStill)
@@ -60,6 +67,9 @@ func (g *signs) follow(v *view, t *tank) {
 			g.see(max(s.hand.off, g.began), probeOut)
 			g.last = v.now
 		}
+	}
+	if s := t.topOffLevel(); s != nil && s.wave.rough != 0 && v.now.Sub(s.wave.rough) <= aquarium.Step && !t.changing(v) {
+		g.see(v.now, waves)
 	}
 	if d, ok := t.levelMove(v); ok {
 		if d <= -levelMoved {
@@ -87,8 +97,8 @@ func (g *signs) see(at aquarium.Instant, k sign) {
 // probe out of a full tank.
 func (g *signs) areVisit() bool {
 	seen := func(k sign) bool { return g.first[k] != 0 }
-	before := !seen(waterOut) || g.first[probeOut] < g.first[waterOut]
-	return seen(waterIn) || seen(probeOut) && before && (seen(filterStill) || seen(waterOut))
+	first := func(k sign) bool { return seen(k) && (!seen(waterOut) || g.first[k] < g.first[waterOut]) }
+	return seen(waterIn) || first(probeOut) && (seen(filterStill) || seen(waterOut)) || first(waves) && seen(filtersStill)
 }
 
 // inHand reports whether a probe is somewhere else than in the tank's water, in
@@ -134,16 +144,38 @@ func (t *tank) stillFilters(v *view) (still, all bool) {
 // levelMove is how far the level has moved in the last minutes, in mm; false where
 // that is not known, or a change that is configured does it.
 func (t *tank) levelMove(v *view) (float64, bool) {
-	part := t.config.Equipment.TopOff
-	if part == nil {
-		return 0, false
-	}
-	s := t.sensor(part.Level)
+	s := t.topOffLevel()
 	if !s.current(v.now) || t.changing(v) {
 		return 0, false
 	}
 	before, ok := s.at(v.now.Add(-levelMoves))
-	return s.value() - before, ok
+	if !ok || math.Abs(s.value()-before) < levelMoved/2 {
+		return 0, ok
+	}
+	// Waves and splashes: the middle of some minutes is what the water does.
+	near := 2*time.Minute + s.interval()
+	return middleIn(s.window(v.now, near)) - middleIn(s.window(v.now.Add(near/2-levelMoves), near)), true
+}
+
+// middleIn is the median of points, 0 of none.
+func middleIn(ps []point) float64 {
+	if len(ps) == 0 {
+		return 0
+	}
+	vs := make([]float64, len(ps))
+	for i, p := range ps {
+		vs[i] = p.v
+	}
+	slices.Sort(vs)
+	return vs[len(vs)/2]
+}
+
+// topOffLevel is the series of the tank's level, nil where nothing tells.
+func (t *tank) topOffLevel() *series {
+	if part := t.config.Equipment.TopOff; part != nil {
+		return t.sensor(part.Level)
+	}
+	return nil
 }
 
 // changing reports whether an automatic change moves the water now, as its switches

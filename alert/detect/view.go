@@ -133,6 +133,7 @@ func newTank(site aquarium.SiteID, c *aquarium.Tank) *tank {
 	t.screen = screen.New(site, *c)
 	for _, s := range c.Sensors {
 		x := &series{key: aquarium.SensorKey{Site: site, Tank: c.ID, Sensor: s.ID}, config: s, far: outOfHand[s.Quantity]}
+		x.waters = c.Equipment.TopOff != nil && c.Equipment.TopOff.Level == s.ID
 		x.sieve, x.mesh = t.screen, t.screen.Index(s.ID)
 		if r := c.Equipment.Room; r != nil && r.Temperature == s.ID {
 			x.far = 0

@@ -1,6 +1,10 @@
 package detect
 
-import "lentic/collector/aquarium"
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+)
 
 // visitUndeclared: several machines and probes disturbed at once, as a visit
 // does. It is told as soon as its signs are those of hands: what it explains is
@@ -21,6 +25,8 @@ func visitUndeclared(v *view, t *tank) {
 			switch {
 			case g.first[waterIn] != 0:
 				e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookBurst, Because: word(FactSigns, "water came back")})
+			case g.first[waves] != 0:
+				e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookBurst, Because: word(FactSigns, "waves before any water left")})
 			case g.first[probeOut] != 0:
 				e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookBurst, Because: word(FactSigns, "probe out of a full tank")})
 			}
@@ -31,9 +37,18 @@ func visitUndeclared(v *view, t *tank) {
 
 // visitedLately reports whether a visit that was declared has just ended: what
 // is still disturbed then is its.
-func (t *tank) visitedLately(v *view) bool {
+func (t *tank) visitedLately(v *view) bool { return t.visitedWithin(v, boutEnds) }
+
+// disturbed reports whether somebody is at work at the tank, declared or not, or
+// was within so long.
+func (t *tank) disturbed(v *view, ago time.Duration) bool {
+	return v.visited(t.config.ID) || t.visitedWithin(v, ago) || t.signs.areVisit() || t.signs.over != 0 && v.now.Sub(t.signs.over) < ago
+}
+
+// visitedWithin reports whether a declared visit has ended within so long.
+func (t *tank) visitedWithin(v *view, ago time.Duration) bool {
 	for _, e := range v.w.noted(aquarium.Visit) {
-		if e.Until != 0 && e.Until <= v.now && v.now.Sub(e.Until) < boutEnds &&
+		if e.Until != 0 && e.Until <= v.now && v.now.Sub(e.Until) < ago &&
 			e.Concerns(aquarium.TankKey{Site: v.w.site.ID, Tank: t.config.ID}) {
 			return true
 		}

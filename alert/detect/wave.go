@@ -1,0 +1,54 @@
+package detect
+
+import (
+	"math"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// Hands in the water make waves, and a hose that bursts makes none: the level's
+// readings, all of them, go up and down by far more than they do. That is their
+// second difference: of water that runs in or out steadily it is nothing. A
+// splash is three such differences, and a beginning or an end is one, so that
+// none counts for more than waveMost. Common practice, no source.
+const (
+	waveFast  = 2 * time.Minute
+	waveSlow  = 6 * time.Hour
+	waveMost  = 4.0 // mm
+	waveRough = 1.5 // mm, in the mean
+	waveTimes = 3.0 // what is usual for the sensor
+)
+
+// wave follows how rough a level is.
+type wave struct {
+	at         aquarium.Instant
+	v, step    float64 // the last reading, and how far from the one before
+	fast, slow float64 // mean second differences, lately and usually
+	n          int
+	rough      aquarium.Instant // when it was last rough; 0: never
+}
+
+func (w *wave) take(at aquarium.Instant, v float64) {
+	dt := at.Sub(w.at)
+	if dt <= 0 {
+		return
+	}
+	d := min(waveMost, math.Abs(v-w.v-w.step))
+	known := w.n > 1 && dt < handGap
+	w.at, w.v, w.step = at, v, v-w.v
+	w.n++
+	if !known {
+		return
+	}
+	share := func(of time.Duration) float64 { return min(0.2, float64(dt)/float64(of)) }
+	w.fast += share(waveFast) * (d - w.fast)
+	if w.fast >= max(waveRough, waveTimes*w.slow) && w.n > waveKnown {
+		w.rough = at
+		return
+	}
+	w.slow += max(share(waveSlow), 1/float64(w.n)) * (d - w.slow)
+}
+
+// waveKnown is how many readings it takes to know what is usual.
+const waveKnown = 60
