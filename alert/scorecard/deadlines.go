@@ -194,13 +194,15 @@ func ranTwice() func(moment) bool {
 var refilledTwice = refilledFor(2)
 
 // refilledFor: the store has been filling, by its command, so many times longer
-// than what was missing takes.
+// than what was missing takes; from when nobody takes water out by the bucket.
 func refilledFor(times float64) words {
 	return func() func(moment) bool {
 		var from aquarium.Instant
-		expected := 0.0 // h
+		expected, before := 0.0, 0.0 // h, l
 		return func(m moment) bool {
-			if !m.truth.Refilling {
+			used := m.truth.ReservoirL < before-0.3 // in a step, 108 l/h
+			before = m.truth.ReservoirL
+			if !m.truth.Refilling || used {
 				from = 0
 				return false
 			}

@@ -14,7 +14,7 @@ func water() []scenario {
 	goes := causes{aquarium.WaterLoss}
 	drain := causes{aquarium.DrainPumpFailed, aquarium.DrainOverflow}
 	// Something has to be refilled for the waste container to fill.
-	refill := func(g grade) grade { return g.during(hour, sim.StoreUsed, 150) }
+	refill := func(g grade) grade { return g.during(15*minute, sim.StoreUsed, 4*150) }
 	return []scenario{
 		{name: "top-off runaway", causes: comes, also: over, by: runaway, from: 0, to: 24, lasts: 3 * hour, grades: [3]grade{
 			one("30 l/h", sim.TopOffRunaway, 30), one("60 l/h", sim.TopOffRunaway, 60), one("90 l/h", sim.TopOffRunaway, 90)}},
@@ -33,8 +33,8 @@ func water() []scenario {
 		{name: "water change stops half-way", causes: causes{aquarium.WaterChangeIncomplete}, also: causes{aquarium.TopOffFailed, aquarium.TopOffRunaway}, by: halfChanged, from: 28, to: 29.9, lasts: 6 * hour, grades: [3]grade{
 			one("no filling", sim.ChangeStopped, 0), one("no filling", sim.ChangeStopped, 0), one("no filling", sim.ChangeStopped, 0)}},
 		{name: "reservoir not refilling", causes: causes{aquarium.ReservoirNotRefilling}, also: causes{aquarium.ReservoirLow}, by: notRefilling, from: 0, to: 24, lasts: day, grades: [3]grade{
-			one("dead, 50 l gone", sim.RefillDead, 0).during(hour, sim.StoreUsed, 50), one("dead, 100 l gone", sim.RefillDead, 0).during(hour, sim.StoreUsed, 100),
-			one("dead, 150 l gone", sim.RefillDead, 0).during(hour, sim.StoreUsed, 150)}},
+			one("dead, 50 l gone", sim.RefillDead, 0).during(15*minute, sim.StoreUsed, 4*50), one("dead, 100 l gone", sim.RefillDead, 0).during(15*minute, sim.StoreUsed, 4*100),
+			one("dead, 150 l gone", sim.RefillDead, 0).during(15*minute, sim.StoreUsed, 4*150)}},
 		{name: "reservoir production slow", causes: causes{aquarium.ReservoirNotRefilling}, also: causes{aquarium.ReservoirLow}, by: slowProduction, from: 0, to: 24, lasts: day, grades: [3]grade{
 			refill(one("0.72 of normal", sim.RefillSlow, 0.72)), refill(one("half", sim.RefillSlow, 0.5)), refill(one("0.3 of normal", sim.RefillSlow, 0.3))}},
 		{name: "reservoir leaks", causes: causes{aquarium.ReservoirNotRefilling, aquarium.ReservoirLow}, also: causes{aquarium.FloorWet}, by: slices.Concat(notRefilling, storeLow), from: 0, to: 24, lasts: day, grades: [3]grade{
@@ -42,7 +42,7 @@ func water() []scenario {
 		{name: "reservoir overfull", causes: causes{aquarium.ReservoirOverfull}, also: causes{aquarium.FloorWet, aquarium.DrainOverflow}, by: overfull, from: 0, to: 24, lasts: day, grades: [3]grade{
 			one("0.3 of its flow through a shut valve", sim.RefillUncommanded, 0.3), one("all of it", sim.RefillUncommanded, 1), one("commanded on", sim.RefillRunaway, 0)}},
 		{name: "drain pump dead", causes: drain, also: causes{aquarium.FloorWet}, by: drainFailed, from: 0, to: 24, lasts: day, grades: [3]grade{
-			one("50 l gone", sim.DrainPumpDead, 0).during(hour, sim.StoreUsed, 50), refill(one("150 l gone", sim.DrainPumpDead, 0)), one("inflow 200 l/h", sim.DrainPumpDead, 0).with(sim.DrainInflow, 200)}},
+			one("50 l gone", sim.DrainPumpDead, 0).during(15*minute, sim.StoreUsed, 4*50), refill(one("150 l gone", sim.DrainPumpDead, 0)), one("inflow 200 l/h", sim.DrainPumpDead, 0).with(sim.DrainInflow, 200)}},
 		{name: "drain nears its rim", causes: drain, also: causes{aquarium.FloorWet}, by: drainNear, from: 0, to: 24, lasts: 6 * hour, grades: [3]grade{
 			one("1080 l/h come", sim.DrainInflow, 1080), one("1200 l/h", sim.DrainInflow, 1200), one("1300 l/h", sim.DrainInflow, 1300)}},
 		{name: "floor wet", causes: causes{aquarium.FloorWet}, by: wet, from: 0, to: 24, lasts: hour, grades: [3]grade{
@@ -50,7 +50,7 @@ func water() []scenario {
 		{name: "nothing: evaporation doubled", from: 0, to: 24, lasts: 4 * day, slow: true, also: causes{aquarium.ReservoirLow}, grades: [3]grade{
 			one("a fan", sim.Draught, 0.6), one("a fan", sim.Draught, 1.1), one("a fan in a warm room", sim.Draught, 1.3).with(sim.RoomTemperature, 4)}},
 		{name: "nothing: the store is used", from: 0, to: 24, lasts: 12 * hour, also: causes{aquarium.ReservoirLow}, grades: [3]grade{
-			grade{"50 l", nothing}.during(hour, sim.StoreUsed, 50), grade{"100 l", nothing}.during(hour, sim.StoreUsed, 100), grade{"140 l", nothing}.during(hour, sim.StoreUsed, 140)}},
+			grade{"50 l", nothing}.during(15*minute, sim.StoreUsed, 4*50), grade{"100 l", nothing}.during(15*minute, sim.StoreUsed, 4*100), grade{"140 l", nothing}.during(15*minute, sim.StoreUsed, 4*140)}},
 	}
 }
 
