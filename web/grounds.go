@@ -24,7 +24,8 @@ type evidenceAnswer struct {
 	Text      []string          `json:"text"`
 }
 
-// factAnswer has a value with its unit, or a word.
+// factAnswer has a value with its unit, or a word, or a word that says whose
+// value it is.
 type factAnswer struct {
 	Name  string        `json:"name"`
 	Value *float64      `json:"value,omitempty"`
@@ -45,7 +46,7 @@ func evidenceOf(e aquarium.Evidence, g text.Grounds) evidenceAnswer {
 	}
 	for _, f := range g.Facts {
 		a := factAnswer{Name: f.Name, Unit: f.Unit, Word: f.Word}
-		if f.Word == "" {
+		if f.Word == "" || f.Unit != "" {
 			a.Value = finite(&f.Value)
 		}
 		out.Facts = append(out.Facts, a)

@@ -7,7 +7,7 @@ import (
 )
 
 // saying is how a fact is told. "%" stands for its number with the unit, for its
-// length of time, or for its word.
+// length of time, or for its word; "$" for its word beside a number.
 type saying struct {
 	alone string // as a sentence of its own
 	on    string // how it goes on after one of those named in after; empty: as alone
@@ -77,6 +77,7 @@ var sayings = map[string]saying{
 	"night":       {alone: "the night's pH lies % over what is usual", less: "the night's pH lies % under what is usual", apart: true},
 	"open":        {alone: "the valve is open % of the time"},
 	"before":      {alone: "usually %", after: "open"},
+	"apart":       {alone: "sensor $ reads % more than the others let expect", less: "sensor $ reads % less than the others let expect", apart: true},
 	"doubt":       {words: map[string]string{"probe or KH": "a KH test or a second meter tells a drifting probe from harder water"}},
 }
 
@@ -133,11 +134,10 @@ func (w saying) say(f aquarium.Fact, on bool) string {
 	if on && w.on != "" {
 		form = w.on
 	}
-	if f.Word != "" {
-		if s, ok := w.words[f.Word]; ok {
-			return s
-		}
-	} else {
+	if s, ok := w.words[f.Word]; ok {
+		return s
+	}
+	if f.Word == "" || f.Unit != "" {
 		if w.less != "" && f.Value < 0 {
 			form = w.less
 		}
@@ -146,7 +146,7 @@ func (w saying) say(f aquarium.Fact, on bool) string {
 	if form == "" || value == "" {
 		return ""
 	}
-	return strings.Replace(form, "%", value, 1)
+	return strings.Replace(strings.Replace(form, "%", value, 1), "$", f.Word, 1)
 }
 
 func (w saying) number(f aquarium.Fact) string {
