@@ -30,8 +30,8 @@ func turned(what, on, off, unknown string) saying {
 var sayings = map[string]saying{
 	"target":      {alone: "target %"},
 	"co2":         {alone: "CO2 about %"},
-	"kh":          {alone: "reckoned from KH %", after: "co2 ph"},
-	"ph":          {alone: "the pH is %", apart: true},
+	"kh":          {alone: "reckoned from KH %", after: "co2"},
+	"ph":          {alone: "reckoned from pH %", on: "and from pH %", after: "kh", apart: true},
 	"assumed":     {alone: "assumed: %", after: "kh", words: assumptions},
 	"valve":       {words: map[string]string{"open": "the valve was told to open", "shut": "the valve was told to shut", "unknown": nobodySays("what the valve does")}},
 	"shut":        {alone: "the valve was told to shut % ago", on: "% ago", after: "valve"},
@@ -95,20 +95,20 @@ var assumptions = map[string]string{
 }
 
 // facts are the lines the facts make, and the reading's line: a fact that goes on
-// with the one before it stands in its line.
+// with another stands in its line.
 func (v view) facts(reading string) (string, []string) {
 	lines := []string{reading}
-	last, at := "", 0 // the fact before, and its line
+	told := map[string]int{} // in which line a fact stands
 	for _, f := range v.Evidence.Facts {
 		w, ok := sayings[f.Name]
 		if !ok || v.equals(f, v.Evidence.Expected) {
 			continue
 		}
 		if reading != "" && v.equals(f, &v.Evidence.Value) { // the reading says it
-			last, at = f.Name, 0
+			told[f.Name] = 0
 			continue
 		}
-		on := last != "" && among(w.after, last)
+		at, on := w.goesOn(told)
 		switch s := w.say(f, on); {
 		case s == "":
 			continue
@@ -118,7 +118,7 @@ func (v view) facts(reading string) (string, []string) {
 			lines = append(lines, s)
 			at = len(lines) - 1
 		}
-		last = f.Name
+		told[f.Name] = at
 	}
 	return lines[0], lines[1:]
 }
@@ -165,11 +165,12 @@ func (w saying) number(f aquarium.Fact) string {
 	return strings.TrimSpace(strings.TrimPrefix(written(f.Value, f.Unit), "+"))
 }
 
-func among(names, name string) bool {
-	for n := range strings.FieldsSeq(names) {
-		if n == name {
-			return true
+// goesOn finds the last line that has one of the facts it goes on with.
+func (w saying) goesOn(told map[string]int) (line int, ok bool) {
+	for name := range strings.FieldsSeq(w.after) {
+		if at, is := told[name]; is {
+			line, ok = max(line, at), true
 		}
 	}
-	return false
+	return line, ok
 }

@@ -19,6 +19,9 @@ func (p *AlarmPage) Word() string { return needWords[needOf(&p.Alarm)] }
 // Standing is the alarm's state in words.
 func (p *AlarmPage) Standing() string { return stateOf(&p.Alarm, p.Now) }
 
+// Says is the alarm's sentence.
+func (p *AlarmPage) Says() string { return unbroken([]string{p.Text})[0] }
+
 // Why are the grounds and WhyNot what was ruled out, no number apart from its unit.
 func (p *AlarmPage) Why() []string    { return unbroken(p.Grounds) }
 func (p *AlarmPage) WhyNot() []string { return unbroken(p.Excluded) }
