@@ -21,10 +21,10 @@ const (
 	overflowStep  = 20.0 // mm further up is worth telling again
 	overflowReads = 2    // one splash is no level
 	// From half a metre by half a metre 600 l/h are 40 mm a minute: a change of
-	// water brings less than half of that. A bucket is over before it has come
-	// to sixty.
+	// water brings less than half of that. A bucket of ten litres is over
+	// before it has come to fifty.
 	pourRate = 2400.0 // mm/h
-	pourRise = 60.0   // mm
+	pourRise = 50.0   // mm
 	pourFor  = time.Minute
 )
 

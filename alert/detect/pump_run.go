@@ -13,6 +13,9 @@ const (
 	leastRun = 3 * time.Minute
 	// The most a run may take where neither volume nor rate is known.
 	mostRun = 30 * time.Minute
+	// What a level of whole millimetres may have been read too low by when the
+	// run began.
+	runReads = 0.6 // mm
 )
 
 // pumpRun follows the top-off pump's present run.
@@ -74,6 +77,17 @@ func (r *pumpRun) need(t *tank) time.Duration {
 		mm = r.deficit
 	}
 	return max(leastRun, time.Duration(mm*perMM/part.RateLH*float64(time.Hour)))
+}
+
+// most is how long the run may take: twice what it needs, less what the reading of
+// its beginning may be wrong by.
+func (r *pumpRun) most(t *tank) time.Duration {
+	need := r.need(t)
+	part, perMM := t.topOff(), t.config.Size.LitresPerMM()
+	if r.known && part.RateLH > 0 && perMM > 0 && need > leastRun {
+		return 2 * (need - time.Duration(runReads*perMM/part.RateLH*float64(time.Hour)))
+	}
+	return 2 * need
 }
 
 // brings is how far the run should have raised the level by now, mm.

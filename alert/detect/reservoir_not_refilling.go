@@ -20,7 +20,7 @@ const (
 	slowParts   = 5
 	slowAfter   = 1.25 // of the time it should take, so that it should be full
 	slowFalls   = 1.0  // l from one part to the next
-	// A store that falls by most of what the unit makes, though it
+	// A store that falls by all of what the unit makes, though it
 	// fills, is being used.
 	usedShare  = 0.5
 	slowKnown  = 2 // fillings

@@ -48,7 +48,7 @@ func topOffFailed(v *view, t *tank) {
 	ran := v.now.Sub(t.pump.since)
 	seen := true
 	switch low, floats := t.on(part.Low, v.now); {
-	case known && on && ran > 2*t.pump.need(t) && t.bringsNothing(v, ran):
+	case known && on && ran > t.pump.most(t) && t.bringsNothing(v, ran):
 		f.true, f.since = true, t.pump.since
 	case s.current(v.now):
 		f.true, f.since = t.staysBelow(v, s)

@@ -89,7 +89,7 @@ func (t *tank) overBand(v *view, f *finding) bool {
 func (t *tank) overRun(v *view) bool {
 	on, known := t.on(t.config.Equipment.TopOff.Pump, v.now)
 	ran := v.now.Sub(t.pump.since)
-	return known && on && ran > 2*t.pump.need(t) && !t.bringsNothing(v, ran) && !t.feedsLeak(v)
+	return known && on && ran > t.pump.most(t) && !t.bringsNothing(v, ran) && !t.feedsLeak(v)
 }
 
 // feedsLeak reports whether the pump runs for long because water leaves the tank: then
