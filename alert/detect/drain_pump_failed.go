@@ -61,9 +61,9 @@ func drainPumpFailed(v *view, t *tank) {
 // no lower than when it began.
 func (d *drain) movesNothing(v *view, t *tank) (bool, aquarium.Instant) {
 	since := t.sensor(d.part.Pump).since
-	ran := v.now.Sub(since)
+	ran := d.level.newest().Sub(since) // as far as readings show
 	before, ok := d.level.when(since, v.now)
-	if !ok || ran < pumpFailedAfter || d.value <= d.part.StopMM+aboveStart {
+	if !ok || ran < pumpFailedAfter-aquarium.Step || d.value <= d.part.StopMM+aboveStart {
 		return false, since
 	}
 	if before-d.value < pumpFailedFall {
@@ -77,7 +77,7 @@ func (d *drain) movesNothing(v *view, t *tank) (bool, aquarium.Instant) {
 func (d *drain) waitsInVain(v *view, t *tank) (bool, aquarium.Instant) {
 	limit := d.start(t) + pumpFailedAbove
 	since, n := d.level.run(func(mm float64) bool { return mm > limit })
-	return n >= 2 && v.now.Sub(since) >= pumpFailedAfter && !d.fell(v.now, pumpFailedAfter), since
+	return n >= 2 && d.level.newest().Sub(since) >= pumpFailedAfter-aquarium.Step && !d.fell(v.now, pumpFailedAfter), since
 }
 
 // fell reports whether the level is lower than it was so long ago.

@@ -31,6 +31,7 @@ const (
 	burstFor    = 2 * time.Minute
 	burstBefore = 8 * time.Minute
 	burstNoise  = 0.15 // of the fall; or a millimetre
+	burstThird  = 0.2  // of what the readings fall, the least from one third of them to the next
 	burstShare  = 0.6  // of the fall, the most that lies between two readings
 )
 
@@ -134,6 +135,11 @@ func (t *tank) bursts(v *view) (fall, bool) {
 		if ps[i].v-p.v > burstShare*drop {
 			return fall{}, false
 		}
+	}
+	n := len(ps) / 3
+	a, b, e := mean(ps[:n]), mean(ps[n:2*n]), mean(ps[2*n:])
+	if least := burstThird * (a - e); a-b < least || b-e < least { // waves do not go down by steps
+		return fall{}, false
 	}
 	return fall{-h.perHour, v.now.Add(-time.Duration(drop / -h.perHour * float64(time.Hour))), drop}, true
 }

@@ -17,7 +17,13 @@ const (
 	runawayMargin = 1.0 // mm over the band; half of it while the pump is known to run
 	runawayOff    = 2 * time.Minute
 	longRunOn     = 0
-	runStep       = 10.0 // mm further up is worth telling again
+	// While readings scatter around their own line as no level does, somebody's
+	// hands are in the water, for a minute or so: what lies over the band for
+	// longer is believed.
+	wavesScatter = 1.5 // mm, standard deviation
+	wavesFor     = 3 * time.Minute
+	wavesOn      = 150 * time.Second
+	runStep      = 10.0 // mm further up is worth telling again
 	// What was told within its band is over when it no longer climbs.
 	climbWindow = 15 * time.Minute
 	stillClimbs = 2.5 // mm per hour
@@ -79,10 +85,22 @@ func (t *tank) overBand(v *view, f *finding) bool {
 	}
 	if since, n := s.run(func(v float64) bool { return v > limit }); n >= 2 {
 		f.true, f.since = true, since
+		if s.waves(v.now) {
+			f.on = wavesOn
+		}
 	} else {
 		f.true, f.on = t.siphons(v, s), 0
 	}
 	return true
+}
+
+// waves reports whether the last readings scatter.
+func (s *series) waves(now aquarium.Instant) bool {
+	ps := s.window(now, wavesFor)
+	if len(ps) < 4 {
+		return false
+	}
+	return hingeOf(ps, ps[0].at).rest > wavesScatter*wavesScatter*float64(len(ps)-2)
 }
 
 // overRun reports whether the pump is known to run for longer than it should.
