@@ -103,6 +103,7 @@ func (t *tank) notice(v *view) {
 	t.doubtPH(v)
 	if t.dosed() {
 		t.followDosing(v)
+		t.doubtZero(v, t.sensor(t.config.Equipment.CO2.PH))
 	}
 }
 
@@ -123,7 +124,7 @@ func (t *tank) asks(v *view, s *series) (on bool, since aquarium.Instant, known 
 
 func (t *tank) followDosing(v *view) {
 	d, s := &t.dosing, t.sensor(t.config.Equipment.CO2.PH)
-	if !s.current(v.now) {
+	if s == nil || !s.current(v.now) {
 		return
 	}
 	if t.visited || v.w.mains.lost || t.doubted() {

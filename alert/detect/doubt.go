@@ -23,6 +23,11 @@ const (
 	shortedNear = 0.05
 	shortedStep = 0.15
 	shortedFlat = 0.03
+	smallStep   = 0.06
+	// shortedOver is for how long it must have lain there, and shortedAsked for
+	// how long gas has been asked for, which would have moved it.
+	shortedOver  = 45 * time.Minute
+	shortedAsked = 20 * time.Minute
 	// doubtBack is how near to where it was the pH must be to be believed
 	// again at once, within twenty minutes.
 	doubtBack = 0.15
@@ -56,6 +61,10 @@ type doubt struct {
 	calmLow   float64
 	calmHigh  float64
 	left      aquarium.Instant // when somebody was last there
+	// zero is since when it has lain at pH 7 after a small step, and before is
+	// where it came from: too little to doubt it for that.
+	zero   aquarium.Instant
+	before float64
 }
 
 // follow takes in the pH of a minute. Somebody at work makes it say anything, and
@@ -71,6 +80,12 @@ func (d *doubt) follow(at aquarium.Instant, v float64, visited bool) {
 	}
 	if visited && d.since != 0 {
 		d.since, d.calm = at, 0
+	}
+	switch seven := math.Abs(v-shortedAt) <= shortedNear; {
+	case !seven || visited:
+		d.zero = 0
+	case d.zero == 0 && d.n > 0 && math.Abs(v-d.last[0]) >= smallStep:
+		d.zero, d.before = at, d.last[0]
 	}
 	copy(d.last[1:], d.last[:riseOver-1])
 	d.last[0], d.n = v, min(d.n+1, riseOver)
@@ -138,6 +153,21 @@ func (t *tank) doubtPH(v *view) {
 		raw := middleOf(s.hand.last[0], s.hand.last[1], s.hand.last[2])
 		t.calibrations.follow(v.now, raw, t.visited)
 		t.doubt.follow(v.now, raw, t.visited)
+	}
+}
+
+// doubtZero begins to doubt a pH that stepped to 7, where a shorted electrode
+// lies, by too little to be doubted for that, and stays there though gas has been
+// asked for.
+func (t *tank) doubtZero(v *view, s *series) {
+	d := &t.doubt
+	asked := t.dosing.asked
+	if d.since != 0 || d.zero == 0 || asked == 0 || v.now.Sub(asked) < shortedAsked || v.now.Sub(d.zero) < shortedOver || !s.current(v.now) {
+		return
+	}
+	if low, high := extremes(s.window(v.now, shortedOver)); high-low <= shortedFlat {
+		d.since, d.from, d.shorted, d.calm, d.far = max(asked, d.zero), d.before, true, 0, 0
+		d.low, d.high = low, high
 	}
 }
 

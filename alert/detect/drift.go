@@ -124,6 +124,8 @@ const (
 	driftAgrees = 0.6 // of the limit
 	// What is usual does not follow what is under suspicion.
 	driftSuspect = 0.08
+	// So much in one morning is a probe that was badly calibrated.
+	driftSudden = 0.18
 	// A drift that goes on is told the morning before it is too late: where it
 	// will have come so far by the next one, two mornings having said so.
 	driftAhead = 0.17
@@ -170,7 +172,9 @@ func (k *Drift) agreed(m morning, by float64) float64 {
 		return 0
 	}
 	size := min(math.Abs(night+gas)/2, 2*math.Abs(night), 2*math.Abs(gas))
-	if m.Duty != 0 && k.Duty.N >= traitLeast {
+	// The valve's share is that of the day before: of what has just come, and
+	// is so much that nothing else does it, it cannot know yet.
+	if m.Duty != 0 && k.Duty.N >= traitLeast && size < driftSudden {
 		size = min(size, max(0, math.Copysign(2, night)*(m.Duty-k.Duty.Base-by)))
 	}
 	return math.Copysign(size, night)

@@ -53,7 +53,8 @@ func phProbeDrift(v *view, t *tank) {
 	way := math.Copysign(1, x.shift)
 	agrees := min(x.alone*way, x.prior*way) >= driftAgrees*limit
 	grows := x.prior*way >= driftGrown && (2*x.alone-x.prior)*way >= max(driftAhead, limit)
-	is := math.Abs(x.shift) >= limit && agrees || grows
+	sudden := x.alone*way >= max(driftSudden, limit)
+	is := math.Abs(x.shift) >= limit && agrees || grows || sudden
 	if v.stands(aquarium.PHProbeDrift, t.config.ID, "co2") {
 		is = math.Abs(x.shift) >= driftBack*limit
 	}

@@ -1,7 +1,6 @@
 package detect
 
 import (
-	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -51,28 +50,9 @@ func (t *tank) impossible(v *view, s *series) aquarium.Instant {
 	case s.value() < leastWaterPH || s.value() > mostWaterPH:
 		since, _ := s.run(func(v float64) bool { return v < leastWaterPH || v > mostWaterPH })
 		return max(since, 1)
-	case t.shorted(v, s):
-		return t.dosing.asked
 	}
 	return 0
 }
-
-// shorted reports whether the pH lies at 7, where a shorted electrode does, and
-// stays there though gas has been asked for so long that the tank's own mornings
-// would have moved it. It says nothing at a tank whose nights come to pH 7.
-func (t *tank) shorted(v *view, s *series) bool {
-	k := t.learned.Drift
-	if math.Abs(s.value()-shortedAt) > shortedNear || !t.dosed() || t.dosing.asked == 0 || v.now.Sub(t.dosing.asked) < implausibleOn ||
-		k == nil || k.Mornings == 0 || math.Abs(k.Plateau.Base-shortedAt) <= shortedNear+shortedFlat {
-		return false
-	}
-	low, high := extremes(s.window(v.now, shortedOver))
-	return high-low <= shortedFlat
-}
-
-// shortedOver is for how long it must have lain there: longer than a buffer is
-// given.
-const shortedOver = 45 * time.Minute
 
 // extremes are the lowest and the highest of the points, of which there are some.
 func extremes(ps []point) (low, high float64) {
