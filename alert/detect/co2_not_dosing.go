@@ -44,9 +44,11 @@ func co2NotDosing(v *view, t *tank) {
 		}
 		return
 	}
-	is := v.now.Sub(d.asked) >= vainFor && d.last == v.now.Floor(time.Minute) && g.value > g.part.Target+g.part.Band && g.fallen(v, vainOver) < vainFall && !t.usuallyThere(v, &g)
-	if stood {
-		is = g.fallen(v, vainOver) < vainEnds
+	is := v.now.Sub(d.asked) >= vainFor && d.last == v.now.Floor(time.Minute)
+	if is || stood {
+		fall := g.fallen(v, vainOver)
+		above := g.value > g.part.Target+g.part.Band // else only what rises proves it
+		is = is && fall < vainFall && (above || fall < -vainFall) && !t.usuallyThere(v, &g) || stood && fall < vainEnds
 	}
 	v.find(aquarium.CO2NotDosing, t.config.ID, finding{
 		equipment: "co2", true: is, on: vainOn, off: vainOff,
