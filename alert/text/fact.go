@@ -2,6 +2,7 @@ package text
 
 import (
 	"strings"
+	"time"
 
 	"lentic/collector/aquarium"
 )
@@ -86,22 +87,26 @@ var silentFacts = map[string]bool{"told": true}
 
 // assumptions are what is taken for granted for want of a sensor.
 var assumptions = map[string]string{
-	"water at 25 Cel":          "taking the water to have 25 °C",
+	"water at 25 Cel":     "taking the water to have 25 °C",
+	"empty when it began": "taking it to have been empty at first",
+	"1 l per mm":          "taking a millimetre for a litre",
+}
+
+// harmAssumes is what the time to harm takes for granted.
+var harmAssumes = map[string]string{
 	"rim 40 mm above the mark": "taking the rim to be 40 mm above the mark",
 	"intakes a third down":     "taking the intakes to be a third of the way down",
 	"rim a tenth over full":    "taking the rim to be a tenth over full",
-	"empty when it began":      "taking it to have been empty at first",
-	"1 l per mm":               "taking a millimetre for a litre",
 }
 
 // facts are the lines the facts make, and the reading's line: a fact that goes on
 // with another stands in its line.
 func (v view) facts(reading string) (string, []string) {
-	lines := []string{reading}
+	lines, harms := []string{reading}, v.harm() != ""
 	told := map[string]int{} // in which line a fact stands
 	for _, f := range v.Evidence.Facts {
 		w, ok := sayings[f.Name]
-		if !ok || v.equals(f, v.Evidence.Expected) {
+		if !ok || v.equals(f, v.Evidence.Expected) || harms && v.toldByHarm(f) {
 			continue
 		}
 		if reading != "" && v.equals(f, &v.Evidence.Value) { // the reading says it
@@ -121,6 +126,11 @@ func (v view) facts(reading string) (string, []string) {
 		told[f.Name] = at
 	}
 	return lines[0], lines[1:]
+}
+
+// toldByHarm reports whether the line on harm says it.
+func (v view) toldByHarm(f aquarium.Fact) bool {
+	return f.Name == "lasts" || f.Name == "assumed" && harmAssumes[f.Word] != ""
 }
 
 // equals reports whether a fact is the same number again.
@@ -151,6 +161,8 @@ func (w saying) say(f aquarium.Fact, on bool) string {
 
 func (w saying) number(f aquarium.Fact) string {
 	switch d, span := duration(f.Value, f.Unit); {
+	case span && d < time.Second:
+		return ""
 	case span && f.Unit == "d":
 		return count(int(f.Value+0.5), "day", "days")
 	case span && w.about:

@@ -124,11 +124,21 @@ func (v view) reading() string {
 
 // should is what the value should be and how far off it is.
 func (v view) should() string {
-	if x := v.Evidence.Expected; x != nil {
+	x := v.Evidence.Expected
+	switch {
+	case x == nil:
+		return ""
+	case !atMost[v.Cause]:
 		return "should be " + v.bare(*x) + v.missed(*x)
+	case v.Evidence.Value > *x:
+		return "should be at most " + v.bare(*x) + v.missed(*x)
 	}
-	return ""
+	return "should be at most " + v.bare(*x)
 }
+
+// atMost are the causes of water that may stand at any height under what is
+// expected: being told of a rise, nobody asks for more.
+var atMost = map[aquarium.Cause]bool{aquarium.TopOffRunaway: true, aquarium.DrainOverflow: true, aquarium.ReservoirOverfull: true}
 
 // labels say what is read where the unit alone does not.
 var labels = map[aquarium.Unit]string{"mm": "level", "l/h": "flow", "mg/l": "CO2 about", "ppm": "CO2 in the air", "l": "stored"}
@@ -159,6 +169,9 @@ func (v view) bare(x float64) string {
 func (v view) missed(expected float64) string {
 	e, side := v.Evidence, "over"
 	d := e.Value - expected
+	if s, ok := styles[e.Unit]; ok && s.decimals == 0 { // so that the numbers told add up
+		d = round(e.Value, s.step) - round(expected, s.step)
+	}
 	if d < 0 {
 		side, d = "under", -d
 	}
@@ -252,7 +265,7 @@ func (v view) harm() string {
 	if at := judged(&v.Alarm); at != 0 && d < 24*time.Hour {
 		s += ", by about " + at.Add(d).In(v.zone()).Format("15:04")
 	}
-	return s
+	return strings.Join(some(s, harmAssumes[v.word("assumed")]), ", ")
 }
 
 func (v view) zone() *time.Location {

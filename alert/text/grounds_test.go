@@ -138,6 +138,29 @@ func TestGroundsOfWhatIsOver(t *testing.T) {
 	}
 }
 
+// The numbers of a line agree, and a rise is not said to be too little.
+func TestReadingAddsUp(t *testing.T) {
+	for _, c := range []struct {
+		name     string
+		cause    aquarium.Cause
+		value    float64
+		unit     aquarium.Unit
+		expected float64
+		want     string
+	}{
+		{"rounded apart", aquarium.ReservoirNotRefilling, 92.5, "l", 200.4, "Stored 93 l, should be 200, 107 l under it."},
+		{"a rise under its bound", aquarium.DrainOverflow, 112, "mm", 250, "Level 112 mm, should be at most 250."},
+		{"and over it", aquarium.DrainOverflow, 341, "mm", 250, "Level 341 mm, should be at most 250, 91 mm over it."},
+		{"the same as read", aquarium.TopOffRunaway, 4.2, "mm", 4, "Level +4 mm, should be at most +4."},
+		{"a flow by its share", aquarium.FilterClogging, 770, "l/h", 970, "Flow 770 l/h, should be 970, 21 % under it."},
+	} {
+		a := proof(c.cause, "", aquarium.Evidence{Sensor: "x", Value: c.value, Unit: c.unit, Expected: &c.expected})
+		if got := GroundsOf(a, library()).Lines[0]; got != c.want {
+			t.Errorf("%s: got %q, want %q", c.name, got, c.want)
+		}
+	}
+}
+
 func TestAbout(t *testing.T) {
 	for _, c := range []struct {
 		d    time.Duration

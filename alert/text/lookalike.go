@@ -36,7 +36,8 @@ var lookalikes = map[aquarium.Lookalike]lookalike{
 		"fillings": {alone: "the usual rate allows for it, learned from %", one: "filling"}}},
 	aquarium.LookHardness: {"harder water", map[string]saying{"kh": {alone: "a test found KH %"}}},
 	aquarium.LookPlants: {"plants or animals", map[string]saying{
-		"gain": {alone: "nothing that lives gives off % an hour"}}},
+		"gain": {alone: "nothing that lives gives off % an hour"},
+		"gas":  {alone: "the gas of the mornings has changed with it, to % of what is usual"}}},
 	aquarium.LookCylinder: {"an empty cylinder", nil},
 	aquarium.LookValve:    {"a valve that does not shut", nil},
 	aquarium.LookClock:    {"a wrong clock", nil},
