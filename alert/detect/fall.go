@@ -65,7 +65,7 @@ func (t *tank) falls(v *view) (fall, bool) {
 	if !ok && len(ps) >= fallPoints && len(before) >= fallPoints {
 		h, ok = falling.climb(s.interval(), may, downward(before), ps)
 	}
-	if !ok {
+	if !ok || s.waves(v.now) {
 		return fall{}, false
 	}
 	return fall{h.perHour, v.now.Add(-time.Duration(h.rise / h.perHour * float64(time.Hour))), h.rise}, true

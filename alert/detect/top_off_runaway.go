@@ -89,7 +89,7 @@ func (t *tank) overBand(v *view, f *finding) bool {
 			f.on = wavesOn
 		}
 	} else {
-		f.true, f.on = t.siphons(v, s), 0
+		f.true, f.on = t.siphons(v, s) && !s.waves(v.now), 0
 	}
 	return true
 }

@@ -100,6 +100,10 @@ var vesselStories = []scenario{
 		},
 	},
 	{
+		name: "hands make waves for a minute", every: 10 * time.Second,
+		paths: map[string]string{"level": "0m:-2 60m:-2 60m10s:5 60m20s:5 60m30s:18 60m40s:16 60m50s:-1 61m:-19 61m10s:-22 61m20s:-2"},
+	},
+	{
 		name: "a stone is taken out", paths: map[string]string{"level": "0m:2 60m:2 60m1s:-2"},
 	},
 	{
