@@ -20,7 +20,7 @@ const (
 	// While readings scatter around their own line as no level does, somebody's
 	// hands are in the water, for a minute or so: what lies over the band for
 	// longer is believed.
-	wavesScatter = 1.5 // mm, standard deviation
+	wavesScatter = 1.0 // mm, standard deviation: twice what the usual sensor has by itself
 	wavesFor     = 3 * time.Minute
 	wavesOn      = 150 * time.Second
 	runStep      = 10.0 // mm further up is worth telling again
