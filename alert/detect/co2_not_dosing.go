@@ -13,9 +13,13 @@ import (
 // for ten: so the last 35 are looked at, 45 after it was asked for at the soonest.
 // Common practice, no source.
 const (
-	vainFor   = 45 * time.Minute
-	vainOver  = 35 * time.Minute
-	vainFall  = 0.025 // pH within that
+	vainFor  = 45 * time.Minute
+	vainOver = 35 * time.Minute
+	vainFall = 0.025 // pH within that
+	// About the band the gas may just come to what plants and the surface take:
+	// then only a rise as fast as water loses gas to the room proves anything.
+	vainAbove = 0.03
+	vainRise  = 0.045
 	vainOn    = 5 * time.Minute
 	vainOff   = 5 * time.Minute
 	vainEnds  = 0.1 // a fall of so much is an answer
@@ -47,8 +51,8 @@ func co2NotDosing(v *view, t *tank) {
 	is := v.now.Sub(d.asked) >= vainFor && d.last == v.now.Floor(time.Minute)
 	if is || stood {
 		fall := g.fallen(v, vainOver)
-		above := g.value > g.part.Target+g.part.Band // else only what rises proves it
-		is = is && fall < vainFall && (above || fall < -vainFall) && !t.usuallyThere(v, &g) || stood && fall < vainEnds
+		above := g.value > g.part.Target+g.part.Band+vainAbove
+		is = is && fall < vainFall && (above || fall < -vainRise) && !t.usuallyThere(v, &g) || stood && fall < vainEnds
 	}
 	v.find(aquarium.CO2NotDosing, t.config.ID, finding{
 		equipment: "co2", true: is, on: vainOn, off: vainOff,
