@@ -74,7 +74,7 @@ func proven() []aquarium.Alarm {
 			Facts: facts{num("target", 24.5, "Cel"), says("switch", "unknown")}, Excluded: nots{not(aquarium.LookRoom, num("normal", 0.11, "K/h"))}}),
 		proof(aquarium.CoolingNotCooling, "cooling", ev{Sensor: "water", Value: 27.2, Unit: "Cel", Expected: of(25),
 			Facts: facts{num("target", 25, "Cel"), says("switch", "off")}}),
-		proof(aquarium.LightsNotOn, "lights", ev{Sensor: "lights", Facts: facts{num("for", 35, "min")}}),
+		proof(aquarium.LightsNotOn, "lights", ev{Sensor: "lights", Facts: facts{num("for", 35, "min"), num("told", 1, "")}}),
 		proof(aquarium.LightsStuckOn, "lights", ev{Sensor: "lights", Value: 1, Facts: facts{num("for", 130, "min")}}),
 		proof(aquarium.DoserNotDosing, "iron", ev{Sensor: "iron", Facts: facts{num("for", 1600, "min")}}),
 		proof(aquarium.PowerLost, "", ev{Facts: facts{num("for", 6, "min")}}),
