@@ -92,17 +92,16 @@ func (f shape) with(number string) string {
 	return number + thin + f.unit
 }
 
-// amount is a number and its unit; called is one whose name stands before it.
-var (
-	amount = regexp.MustCompile(`(\d) ((?:l/h|mm|mg/l|l|°C|dKH|ppm|kg|GB|W|s|min|h|days?)\b|%)`)
-	called = regexp.MustCompile(`\b(pH|KH) (\d)`)
-)
+// amount is a number with its unit behind it or its name before it.
+var amount = regexp.MustCompile(`(\d) ((?:l/h|mm|mg/l|l|°C|C|dKH|ppm|kg|GB|W|s|min|h|days?)\b|%)|\b(pH|KH) (\d)`)
 
-// unbroken are lines in which no number is parted from its unit or name.
+// unbroken are lines in which no number is parted from its unit or name. In a
+// sentence's serif the narrow space is hardly seen, so that it is a whole one.
 func unbroken(lines []string) []string {
 	var out []string
 	for _, l := range lines {
-		out = append(out, called.ReplaceAllString(amount.ReplaceAllString(l, "$1"+thin+"$2"), "$1\u00a0$2"))
+		// Once more for a number that both a name and a unit belong to.
+		out = append(out, amount.ReplaceAllString(amount.ReplaceAllString(l, "$1$3\u00a0$2$4"), "$1$3\u00a0$2$4"))
 	}
 	return out
 }
