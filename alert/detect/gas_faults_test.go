@@ -61,10 +61,13 @@ func TestGasFaults(t *testing.T) {
 	for _, x := range []float64{5000, 6000, 30000} {
 		all = append(all, fault{fmt.Sprint("room ", x), sim.Planned{Fault: sim.RoomCO2, At: at, Strength: x}, aquarium.RoomCO2High, 5 * time.Minute})
 	}
-	for _, c := range all {
+	for i, c := range all {
 		for _, every := range []time.Duration{time.Minute} {
 			for seed := range uint64(*lives) {
 				for _, blind := range []bool{false, true} {
+					if *lives == 1 && blind != (i%2 == 1) {
+						continue // each other one, for time's sake
+					}
 					t.Run(fmt.Sprint(c.name, "@", c.fault.At.Sub(start).Hours(), "/", every, "/", seed, "/blind ", blind), func(t *testing.T) {
 						l := life{seen: furnished(), inside: furnished(), seed: seed + 20, every: every, lasts: c.fault.At.Sub(start) + max(4*time.Hour, c.within+d), faults: []sim.Planned{c.fault}}
 						if blind {
