@@ -19,8 +19,9 @@ const (
 	stallOn    = 90 * time.Second
 	stallOff   = time.Minute
 	stallTold  = 3 * time.Minute // by then
-	afterStop  = 5 * time.Minute // what a planned stop is given to end
-	leastFlow  = 50.0            // l/h: a filter that never gave more is no reference
+	// What a planned stop is given to end: it is told by five minutes after.
+	afterStop  = 4*time.Minute + 30*time.Second
+	leastFlow  = 50.0 // l/h: a filter that never gave more is no reference
 	dayMinutes = aquarium.Clock(24 * 60)
 )
 

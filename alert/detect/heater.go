@@ -32,21 +32,31 @@ func (t *tank) warmthOf(v *view, sensor, toggle aquarium.SensorID, target float6
 // perHour is the change over the last hour.
 func (w *warmth) perHour(v *view, t *tank) (float64, bool) { return t.trend(w.water, v.now, time.Hour) }
 
-// usualRise is the quickest rise within an hour of this time of day in the last
-// week: lights and the room warm a tank by themselves.
-func (t *tank) usualRise(v *view, s *series) (most float64) {
-	hour := v.now.Floor(time.Hour)
+// usualRise is how quickly the water rises over its target at this time of day by
+// itself, in K/h: lights and the room do that, and what brings it up to its target
+// is the heater. It is the second quickest hour of the last week, for one of them
+// may have been a visit's; 0 where it does not rise.
+func (t *tank) usualRise(v *view, s *series, target float64) (usual float64) {
+	most, hour := 0.0, v.now.Floor(time.Hour)
 	for d := 1; d <= 7; d++ {
 		for near := -1; near <= 1; near++ {
 			at := hour.Add(time.Duration(near)*time.Hour - time.Duration(d)*day)
 			a, b := t.hourOf(s, at.Add(-time.Hour)), t.hourOf(s, at)
-			if a.N > 0 && b.N > 0 {
-				most = max(most, b.Mean-a.Mean)
+			if a.N == 0 || b.N == 0 || b.Mean < target+risesFrom {
+				continue
+			}
+			if rise := b.Mean - a.Mean; rise > most {
+				most, usual = rise, most
+			} else {
+				usual = max(usual, rise)
 			}
 		}
 	}
-	return most
+	return usual
 }
+
+// risesFrom is how far over its target the water is no heater's any more.
+const risesFrom = 0.2 // K
 
 // warmAgain is how long after a visit the water is still on its way: it was
 // changed, and the heater was off. Common practice, no source.
@@ -75,7 +85,7 @@ func (w *warmth) evidence(v *view, t *tank, is string, isNot string) aquarium.Ev
 	if room, ok := t.room(v); ok {
 		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookRoom, Because: num(FactRoom, room, "Cel")})
 	} else if sloped {
-		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookRoom, Because: num(FactNormal, t.usualRise(v, w.water), "K/h")})
+		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookRoom, Because: num(FactNormal, t.usualRise(v, w.water, w.target), "K/h")})
 	}
 	return e
 }

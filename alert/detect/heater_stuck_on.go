@@ -15,6 +15,8 @@ const (
 	stuckOver   = 0.6  // K over the target, with the heater told off
 	stuckUnseen = 0.8  // ... where no switch tells
 	warmRise    = 0.15 // K/h more than is usual at this hour
+	warmSeen    = 0.1  // ... where the room is seen to be cooler than the water
+	coolRoom    = 1.5  // K
 	toldOnOver  = 0.7  // commanded on though it is so warm
 	stuckSettle = 20 * time.Minute
 	stuckClear  = 1.0 // K over the target: then what the room does not explain is enough
@@ -68,7 +70,11 @@ func (w *warmth) warmed(v *view, t *tank) bool {
 	if !sloped || p <= 0 {
 		return false
 	}
-	if p >= max(0, t.usualRise(v, w.water))+warmRise {
+	least := warmRise
+	if seen && room < w.water.value()-coolRoom {
+		least = warmSeen
+	}
+	if p >= t.usualRise(v, w.water, w.target)+least {
 		return true
 	}
 	if !seen && w.over >= stuckLate && p >= stuckCreep && w.needed(v, t) {

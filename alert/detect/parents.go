@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -9,7 +10,7 @@ import (
 // recovery is how long after mains is back a machine may still be on its way
 // up: a canister filter that lost its prime needs minutes to run again. Common
 // practice, no source.
-const recovery = 5 * time.Minute
+const recovery = 5*time.Minute - 40*time.Second // it is told by five minutes
 
 // parent is the cause that explains an identity now, or "".
 func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause {
@@ -107,7 +108,7 @@ type mains struct {
 // gateway that can tell says so, and also when every tank with a mains sensor
 // is dark, whatever socket the gateway hangs on.
 func (m *mains) follow(v *view) {
-	var gateways, tanks mainsCount
+	gateways, tanks := mainsCount{lately: math.MaxInt64}, mainsCount{lately: math.MaxInt64}
 	for _, s := range v.w.mainsAll {
 		if s.key.Tank == aquarium.SiteWide {
 			gateways.take(s, v.now)
@@ -129,8 +130,8 @@ func (m *mains) follow(v *view) {
 			lost, since = true, max(since, c.since)
 		}
 	}
-	if m.lost && !lost {
-		m.back = v.now
+	if m.lost && !lost { // it may have been back for as long as a reading takes
+		m.back = min(v.now, max(m.since, min(gateways.lately, tanks.lately)))
 	}
 	if lost && !m.lost {
 		m.since = since
@@ -143,6 +144,7 @@ func (m *mains) follow(v *view) {
 type mainsCount struct {
 	lit, dark int
 	since     aquarium.Instant
+	lately    aquarium.Instant // when the first may have been lit again
 }
 
 func (c *mainsCount) take(s *series, at aquarium.Instant) {
@@ -150,6 +152,7 @@ func (c *mainsCount) take(s *series, at aquarium.Instant) {
 	case !s.current(at):
 	case s.on:
 		c.lit++
+		c.lately = min(c.lately, s.since.Add(-s.interval()))
 	default:
 		c.dark++
 		c.since = max(c.since, s.since)

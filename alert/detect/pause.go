@@ -16,6 +16,7 @@ const (
 	pauseMost  = 20 * time.Minute // longer, and it is no feeding
 	pauseNear  = 30 * time.Minute // about the same time of day
 	pausesKept = 8 * day
+	pauseLag   = 5 * time.Minute // it is seen to begin within so long, or it began before
 )
 
 // Pause is a time in which all filters of a tank stood still.
@@ -34,7 +35,7 @@ type pauses struct {
 
 // follow looks whether all filters that can be seen stand still.
 func (p *pauses) follow(v *view, t *tank) {
-	seen, still := 0, 0
+	seen, still, since := 0, 0, aquarium.Instant(0)
 	for _, f := range t.config.Equipment.Filters {
 		s := t.sensor(f.Flow)
 		if !s.current(v.now) {
@@ -43,12 +44,14 @@ func (p *pauses) follow(v *view, t *tank) {
 		seen++
 		if s.value() < stallShare*t.normal(f, v.now) {
 			still++
+			from, _ := s.run(func(x float64) bool { return x < stallShare*t.normal(f, v.now) })
+			since = max(since, from)
 		}
 	}
 	switch {
 	case seen == 0:
 	case still == seen && p.from == 0:
-		p.from, p.known = v.now, false
+		p.from, p.known = min(v.now, max(since, v.now.Add(-pauseLag))), false
 	case still == 0 && p.from != 0:
 		if d := v.now.Sub(p.from); !p.known && d >= pauseLeast && d <= pauseMost {
 			p.past[p.n%len(p.past)] = Pause{p.from, v.now}
@@ -88,7 +91,18 @@ func (t *tank) pausing(v *view) (usual time.Duration, pausing bool) {
 	for _, p := range t.pauses.past {
 		look(p)
 	}
-	return usual, usual > 0 && v.now.Sub(t.pauses.from) < usual+afterStop
+	// How long a pause took is known to a reading, and it is told in time.
+	return usual, usual > 0 && v.now.Sub(t.pauses.from) < usual+afterStop-t.flowInterval()
+}
+
+// flowInterval is the longest interval of the filters' flows.
+func (t *tank) flowInterval() (d time.Duration) {
+	for _, f := range t.config.Equipment.Filters {
+		if s := t.sensor(f.Flow); s != nil {
+			d = max(d, s.interval())
+		}
+	}
+	return min(d, afterStop)
 }
 
 // sameTime reports whether a lies at about the time of day of b, on an earlier
