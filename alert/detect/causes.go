@@ -52,6 +52,7 @@ func table() []cause {
 		{aquarium.LightsStuckOn, eachTank(lightsStuckOn), blindLights},
 		{aquarium.DoserNotDosing, eachTank(doserNotDosing), blindDosers},
 		{aquarium.SensorSilent, eachTank(sensorSilent), nowhere},
+		{aquarium.Unusual, eachTank(unusual), blindUnusual},
 	}
 }
 

@@ -43,6 +43,7 @@ const (
 	FactOpen    = "open"    // how much of the day the valve is open while it holds the pH, %
 	FactBefore  = "before"  // how much it usually is, %
 	FactDoubt   = "doubt"   // word: what nobody can tell apart from here
+	FactApart   = "apart"   // word: a sensor; and how far it is from what the others let expect, in its unit
 	FactTold    = "told"    // how bad it was when it was last told, on the cause's own measure: for a watch that begins anew
 )
 

@@ -39,6 +39,7 @@ type Learned struct {
 	Screen  *screen.State                           `json:"screen,omitempty"` // not changed
 	Pauses  []Pause                                 `json:"pauses,omitempty"` // the oldest first
 	Vessel  Vessel                                  `json:"vessel,omitzero"`
+	Company Company                                 `json:"company,omitzero"`
 	// Still is how still each sensor stands by itself, by days, the newest last.
 	Still map[aquarium.SensorID][]Stillness `json:"still,omitempty"`
 	// Drift is what the mornings of dosing have come to; nil: none was seen.
@@ -51,7 +52,7 @@ type Learned struct {
 type lesson func(v *view, t *tank, l *Learned)
 
 // lessons, in the order in which they are learned.
-var lessons = []lesson{learnScreen, learnFlows, learnPauses, learnVessel, learnStill, learnDrift}
+var lessons = []lesson{learnScreen, learnFlows, learnPauses, learnVessel, learnStill, learnDrift, learnCompany}
 
 // Days is how many whole days the tank has been known for.
 func (l *Learned) Days() int { return int(l.Through.Sub(l.Since) / day) }
@@ -93,6 +94,7 @@ func (t *tank) learn(v *view) {
 	if gap := v.now.Sub(t.learned.Through); gap > hoursKept*time.Hour { // nobody was there for weeks
 		next := *t.learned
 		next.Through = v.now.Floor(day).Add(-day)
+		next.Company = Company{}
 		next.Sensors = maps.Clone(next.Sensors)
 		for id, d := range next.Sensors {
 			d.Hours = nil

@@ -33,6 +33,7 @@ func (w *Watch) look(at aquarium.Instant) *view {
 		t.followVessel(v)
 		t.notice(v)
 		t.learn(v)
+		t.followCompany(v)
 	}
 	return v
 }
@@ -117,6 +118,7 @@ type course struct {
 	doubt        doubt
 	calibrations calibrations
 	dosing       dosing
+	company      company
 }
 
 // sloped is a slope that was worked out.
