@@ -203,9 +203,13 @@ func (a *accord) row(w *Watch, t *tank, at aquarium.Instant) []float64 {
 				lo, hi = min(lo, x), max(hi, x)
 			}
 		}
-		row[k] = v - max(lo, min(hi, v))
-		if lo > hi {
+		switch {
+		case lo > hi:
 			row[k] = math.NaN()
+		case m.s.config.Quantity == aquarium.Flow:
+			row[k] = min(0, v-lo) // a filter that gives more was cleaned
+		default:
+			row[k] = v - max(lo, min(hi, v))
 		}
 	}
 	return row
@@ -221,21 +225,26 @@ func (a *accord) take(w *Watch, t *tank, c *relation.Chart, at aquarium.Instant)
 	return c.Take(a.model, row).Out
 }
 
-// replay is a chart that has been told all hours up to the document's.
-func (a *accord) replay(w *Watch, t *tank) (c relation.Chart) {
+// replay is a chart that has been told all hours up to the document's, and since
+// when it is out of order, where it is.
+func (a *accord) replay(w *Watch, t *tank) (c relation.Chart, since aquarium.Instant) {
 	l := a.of
 	n := min(accordHours, len(l.Sensors[a.members[0].s.config.ID].Hours))
 	for at := l.Through.Add(-hours(n)); at < l.Through; at = at.Add(hours(1)) {
 		if l.Company.disturbed(l.Through, at) {
-			c = relation.Chart{}
+			c, since = relation.Chart{}, 0
 			continue
 		}
 		if l.Company.odd(l.Through, at) {
 			c.Out = max(c.Out, 1) // it was, and it takes more to be over than not to begin
 		}
-		a.take(w, t, &c, at)
+		if was := since; !a.take(w, t, &c, at) {
+			since = 0
+		} else if was == 0 {
+			since = at
+		}
 	}
-	return c
+	return c, since
 }
 
 // moved are the members that are furthest from what the others let expect, the

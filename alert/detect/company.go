@@ -51,7 +51,7 @@ func (t *tank) followCompany(v *view) {
 	if v.now.Floor(time.Minute) != v.now {
 		return
 	}
-	if t.disturbed(v) {
+	if t.explained(v) {
 		c.disturbed |= c.bit(v.now)
 	}
 	for c.accord != nil && v.now.Sub(c.next) >= time.Hour+hourAfter {
@@ -71,7 +71,8 @@ func (c *company) turn(w *Watch, t *tank) {
 		c.chart = relation.Chart{}
 		return
 	}
-	c.chart, c.next = c.accord.replay(w, t), c.from
+	c.chart, c.since = c.accord.replay(w, t)
+	c.next = c.from
 }
 
 // take adds the hour to come.
@@ -105,14 +106,12 @@ func (c *company) lately(now aquarium.Instant) bool {
 	return c.disturbed&(c.bit(now)|c.bit(now.Add(-time.Hour))) != 0
 }
 
-// disturbed reports whether what the sensors say now is somebody's work, or what
+// explained reports whether what the sensors say now is somebody's work, or what
 // another cause tells of.
-func (t *tank) disturbed(v *view) bool {
+func (t *tank) explained(v *view) bool {
 	g := &t.signs
-	if t.visited || t.visitedLately(v) || g.first[probeOut] != 0 || g.first[waterOut] != 0 || g.first[waterIn] != 0 {
-		return true
-	}
-	return v.now.Sub(t.calibrated(v)) < time.Hour || t.named(v)
+	hands := g.first[probeOut] != 0 || g.first[waterOut] != 0 || g.first[waterIn] != 0
+	return hands || t.disturbed(v, boutEnds) || v.now.Sub(t.calibrated(v)) < time.Hour || t.named(v)
 }
 
 // named reports whether any other cause of the tank, or of its site, stands.

@@ -43,7 +43,11 @@ func tank() aquarium.Tank {
 
 // liveTank lets a simulated tank live and a watch of the site look at it.
 func liveTank(site aquarium.Site, inside aquarium.Tank, seed uint64, every, lasts time.Duration, faults ...sim.Planned) []aquarium.Transition {
-	t := sim.New(inside, site.ID, site.Timezone, sim.Options{Seed: seed, Start: start, Faults: faults})
+	return live(site, inside, sim.Options{Seed: seed, Start: start, Faults: faults}, every, lasts)
+}
+
+func live(site aquarium.Site, inside aquarium.Tank, o sim.Options, every, lasts time.Duration) []aquarium.Transition {
+	t := sim.New(inside, site.ID, site.Timezone, o)
 	meaning := map[aquarium.SensorID]*measure.Deriver{}
 	for _, c := range site.Tanks[0].Sensors {
 		meaning[c.ID] = measure.For(aquarium.SensorKey{Site: site.ID, Tank: site.Tanks[0].ID, Sensor: c.ID}, c)
@@ -51,8 +55,8 @@ func liveTank(site aquarium.Site, inside aquarium.Tank, seed uint64, every, last
 	w := detect.New(site)
 	var ts []aquarium.Transition
 	var rs []aquarium.Reading
-	next := start
-	for tick := start; tick <= start.Add(lasts); tick = tick.Add(aquarium.Step) {
+	next := o.Start
+	for tick := o.Start; tick <= o.Start.Add(lasts); tick = tick.Add(aquarium.Step) {
 		if tick >= next {
 			next = next.Add(every)
 			t.Advance(tick)

@@ -56,7 +56,7 @@ func phProbeDrift(v *view, t *tank) {
 	sudden := x.alone*way >= max(driftSudden, limit)
 	is := math.Abs(x.shift) >= limit && agrees || grows || sudden
 	if v.stands(aquarium.PHProbeDrift, t.config.ID, "co2") {
-		is = math.Abs(x.shift) >= driftBack*limit
+		is = grows || math.Abs(x.shift) >= driftBack*limit
 	}
 	if !is && len(v.w.states) == 0 {
 		return

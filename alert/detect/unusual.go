@@ -22,15 +22,22 @@ const (
 // room or the water is warmer or colder than it was learned to be.
 func unusual(v *view, t *tank) {
 	c := &t.company
-	if c.accord == nil {
+	out := hours(c.chart.Out) >= unusualFor
+	if c.accord == nil || !out && !v.stands(aquarium.Unusual, t.config.ID, "") {
 		return
 	}
+	if t.named(v) {
+		c.disturbed |= c.bit(v.now)
+	}
 	f := finding{since: c.since, prove: func() aquarium.Evidence { return t.unlike(v) }}
-	if calm := !c.lately(v.now) && !t.visited && !t.named(v); calm {
-		f.true, f.off = hours(c.chart.Out) >= unusualFor, unusualOff
+	if !c.lately(v.now) && !t.visited {
+		f.true, f.off = out, unusualOff
 	}
 	v.find(aquarium.Unusual, t.config.ID, f)
 }
+
+// mostMoved is how many sensors are named.
+const mostMoved = 3
 
 // unlike is the evidence: the sensor that is furthest from what the others let
 // expect of it, and those after it.

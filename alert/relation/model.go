@@ -118,7 +118,7 @@ func covariance(apart [][]float64, o Options) square {
 				c[a][b] = share(xs, ys) / math.Sqrt(both)
 			}
 		}
-		n[a] = looks(xs, len(xs)/2)
+		n[a] = looks(xs, len(xs)/4)
 		up[a] = noise + max(0, share(xs, xs)-noise)*n[a]/lowChi(n[a])
 	}
 	far := believed(c, n)
@@ -186,27 +186,31 @@ func (m *Model) foretells(xs []float64, k int) float64 {
 	for i, x := range xs {
 		zs[i] = m.standard(k, x)
 	}
+	next, sum := make([]float64, len(zs)), 0.0 // the mean of each row and those ahead of it
+	for i := len(zs) - 1; i >= 0; i-- {
+		if sum += zs[i]; i+ahead < len(zs) {
+			sum -= zs[i+ahead]
+		}
+		next[i] = sum / float64(ahead)
+	}
 	gain, least := 0.0, math.Inf(1)
 	for _, share := range slowest {
-		if off := miss(zs, share*m.o.Fast, ahead, 2*m.o.Settle); off < least {
+		if off := miss(zs, next[:len(zs)-ahead+1], share*m.o.Fast, 2*m.o.Settle); off < least {
 			gain, least = share*m.o.Fast, off
 		}
 	}
 	return gain
 }
 
-// miss is by how much, squared, an average misses the mean of the rows ahead.
-func miss(zs []float64, gain float64, ahead, from int) (sum float64) {
+// miss is by how much, squared, an average of the rows so far misses what comes
+// next, from a row on.
+func miss(zs, next []float64, gain float64, from int) (sum float64) {
 	base := 0.0
-	for i, z := range zs {
-		if i >= from && i+ahead <= len(zs) {
-			next := 0.0
-			for _, y := range zs[i : i+ahead] {
-				next += y / float64(ahead)
-			}
-			sum += (next - base) * (next - base)
+	for i, x := range next {
+		if i >= from {
+			sum += (x - base) * (x - base)
 		}
-		base += max(gain, 1/float64(i+1)) * (z - base)
+		base += max(gain, 1/float64(i+1)) * (zs[i] - base)
 	}
 	return sum
 }

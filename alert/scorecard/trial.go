@@ -165,6 +165,7 @@ func (b *base) judge(s scenario, plan []sim.Planned, o *outcome, gone aquarium.I
 			o.raised, o.cause = t.At, c
 			o.early = standing[c]
 		case fits, slices.Contains(s.also, c), t.PageOnly:
+		case c == aquarium.Unusual && len(s.causes) > 0: // true, and no wrong name: it names nothing
 		case excused(c, moment{at: t.At, began: o.at, tank: tank, truth: tank.Truth(), config: &b.config}):
 		default:
 			o.names = append(o.names, c)

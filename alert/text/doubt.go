@@ -1,6 +1,10 @@
 package text
 
-import "lentic/collector/aquarium"
+import (
+	"strings"
+
+	"lentic/collector/aquarium"
+)
 
 // otherWords are the causes that doubt what is measured, and lentic's own.
 var otherWords = map[aquarium.Cause]words{
@@ -15,7 +19,7 @@ var otherWords = map[aquarium.Cause]words{
 		return nil
 	}, is("Set its clock.")},
 	aquarium.UnitSuspect:     {sensor("reads in a wrong unit"), atValue, is("Check its unit.")},
-	aquarium.Unusual:         {is("Tank behaves as never before"), nil, is(lookFirst)},
+	aquarium.Unusual:         {is("Tank behaves as never before"), strays, is(lookFirst)},
 	aquarium.VisitUndeclared: {is("Somebody works here?"), nil, is("Ask, declare the visit.")},
 
 	aquarium.DiskLow: {is("Disk nearly full"), func(v view) []string {
@@ -37,6 +41,25 @@ func sensor(does string) func(view) string {
 		}
 		return join("Sensor", id, does)
 	}
+}
+
+// strays are the sensors that are not as the others let expect, and by how much,
+// as far as there is room.
+func strays(v view) (ss []string) {
+	for _, f := range v.Evidence.Facts {
+		if f.Name != "apart" || strings.Trim(Number(f.Value, f.Unit), "+-0.") == "" {
+			continue
+		}
+		way := " +"
+		if f.Value < 0 {
+			way = " -"
+		}
+		ss = append(ss, shorten(GSM7(f.Word), longestPart)+way+apart(f.Value, f.Unit))
+	}
+	if len(ss) > 0 {
+		ss[0] = "sensor " + ss[0]
+	}
+	return ss
 }
 
 func atValue(v view) []string { return some(v.value(), v.lasting("for", "for")) }

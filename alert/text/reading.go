@@ -51,8 +51,11 @@ var atMost = map[aquarium.Cause]bool{aquarium.TopOffRunaway: true, aquarium.Drai
 var labels = map[aquarium.Unit]string{"mm": "level", "l/h": "flow", "mg/l": "CO2 about", "ppm": "CO2 in the air", "l": "stored"}
 
 func (v view) label() string {
-	if v.Cause == aquarium.PHProbeDrift {
+	switch {
+	case v.Cause == aquarium.PHProbeDrift:
 		return "by night"
+	case v.Cause == aquarium.Unusual && v.Evidence.Unit != "pH":
+		return "sensor " + string(v.Evidence.Sensor)
 	}
 	return labels[v.Evidence.Unit]
 }
