@@ -39,10 +39,12 @@ func TestPumpLoop(t *testing.T) {
 	for _, name := range names {
 		x := read(t, name)
 		s := x.judge(t)
-		t.Logf("%-28s F1 %.3f  right %4d  false %4d  missed %4d", x.name, s.f1(), s.right, s.false, s.missed)
-		if x.bad != nil {
-			all.add(s)
+		if x.bad == nil { // running as ever, in truth
+			t.Logf("%-28s false %d of %d rows", x.name, s.false, len(x.rows)-beginning)
+			continue
 		}
+		t.Logf("%-28s F1 %.3f  right %4d  false %4d  missed %4d", x.name, s.f1(), s.right, s.false, s.missed)
+		all.add(s)
 	}
 	t.Logf("%-28s F1 %.3f  right %4d  false %4d  missed %4d", "all with truth", all.f1(), all.right, all.false, all.missed)
 	if all.f1() < floor {
