@@ -226,7 +226,7 @@ func TestUsualPause(t *testing.T) {
 		raised []time.Duration
 	}{
 		{"as usual", 10, []time.Duration{750 * m, 4*day + 1200*m}},
-		{"not started again", 40, []time.Duration{750 * m, 4*day + 745*m + 17*m, 4*day + 1200*m}},
+		{"not started again", 40, []time.Duration{750 * m, 4*day + 745*m + 15*m, 4*day + 1200*m}},
 	} {
 		s.paths = calm()
 		s.paths["flow-a"], s.paths["flow-b"] = feed(c.lasts), feed(c.lasts)

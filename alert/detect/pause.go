@@ -35,7 +35,8 @@ type pauses struct {
 
 // follow looks whether all filters that can be seen stand still.
 func (p *pauses) follow(v *view, t *tank) {
-	seen, still, since := 0, 0, aquarium.Instant(0)
+	seen, still := 0, 0
+	var since, again aquarium.Instant // the last reading of the filters that turned
 	for _, f := range t.config.Equipment.Filters {
 		s := t.sensor(f.Flow)
 		if !s.current(v.now) {
@@ -46,6 +47,9 @@ func (p *pauses) follow(v *view, t *tank) {
 			still++
 			from, _ := s.run(func(x float64) bool { return x < stallShare*t.normal(f, v.now) })
 			since = max(since, from)
+		} else if p.from != 0 {
+			from, _ := s.run(func(x float64) bool { return x >= stallShare*t.normal(f, v.now) })
+			again = max(again, from)
 		}
 	}
 	switch {
@@ -53,8 +57,11 @@ func (p *pauses) follow(v *view, t *tank) {
 	case still == seen && p.from == 0:
 		p.from, p.known = min(v.now, max(since, v.now.Add(-pauseLag))), false
 	case still == 0 && p.from != 0:
-		if d := v.now.Sub(p.from); !p.known && d >= pauseLeast && d <= pauseMost {
-			p.past[p.n%len(p.past)] = Pause{p.from, v.now}
+		if again <= p.from {
+			again = v.now
+		}
+		if d := again.Sub(p.from); !p.known && d >= pauseLeast && d <= pauseMost {
+			p.past[p.n%len(p.past)] = Pause{p.from, again}
 			p.n++
 		}
 		p.from = 0
