@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"slices"
 	"time"
 
 	"lentic/alert/statistic"
@@ -102,10 +103,7 @@ func (t *tank) fullAt() float64 {
 
 func (t *tank) fullest() float64 {
 	capacity := t.config.Equipment.Reservoir.CapacityL
-	var highest []float64
-	for _, l := range t.learned.Vessel.Highest {
-		highest = append(highest, l)
-	}
+	highest := slices.Clone(t.learned.Vessel.Highest)
 	if len(t.learned.Vessel.Refills) == 0 {
 		return capacity + max(overfullUnknown, capacity/100)
 	}

@@ -1,8 +1,6 @@
 package detect
 
 import (
-	"time"
-
 	"lentic/collector/aquarium"
 	"lentic/collector/screen"
 )
@@ -69,13 +67,4 @@ func (r *refused) take(at aquarium.Instant, v float64, q aquarium.Quality) {
 	}
 	r.last, r.value = at, v
 	r.n++
-}
-
-// unfit reports for how long nothing but readings of one bad quality has come,
-// and which; 0 where the last was good.
-func (s *series) unfit(at aquarium.Instant) (time.Duration, aquarium.Quality) {
-	if s.refused.since == 0 {
-		return 0, aquarium.Good
-	}
-	return at.Sub(s.refused.since), s.refused.quality
 }

@@ -98,7 +98,8 @@ func (g *signs) see(at aquarium.Instant, k sign) {
 func (g *signs) areVisit() bool {
 	seen := func(k sign) bool { return g.first[k] != 0 }
 	first := func(k sign) bool { return seen(k) && (!seen(waterOut) || g.first[k] < g.first[waterOut]) }
-	return seen(waterIn) || first(probeOut) && (seen(filterStill) || seen(waterOut)) || first(waves) && seen(filtersStill)
+	return seen(waterIn) || first(probeOut) && (seen(filterStill) || seen(waterOut)) ||
+		first(waves) && seen(filtersStill) && g.first[waves].Sub(g.first[filtersStill]) < boutEnds
 }
 
 // inHand reports whether a probe is somewhere else than in the tank's water, in

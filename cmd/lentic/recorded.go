@@ -87,7 +87,7 @@ func (r *recorded) read(ctx context.Context, doing string, row func(*origin, aqu
 	}
 	err = wire.ReadCSV(in, func(line int, s aquarium.Sample) error {
 		if r.rows++; r.rows%4096 == 0 && ctx.Err() != nil {
-			return interrupted
+			return errInterrupted
 		}
 		o := r.last.next // sensors come in turn
 		if o == nil || o.sensor != s.Sensor {
@@ -109,7 +109,7 @@ func (r *recorded) read(ctx context.Context, doing string, row func(*origin, aqu
 		}
 		return row(o, s)
 	}, bad)
-	if err != nil && err != errDisorder && err != interrupted {
+	if err != nil && err != errDisorder && err != errInterrupted {
 		return fmt.Errorf("%s: %w", r.path, err)
 	}
 	return err
@@ -118,7 +118,7 @@ func (r *recorded) read(ctx context.Context, doing string, row func(*origin, aqu
 // latest is when no reading was ever taken: time is counted within 290 years.
 var latest = aquarium.At(time.Date(2201, 1, 1, 0, 0, 0, 0, time.UTC))
 
-var interrupted = errors.New("interrupted: the readings were not judged to their end")
+var errInterrupted = errors.New("interrupted: the readings were not judged to their end")
 
 // origin is where rows of that sensor come from; the error is that it is not
 // configured, and comes once.
@@ -162,7 +162,7 @@ func (r *recorded) play(ctx context.Context, t *tape.Tape) error {
 	for s := range t.Sorted() {
 		if n++; n%4096 == 0 {
 			if ctx.Err() != nil {
-				return interrupted
+				return errInterrupted
 			}
 			r.p.show("judging", float64(n)/float64(r.rows))
 		}

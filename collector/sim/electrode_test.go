@@ -72,4 +72,3 @@ func TestElectrodeFaults(t *testing.T) {
 	})
 	between(t, "step with the heater, pH", on/float64(n[0])-off/float64(n[1]), 0.28, 0.32)
 }
-

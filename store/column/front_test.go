@@ -1,7 +1,6 @@
 package column_test
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -71,7 +70,7 @@ func TestFront(t *testing.T) {
 	}
 	for _, m := range []int{-1, 6} {
 		if _, err := column.DecodeTimesFront(nil, column.AppendTimes(nil, column.Small, []int64{1, 2, 3, 4, 5}), 5, m); err == nil {
-			t.Error(fmt.Sprintf("the first %d of 5 times are no error", m))
+			t.Errorf("the first %d of 5 times are no error", m)
 		}
 	}
 }
