@@ -135,13 +135,17 @@ func (d *Desk) replay(g *rejudgement) error {
 	for _, l := range learned {
 		g.watch.Recall(l)
 	}
+	warm, runUp := detect.Memory, time.Duration(0)
+	if len(learned) == 0 { // what was never learned is learned from what is stored
+		warm, runUp = detect.RunUp, detect.RunUp
+	}
 	g.found = newEpisodes(past, g.from)
 	g.read = map[reading]bool{}
 	var broken error
-	r := replay{watch: g.watch, site: site, journal: journal, standing: g.found.standing(), from: g.from, to: g.to}
+	r := replay{watch: g.watch, site: site, journal: journal, standing: g.found.standing(), from: g.from, to: g.to, runUp: runUp}
 	r.samples = func(yield func(aquarium.Sample) bool) {
 		end := max(g.to, g.started).Add(aquarium.Ahead) + 1
-		broken = Samples(d.o.History, site, journal, g.from.Add(-detect.Memory), end, func(s aquarium.Sample) bool {
+		broken = Samples(d.o.History, site, journal, g.from.Add(-warm), end, func(s aquarium.Sample) bool {
 			if g.to.Sub(s.At) < absence {
 				g.read[reading{s.Sensor, s.At}] = true
 			}

@@ -41,7 +41,7 @@ func filterStalled(v *view, t *tank) {
 		if !s.current(v.now) || normal < leastFlow {
 			continue
 		}
-		share, low, planned := stallShare, s.value() < stallBack*normal, pausing || stopped(f, t.clock)
+		share, low, planned := stallShare, s.value() < stallBack*normal, pausing || stopped(f, t.clock) || t.maybeFed(v)
 		since, n := s.run(func(v float64) bool { return v < stallShare*normal })
 		if v.stands(aquarium.FilterStalled, t.config.ID, f.ID) {
 			share, planned = stallBack, false // it stood still before

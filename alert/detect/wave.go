@@ -16,8 +16,8 @@ const (
 	waveFast  = 2 * time.Minute
 	waveSlow  = 6 * time.Hour
 	waveMost  = 4.0 // mm
-	waveRough = 2.0 // mm, in the mean
-	waveTimes = 4.0 // what is usual for the sensor
+	waveRough = 1.7 // mm, in the mean
+	waveTimes = 3.5 // what is usual for the sensor
 )
 
 // wave follows how rough a level is.

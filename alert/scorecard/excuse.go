@@ -21,6 +21,8 @@ func excused(c aquarium.Cause, m moment) bool {
 		return l.PH != nil && x.PH > l.PH.Hi-0.05
 	case aquarium.CO2Overshoot:
 		return e.CO2 != nil && (x.PH < e.CO2.Target-0.2 || l.CO2 > 0 && x.CO2 > l.CO2)
+	case aquarium.CO2NotDosing: // as with a cylinder that has run out
+		return x.ValveOpen && x.Gas < 0.1
 	case aquarium.PHProbeDrift:
 		// Error of the electrode and change of alkalinity look the same.
 		return math.Abs(x.PHShown-x.PH)+math.Abs(math.Log10(x.KH/m.config.AlkalinityDKH)) > 0.12

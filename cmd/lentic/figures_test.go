@@ -151,8 +151,9 @@ func quantile(ds []time.Duration, q float64) time.Duration {
 	return ds[min(len(ds)-1, int(q*float64(len(ds))))]
 }
 
-// stallOnDelay is filter-stalled's own on-delay, as its cause documents it.
-const stallOnDelay = 90 * time.Second
+// stallOnDelay is filter-stalled's own on-delay where no other filter runs, as its
+// cause documents it: three minutes less a reading of ten seconds and two ticks.
+const stallOnDelay = 150 * time.Second
 
 // stallRun is the trial of one filter: what it published and when.
 type stallRun struct {

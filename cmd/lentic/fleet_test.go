@@ -55,7 +55,7 @@ call_out:
 sites:
 `, filepath.Join(f.dir, "data"), f.web, f.mqtt, f.provider)
 	for s := range f.sites {
-		fmt.Fprintf(&b, "  - id: site-%d\n    name: Site %d\n    timezone: Europe/London\n    tanks:\n", s, s)
+		fmt.Fprintf(&b, "  - id: site-%d\n    name: Site %d\n    timezone: %s\n    tanks:\n", s, s, nightly(time.Now()))
 		for t := range f.tanksEach {
 			fmt.Fprintf(&b, `      - id: tank-%d
         name: Tank %d
@@ -165,4 +165,14 @@ func (f fleet) fill(t testing.TB, past, every time.Duration) (n int, took time.D
 func round(v float64) float64 {
 	r, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'f', 3, 64), 64)
 	return r
+}
+
+// nightly is a time zone where it is the middle of the night now, when nobody
+// feeds: by day a filter's first pause is given some minutes before it is told.
+func nightly(now time.Time) string {
+	west := (now.UTC().Hour() - 2 + 24) % 24 // hours to two o'clock
+	if west > 12 {
+		return fmt.Sprintf("Etc/GMT-%d", 24-west)
+	}
+	return fmt.Sprintf("Etc/GMT+%d", west) // POSIX counts to the west
 }

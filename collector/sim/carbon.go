@@ -47,9 +47,16 @@ type carbon struct {
 	exchangeH, breathMgLH, doseMgLH float64
 }
 
+// A cylinder as is common at such tanks; a tank takes some 60 g a day of it.
+// Common practice, no source.
+const (
+	fullKG   = 6.0
+	scarceKG = 2.0
+)
+
 func newCarbon(tank aquarium.Tank, litres float64, own func(string) stream) carbon {
 	c := carbon{
-		co2: 8, ph: 7.3, electrode: 7.3, plants: 1, cylinderKG: own("cylinder").between(2, 6),
+		co2: 8, ph: 7.3, electrode: 7.3, plants: 1, cylinderKG: own("cylinder").between(scarceKG, fullKG),
 		alkalinity: float64(water.DegreeKH(suppliedDKH(tank)).MeqPerL()) * litres,
 		exchangeH:  own("exchange").between(0.23, 0.27),
 		breathMgLH: own("breath").between(1.5, 1.8),

@@ -24,6 +24,9 @@ const (
 	StoreUsed Fault = "store-used"
 	// KHRestored: alkalinity is brought back to the configured one at At.
 	KHRestored Fault = "kh-restored"
+	// CylinderExchanged: a CO2 cylinder that would not last until the next
+	// service is exchanged for a full one at At.
+	CylinderExchanged Fault = "cylinder-exchanged"
 	// ProbeInBuffer: the pH electrode stands in a buffer. Strength: its pH;
 	// default 7.
 	ProbeInBuffer Fault = "probe-in-buffer"

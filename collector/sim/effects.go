@@ -124,13 +124,18 @@ var faults = map[Fault]traits{
 		f := &t.filters[filterIndex(t.tank, p.Equipment)]
 		f.clean, f.faulty = 1, 0
 	}},
-	CO2Off:        {does: flags(func(s *trouble) *bool { return &s.co2Off })},
-	HeaterOff:     {does: flags(func(s *trouble) *bool { return &s.heatUnplugs })},
-	WaterOut:      {strength: 600, does: sets(func(s *trouble) *float64 { return &s.outLH })},
-	WaterIn:       {strength: 600, does: sets(func(s *trouble) *float64 { return &s.inLH })},
-	WaterPoured:   {strength: 600, does: sets(func(s *trouble) *float64 { return &s.pourLH })},
-	StoreUsed:     {strength: 200, does: sets(func(s *trouble) *float64 { return &s.usedLH })},
-	KHRestored:    {once: true, does: func(t *Tank, _ Planned, _ float64) { t.carbon.alkalinity = t.suppliedMeq() * t.vessel.litres }},
+	CO2Off:      {does: flags(func(s *trouble) *bool { return &s.co2Off })},
+	HeaterOff:   {does: flags(func(s *trouble) *bool { return &s.heatUnplugs })},
+	WaterOut:    {strength: 600, does: sets(func(s *trouble) *float64 { return &s.outLH })},
+	WaterIn:     {strength: 600, does: sets(func(s *trouble) *float64 { return &s.inLH })},
+	WaterPoured: {strength: 600, does: sets(func(s *trouble) *float64 { return &s.pourLH })},
+	StoreUsed:   {strength: 200, does: sets(func(s *trouble) *float64 { return &s.usedLH })},
+	KHRestored:  {once: true, does: func(t *Tank, _ Planned, _ float64) { t.carbon.alkalinity = t.suppliedMeq() * t.vessel.litres }},
+	CylinderExchanged: {once: true, does: func(t *Tank, _ Planned, _ float64) {
+		if t.carbon.cylinderKG < scarceKG {
+			t.carbon.cylinderKG = fullKG
+		}
+	}},
 	ProbeInBuffer: {strength: 7, does: func(t *Tank, _ Planned, x float64) { t.trouble.medium = medium{buffer: x} }},
 	ProbeInAir:    {does: inAir},
 	Calibrated:    {signed: true, once: true, does: func(t *Tank, _ Planned, x float64) { t.carbon.offset, t.carbon.aged = 0, x }},

@@ -114,6 +114,7 @@ func (d *deeds) service() {
 	d.add(WaterOut, 0.4, 0.58, rate)
 	d.add(WaterIn, 0.62, 0.9, rate)
 	d.once(KHRestored, 0.9, 0)
+	d.once(CylinderExchanged, 0.05, 0)
 	if fs := d.tank.Equipment.Filters; len(fs) > 0 {
 		f := fs[int(d.draw.uniform(5)*float64(len(fs)))]
 		d.ps = append(d.ps, Planned{Fault: FilterCleaned, Equipment: f.ID, At: d.at(0.3)})
