@@ -94,7 +94,7 @@ func (t *tank) notice(v *view) {
 	if v.now.Floor(time.Minute) != v.now {
 		return
 	}
-	t.visited = v.visited(t.config.ID)
+	t.visited = v.visited(t.config.ID) || t.signs.areVisit()
 	for _, s := range t.order {
 		if stillable(s.config) == "" {
 			s.still.follow(s, v.now)

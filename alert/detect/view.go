@@ -114,7 +114,7 @@ type course struct {
 	vessel       vessel
 	shutAt       aquarium.Instant // when the CO2 valve was commanded shut, or its hours ended
 	haveShut     bool
-	visited      bool // by whoever declared it, as of the last whole minute
+	visited      bool // declared or seen, as of the last whole minute
 	doubt        doubt
 	calibrations calibrations
 	dosing       dosing
