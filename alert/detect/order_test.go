@@ -50,7 +50,7 @@ func TestOutOfOrder(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			seeds := uint64(2)
 			if slices.ContainsFunc(plateaus, func(p scenario) bool { return p.name == c.name }) {
-				seeds = 12
+				seeds = 6
 			}
 			for seed := range seeds {
 				for _, o := range []struct {
