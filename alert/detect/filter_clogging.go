@@ -18,7 +18,7 @@ import (
 // mistake is not noise but a cleaning, a pause or another pump setting.
 const (
 	clogLook     = 10 * time.Minute // often enough for what takes days
-	serviceLimit = 0.67             // of the clean flow; the contract's default
+	serviceLimit = 0.67             // of the clean flow, unless the configuration says otherwise
 	clogShare    = 0.6              // of what may go, when it is told
 	clogBack     = 0.4
 	clogHours    = 3 // the median of so many hours: one hour is a pause
