@@ -11,7 +11,9 @@ import (
 // have dosed on most of the last days, so that one in a cupboard says nothing.
 const (
 	doseless  = 25 * time.Hour
-	dosedDays = 3 // of the last seven
+	dosedDays = 3 // of the last seven at the least, and all of them but one
+	// An hour with fewer of its readings has a gap that a dose may lie in.
+	wholeHour = 0.93
 )
 
 // doserNotDosing: a pump that doses daily has not.
@@ -24,15 +26,18 @@ func doserNotDosing(v *view, t *tank) {
 		if !s.current(v.now) || d.MLPerDay <= 0 {
 			continue
 		}
-		dosed := 0
-		for _, x := range last(t.learned.Sensors[d.Switch].Days, 7) {
+		dosed, days := 0, last(t.learned.Sensors[d.Switch].Days, 7)
+		for _, x := range days {
 			if x.Turns > 0 {
 				dosed++
 			}
 		}
 		quiet, known := t.undosed(v, s)
+		if !known {
+			continue // until the gap lies further back
+		}
 		v.find(aquarium.DoserNotDosing, t.config.ID, finding{
-			equipment: d.ID, true: known && quiet >= doseless && (dosed >= dosedDays || v.stands(aquarium.DoserNotDosing, t.config.ID, d.ID)),
+			equipment: d.ID, true: quiet >= doseless && (dosed >= max(dosedDays, len(days)-1) || v.stands(aquarium.DoserNotDosing, t.config.ID, d.ID)),
 			prove: func() aquarium.Evidence {
 				return aquarium.Evidence{Sensor: d.Switch, Facts: []aquarium.Fact{lasting(FactFor, quiet)}}
 			},
@@ -49,7 +54,7 @@ func (t *tank) undosed(v *view, s *series) (time.Duration, bool) {
 	hour := v.now.Floor(time.Hour)
 	for i := 0; i <= int(doseless/time.Hour); i++ {
 		x := t.hourOf(s, hour.Add(-time.Duration(i)*time.Hour))
-		if x.N == 0 && !s.config.OnChange {
+		if i > 0 && !s.config.OnChange && float64(x.N) < wholeHour*s.perHour() {
 			return 0, false
 		}
 		if x.Turns > 0 || x.Mean > 0 {
@@ -57,6 +62,14 @@ func (t *tank) undosed(v *view, s *series) (time.Duration, bool) {
 		}
 	}
 	return doseless + v.now.Sub(hour), true
+}
+
+// perHour is how many readings a whole hour has, 0 while that is not known.
+func (s *series) perHour() float64 {
+	if i := s.interval(); i > 0 {
+		return float64(time.Hour) / float64(i)
+	}
+	return 0
 }
 
 func blindDosers(t *aquarium.Tank) string {
