@@ -43,8 +43,8 @@ func heaterNotHeating(v *view, t *tank) {
 	})
 }
 
-// unmoved reports whether the water does not warm by more than that an hour
-// though it is to, or though nobody asks for it long enough.
+// unmoved reports whether the water has warmed by less than rise, in K, though it
+// is to, or though nobody has asked for it for long enough.
 func (w *warmth) unmoved(v *view, t *tank, rise float64) bool {
 	if w.known && w.on && w.since < coldSettle || w.known && !w.on && w.since < coldUnasked {
 		return false

@@ -80,7 +80,7 @@ func (v view) harm() string {
 	}
 	d := coarse(time.Duration(math.Max(0, *m) * float64(time.Minute)))
 	if d < 2*time.Minute {
-		return "harm at any moment if it goes on"
+		return "harm may begin from now on"
 	}
 	s := "harm in about " + about(d) + " if it goes on"
 	if at := judged(&v.Alarm); at != 0 && d < 24*time.Hour {
