@@ -359,6 +359,13 @@ var silenceStories = []scenario{
 		},
 	},
 	{
+		name: "a sensor says one strange thing and falls silent", paths: map[string]string{"water": "0m:24.5 59m59s:24.5 60m:90 60m1s:- 120m:24.5"}, lasts: 3 * h,
+		want: []want{
+			{event: raisedNow, cause: aquarium.SensorSilent, equipment: "water", after: 68 * m, by: 71 * m},
+			{event: returnedNow, cause: aquarium.SensorSilent, equipment: "water", after: 119 * m, by: 122 * m},
+		},
+	},
+	{
 		name: "an on-change switch without refresh is never silent", paths: map[string]string{"heat": "0m:0 60m:-"},
 		change: func(t *aquarium.Tank) { t.Sensor("heat").OnChange = true },
 	},

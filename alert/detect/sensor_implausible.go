@@ -26,6 +26,9 @@ func sensorImplausible(v *view, t *tank) {
 		if why == aquarium.Frozen {
 			since = 0 // sensor-stuck tells that
 		}
+		if since != 0 && !s.lasts(s.refused.last, v.now) {
+			continue // one strange reading and then silence is silence
+		}
 		if s == acid && since == 0 && !t.visited {
 			since = t.impossible(v, s)
 		}

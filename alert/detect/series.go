@@ -188,14 +188,16 @@ func (s *series) run(out func(v float64) bool) (since aquarium.Instant, n int) {
 // of its intervals and at least two minutes, so that gaps of a few readings
 // interrupt nothing.
 func (s *series) current(t aquarium.Instant) bool {
-	if s == nil || len(s.points) == 0 {
-		return false
-	}
+	return s != nil && len(s.points) > 0 && s.lasts(s.points[len(s.points)-1].at, t)
+}
+
+// lasts reports whether what was read at the first instant may still be taken for
+// present at the second.
+func (s *series) lasts(at, t aquarium.Instant) bool {
 	if s.config.OnChange {
 		return s.config.Refresh == 0 || t.Sub(s.heard) <= 3*s.config.Refresh
 	}
-	age := t.Sub(s.points[len(s.points)-1].at)
-	return age <= max(2*time.Minute, 3*s.interval())
+	return t.Sub(at) <= max(2*time.Minute, 3*s.interval())
 }
 
 func (s *series) interval() time.Duration {

@@ -139,7 +139,7 @@ func (t *tank) sameFlow(s *series, means float64, at aquarium.Instant) bool {
 // to it and since when they have come; n is 0 where nothing comes.
 func (s *series) said(at aquarium.Instant) (v float64, n int, since aquarium.Instant) {
 	if s.refused.n > 0 {
-		if at.Sub(s.refused.last) > max(2*time.Minute, 3*s.interval()) {
+		if !s.lasts(s.refused.last, at) {
 			return 0, 0, 0
 		}
 		return s.refused.value, s.refused.n, s.refused.since

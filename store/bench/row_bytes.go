@@ -166,6 +166,6 @@ func (b *bench) growth() error {
 		return err
 	}
 	b.table.is("file / keys and values in it", size("", y.size), size("contents", y.contents.all()), atMost(1.05).unless(b.short()))
-	b.table.stays("free pages at any time", amount{"", float64(y.most), fmt.Sprintf("%d (%d at the end)", y.most, y.free)}, atMost(99).in("pages").unless(b.short()))
+	b.table.stays("free pages at any time", amount{"", float64(y.most), fmt.Sprintf("%d on day %d (%d at the end)", y.most, y.mostDay, y.free)}, atMost(99).in("pages").unless(b.short()))
 	return nil
 }

@@ -23,6 +23,7 @@ type yearFile struct {
 	readings int64
 	size     int64    // at its end, with what is still in the log
 	most     uint64   // free pages at any time
+	mostDay  int      // the day they were that many, from 0
 	free     uint64   // free pages at its end
 	contents contents // at its end
 	took     time.Duration
@@ -91,7 +92,9 @@ func (b *bench) writeYear(y *yearFile) (err error) {
 			if y.free, err = freePages(f); err != nil {
 				return err
 			}
-			y.most = max(y.most, y.free)
+			if y.free > y.most {
+				y.most, y.mostDay = y.free, int(src.Turn()-b.begin())/int(24*time.Hour/time.Millisecond)
+			}
 		}
 	}
 	return nil
