@@ -17,6 +17,7 @@ import (
 
 // event is one system call of a child that has ended, or a line it said.
 type event struct {
+	thread string // strace counts the calls of each for itself
 	call   string
 	args   []string
 	data   []byte // of a write
@@ -110,6 +111,7 @@ func parseTrace(f *os.File) (es []event, err error) {
 		if err != nil {
 			return nil, err
 		}
+		e.thread = thread
 		es = append(es, e)
 	}
 }
