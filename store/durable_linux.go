@@ -25,6 +25,12 @@ func renameNew(from, to string) error {
 // without a cache of this kind has nothing to forget.
 func dropCache(f *os.File) { _ = unix.Fadvise(int(f.Fd()), 0, 0, unix.FADV_DONTNEED) }
 
+// readAhead has the kernel fetch a part of a file without waiting for it. It is
+// advice too: who then reads waits for the rest.
+func readAhead(f *os.File, from, n int64) {
+	_ = unix.Fadvise(int(f.Fd()), from, n, unix.FADV_WILLNEED)
+}
+
 // lockShared takes the lock that bbolt takes for reading, false where somebody
 // writes. It goes with the file.
 func lockShared(f *os.File) bool {

@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"slices"
 )
 
 // bbolt writes over what its list of free pages names, on trust: one bent
@@ -17,6 +18,7 @@ func (p *pages) freelist(id uint64) error {
 	if err != nil {
 		return err
 	}
+	var leaves, frees []uint64
 	for i, f := range ids {
 		switch {
 		case f < 2 || f >= p.end:
@@ -28,11 +30,35 @@ func (p *pages) freelist(id uint64) error {
 		case i > 0 && f == ids[i-1]+1:
 			continue // nothing in use begins between them
 		}
-		if err := p.runsInto(f); err != nil {
+		if leaf := p.passedBefore(f); leaf != 0 {
+			leaves, frees = append(leaves, leaf), append(frees, f)
+		}
+	}
+	p.tellAhead(slices.Clone(leaves))
+	for i, leaf := range leaves {
+		h, err := p.header(leaf)
+		if err == nil && leaf+h.overflow >= frees[i] {
+			err = fmt.Errorf("list of free pages: page %d is in use, by page %d", frees[i], leaf)
+		}
+		if err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// passedBefore is the last page in use before a free one, where that may run on
+// over it: of leaves that were passed over it is not known yet how long they are.
+// All of any other is among the pages seen, and then it is 0.
+func (p *pages) passedBefore(free uint64) uint64 {
+	before := free
+	for before > 2 && !p.seen.has(before) {
+		before--
+	}
+	if !p.passed.has(before) {
+		return 0
+	}
+	return before
 }
 
 // reached checks that every page is in use or free, once all of them have been
@@ -56,24 +82,6 @@ func (p *pages) reached(list uint64) error {
 		return fmt.Errorf("page %d, and %d more, are neither in use nor free: what led to them is lost", first, lost-1)
 	}
 	return nil
-}
-
-// runsInto checks that the last page in use before a free one does not run on
-// over it. Of leaves that were passed over it is not known yet how long they
-// are.
-func (p *pages) runsInto(free uint64) error {
-	before := free
-	for before > 2 && !p.seen.has(before) {
-		before--
-	}
-	if !p.passed.has(before) {
-		return nil // it was read, and all of it is among the pages seen
-	}
-	h, err := p.header(before)
-	if err == nil && before+h.overflow >= free {
-		err = fmt.Errorf("list of free pages: page %d is in use, by page %d", free, before)
-	}
-	return err
 }
 
 // freeIDs reads the list of free pages.

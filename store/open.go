@@ -83,18 +83,22 @@ func sniff(path string) error {
 		return fmt.Errorf("open database: %w", err)
 	}
 	defer f.Close()
-	head := make([]byte, 2*65536)
-	n, err := io.ReadFull(f, head)
-	if err != nil && err != io.EOF && err != io.ErrUnexpectedEOF {
+	info, err := f.Stat()
+	if err != nil {
 		return fmt.Errorf("open database: %w", err)
 	}
+	var head [12]byte // magic number, version, page size
 	for size := 0; size <= 65536; size = max(1024, 2*size) {
-		at := size + pageHeader
-		if at+12 > n || binary.NativeEndian.Uint32(head[at:]) != boltMagic {
+		switch _, err := f.ReadAt(head[:], int64(size)+pageHeader); {
+		case err == io.EOF:
+			continue
+		case err != nil:
+			return fmt.Errorf("open database: %w", err)
+		case binary.NativeEndian.Uint32(head[:]) != boltMagic:
 			continue
 		}
-		if page := int64(binary.NativeEndian.Uint32(head[at+8:])); n < len(head) && int64(n) < 2*page {
-			return &Damage{File: path, Err: fmt.Errorf("the file is cut off: %d bytes are less than its first two pages", n)}
+		if page := int64(binary.NativeEndian.Uint32(head[8:])); page <= 65536 && info.Size() < 2*page {
+			return &Damage{File: path, Err: fmt.Errorf("the file is cut off: %d bytes are less than its first two pages", info.Size())}
 		}
 		return nil
 	}

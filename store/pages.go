@@ -48,6 +48,8 @@ type pages struct {
 	stopped error // what found ended it with
 	// only says which buckets are looked through; nil: all.
 	only func(bucket string) bool
+	// ahead tells the kernel what will be read soon; nil: it is not told.
+	ahead func(from, n int64)
 	// lost is told what cannot be read, and the rest is looked through all
 	// the same; nil: the first thing that cannot be read ends it.
 	lost func(gap)
@@ -105,6 +107,8 @@ func verifyPages(f *os.File, m metaPage, readOnly bool) error {
 	if err != nil {
 		return err
 	}
+	p.ahead = func(from, n int64) { readAhead(f, from, n) }
+	p.foresee(m.root)
 	if m.freelist != noFreelist {
 		if _, err := p.read(m.freelist, freelistPage); err != nil {
 			return err

@@ -103,6 +103,17 @@ func (at source) String() string {
 	return at.bucket
 }
 
+// within is the bucket of that name in this one, which may be the root.
+func (at source) within(name []byte) source {
+	if at.bucket == "" {
+		return source{bucket: string(name)}
+	}
+	return source{at.bucket, string(name)}
+}
+
+// holdsBuckets tells where buckets lie: in the root, and in the ledger its shelves.
+func (at source) holdsBuckets() bool { return at.bucket == "" || at.bucket == string(ledgerBucket) }
+
 func (at source) in(tx *bbolt.Tx) *bbolt.Bucket {
 	b := tx.Bucket([]byte(at.bucket))
 	if b == nil || at.shelf == "" {

@@ -68,41 +68,80 @@ func (s *Store) findBounds(groups map[uint32]bool) error {
 // replay reads the log: what of it is in no block yet is pending. Nobody writes
 // yet, so that steps see one state.
 func (s *Store) replay() error {
-	type blockKey struct {
-		group uint32
-		start aquarium.Instant
-	}
-	through := map[blockKey]uint64{}
-	sealedThrough := func(x *series, at aquarium.Instant) uint64 {
-		k := blockKey{x.group.number, stretchOf(x.group.number, at)}
-		seq, ok := through[k]
-		if !ok {
-			seq = s.sealedThrough(record.BlockKey(k.start, k.group))
-			through[k] = seq
-		}
-		return seq
-	}
-	var rs []standing
-	now := aquarium.At(s.opt.Now())
+	r := replaying{s: s, through: map[blockKey]uint64{}, now: aquarium.At(s.opt.Now())}
 	return s.walk(context.Background(), source{bucket: string(logBucket)}, nil, func(k, v []byte) error {
-		rs = rs[:0]
-		seq, err := record.SplitLogKey(k)
-		if err == nil {
-			err = decodeLog(k, v, func(l record.Logged) {
-				if x := s.catalogue.byNumber[l.Series]; x != nil && sealedThrough(x, l.Reading.At) < seq {
-					r := *l.Reading
-					rs = append(rs, standing{x, &r})
-				}
-			})
-		}
-		if err != nil {
+		if err := r.record(k, v); err != nil {
 			d := &Damage{File: s.path, Bucket: string(logBucket), Key: slices.Clone(k), Err: err}
 			s.opt.Log.Error("a log record is lost: readings of one commit", "err", d)
-			return nil
 		}
-		s.catalogue.take(seq, seq, rs, now)
 		return nil
 	}, nil)
+}
+
+// replaying is one call of replay.
+type replaying struct {
+	s       *Store
+	now     aquarium.Instant
+	through map[blockKey]uint64 // the last log record that is in a block
+	// last is the block that the last reading belongs into, and sealed its
+	// through: most readings follow one of their own tank.
+	last   blockKey
+	group  *group
+	sealed uint64
+	known  [1024]*series // by the last bits of their number
+	// Of the record at hand, in memory that is used again.
+	series   []*series
+	readings []aquarium.Reading
+	stands   []standing
+}
+
+// blockKey is a block by its group.
+type blockKey struct {
+	group uint32
+	start aquarium.Instant
+}
+
+// record takes what is pending of a log record, all of it or nothing.
+func (r *replaying) record(k, v []byte) error {
+	seq, err := record.SplitLogKey(k)
+	if err != nil {
+		return err
+	}
+	r.series, r.readings, r.stands = r.series[:0], r.readings[:0], r.stands[:0]
+	err = decodeLog(k, v, func(l record.Logged) {
+		x := r.known[l.Series%uint32(len(r.known))]
+		if x == nil || x.number != l.Series {
+			x = r.s.catalogue.byNumber[l.Series]
+			r.known[l.Series%uint32(len(r.known))] = x
+		}
+		if x == nil || r.sealedThrough(x, l.Reading.At) >= seq {
+			return
+		}
+		r.series, r.readings = append(r.series, x), append(r.readings, *l.Reading)
+	})
+	if err != nil {
+		return err
+	}
+	for i, x := range r.series {
+		r.stands = append(r.stands, standing{x, &r.readings[i]})
+	}
+	r.s.catalogue.take(seq, seq, r.stands, r.now)
+	return nil
+}
+
+// sealedThrough is the last log record that is in the block for that time.
+func (r *replaying) sealedThrough(x *series, at aquarium.Instant) uint64 {
+	if x.group == r.group && at >= r.last.start && at < r.last.start.Add(stretch) {
+		return r.sealed
+	}
+	k := blockKey{x.group.number, stretchOf(x.group.number, at)}
+	seq, ok := r.through[k]
+	if !ok {
+		seq = r.s.sealedThrough(record.BlockKey(k.start, k.group))
+		r.through[k] = seq
+	}
+	r.last, r.group, r.sealed = k, x.group, seq
+	return seq
 }
 
 // sealedThrough is the last log record that a block has, 0 where there is none.

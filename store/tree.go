@@ -62,7 +62,7 @@ func (p *pages) page(at source, id uint64, levels int, lo, hi []byte) error {
 	kind := uint16(branchPage)
 	switch {
 	case p.deep == skeleton && levels == 0:
-		if at.bucket != "" && at.bucket != string(ledgerBucket) {
+		if !at.holdsBuckets() {
 			return p.pass(id)
 		}
 		kind = leafPage
@@ -155,10 +155,7 @@ func (p *pages) nested(parent source, id uint64, e element) error {
 	if len(e.value) < bucketHeader {
 		return fmt.Errorf("page %d: bucket %q is cut off", id, e.key)
 	}
-	at := source{bucket: string(e.key)}
-	if parent.bucket != "" {
-		at = source{parent.bucket, string(e.key)}
-	}
+	at := parent.within(e.key)
 	if err := p.tell(at, id, e); err != nil {
 		return err
 	}

@@ -1,0 +1,104 @@
+package store
+
+import (
+	"encoding/binary"
+	"slices"
+)
+
+// A disk gives many pages that are asked for at once much sooner than one after
+// another, and at a start none is in memory. So before the branches are looked
+// through the kernel is told, level by level and of all trees together, which
+// pages that will read, and which leaves the start reads besides.
+
+// foreseen is a level of a tree that will be read, or its first page.
+type foreseen struct {
+	at  source
+	ids []uint64
+}
+
+// readAtStart are the buckets whose leaves a start reads, all of them.
+var readAtStart = []string{string(seriesBucket), string(boundsBucket), string(logBucket)}
+
+// foresee tells of all trees below the root. It checks nothing: what is damaged
+// leads to pages that are told of in vain, each of them once.
+func (p *pages) foresee(root uint64) {
+	met := newPageSet(p.end)
+	for levels := []foreseen{{ids: []uint64{root}}}; len(levels) > 0; {
+		for i, l := range levels {
+			levels[i].ids = slices.DeleteFunc(l.ids, func(id uint64) bool {
+				known := id < 2 || id >= p.end || met.has(id)
+				if !known {
+					met.add(id)
+				}
+				return known
+			})
+		}
+		levels = slices.DeleteFunc(levels, func(l foreseen) bool { return len(l.ids) == 0 })
+		levels = p.below(levels)
+	}
+}
+
+// below is what lies below levels of trees. All leaves of a tree lie equally deep,
+// so the first page of a level tells whether the others will be read.
+func (p *pages) below(levels []foreseen) (next []foreseen) {
+	var firsts, others []uint64
+	for _, l := range levels {
+		firsts = append(firsts, l.ids[0])
+	}
+	p.tellAhead(firsts)
+	levels = slices.DeleteFunc(levels, func(l foreseen) bool {
+		h, err := p.header(l.ids[0])
+		leaf := err != nil || h.flags != branchPage
+		if !leaf || slices.Contains(readAtStart, l.at.bucket) || l.at.holdsBuckets() {
+			others = append(others, l.ids[1:]...)
+		}
+		return leaf && !l.at.holdsBuckets()
+	})
+	p.tellAhead(others)
+	for _, l := range levels {
+		here := foreseen{at: l.at}
+		for _, id := range l.ids {
+			for _, e := range p.glance(id) {
+				switch {
+				case e.child != 0:
+					here.ids = append(here.ids, e.child)
+				case e.bucket && len(e.value) >= bucketHeader:
+					next = append(next, foreseen{l.at.within(e.key), []uint64{binary.NativeEndian.Uint64(e.value)}})
+				}
+			}
+		}
+		next = append(next, here)
+	}
+	return next
+}
+
+// glance gives a page's entries as far as they can be read.
+func (p *pages) glance(id uint64) []element {
+	h, err := p.header(id)
+	if err != nil {
+		return nil
+	}
+	b := make([]byte, (int64(h.overflow)+1)*p.size)
+	if _, err := p.r.ReadAt(b, int64(id)*p.size); err != nil {
+		return nil
+	}
+	es, _ := elements(b, id)
+	return es
+}
+
+// tellAhead tells the kernel that pages will be read soon, those that lie
+// together at once.
+func (p *pages) tellAhead(ids []uint64) {
+	if p.ahead == nil {
+		return
+	}
+	slices.Sort(ids)
+	for len(ids) > 0 {
+		n := 1
+		for n < len(ids) && ids[n] == ids[0]+uint64(n) {
+			n++
+		}
+		p.ahead(int64(ids[0])*p.size, int64(n)*p.size)
+		ids = ids[n:]
+	}
+}
