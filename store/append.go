@@ -37,7 +37,7 @@ func (s *Store) take(b aquarium.Batch, replace bool, hook Hook, first func(t *tx
 		return aquarium.Outcome{}, err
 	}
 	var out aquarium.Outcome
-	err := s.write(func(t *txn) error {
+	err := s.transact(func(t *txn) error {
 		if first != nil {
 			if err := first(t, &b); err != nil {
 				return err
@@ -118,16 +118,40 @@ type item struct {
 // settle finds what becomes of the batch's readings, and logs those that
 // stand. No fates means that all are fresh.
 func (t *txn) settle(b aquarium.Batch, replace bool) ([]fate, error) {
-	t.stands = t.s.scratch[:0]
-	rising := true
+	if err := t.lineUp(b.Readings); err != nil {
+		return nil, err
+	}
+	if t.rising {
+		return nil, t.log()
+	}
+	t.s.catchUp()
+	fates := t.compare(b.Readings, replace)
+	all := t.stands
+	t.stands.reset()
+	for i, f := range fates {
+		if f.what == fresh || f.what == replaced {
+			t.stands.add(all.series[i], all.readings[i])
+		}
+	}
+	return fates, t.log()
+}
+
+// lineUp finds the readings' series, and whether each comes after all others of
+// its series.
+func (t *txn) lineUp(rs []aquarium.Reading) error {
+	t.stands = t.s.scratch
+	t.stands.reset()
+	t.rising = true
+	t.s.mu.RLock() // whoever looks for the latest reading may note it
+	defer t.s.mu.RUnlock()
 	before := &series{}
-	for i := range b.Readings {
-		r := &b.Readings[i]
+	for i := range rs {
+		r := &rs[i]
 		x := before.after
-		if x == nil || x.key != r.Sensor {
+		if x == nil || !sameSensor(&x.key, &r.Sensor) {
 			var err error
 			if x, err = t.seriesOf(r.Sensor); err != nil {
-				return nil, err
+				return err
 			}
 			// One that is made only now would be left over if this fails.
 			if _, made := t.made.series[x.key]; !made {
@@ -136,32 +160,21 @@ func (t *txn) settle(b aquarium.Batch, replace bool) ([]fate, error) {
 		}
 		before = x
 		if x.tipped != t.number {
-			x.tip, x.tipped = x.newest(), t.number
+			x.tip, x.tipped = t.s.landed.newest(x), t.number
 		}
-		rising = rising && r.At > x.tip
+		t.rising = t.rising && r.At > x.tip
 		x.tip = r.At
-		t.stands = append(t.stands, standing{x, r})
+		t.stands.add(x, record.Logged{Series: x.number, Point: record.PointOf(r)})
 	}
-	if rising {
-		return nil, t.log()
-	}
-	fates := t.compare(b.Readings, replace)
-	stands := t.stands[:0]
-	for i, st := range t.stands {
-		if f := fates[i].what; f == fresh || f == replaced {
-			stands = append(stands, st)
-		}
-	}
-	t.stands = stands
-	return fates, t.log()
+	return nil
 }
 
 // compare holds each reading against what stands for its series and time, of
 // two in the batch the one given first before the other.
 func (t *txn) compare(rs []aquarium.Reading, replace bool) []fate {
 	items := make([]item, len(rs))
-	for i, st := range t.stands {
-		items[i] = item{st.series, i, st.reading.At}
+	for i, x := range t.stands.series {
+		items[i] = item{x, i, rs[i].At}
 	}
 	slices.SortFunc(items, func(a, b item) int {
 		return cmp.Or(cmp.Compare(a.series.number, b.series.number), cmp.Compare(a.at, b.at), cmp.Compare(a.index, b.index))
@@ -192,7 +205,7 @@ func (t *txn) compare(rs []aquarium.Reading, replace bool) []fate {
 // standsAt is the reading that is kept for that series and time.
 func (t *txn) standsAt(x *series, at aquarium.Instant) (aquarium.Reading, bool) {
 	t.learn(x)
-	if at > x.newest() {
+	if t.s.after(at, x) {
 		return aquarium.Reading{}, false
 	}
 	if r, ok := x.pendingAt(at); ok {
@@ -206,10 +219,20 @@ func (t *txn) standsAt(x *series, at aquarium.Instant) (aquarium.Reading, bool) 
 	return rs[i], true
 }
 
+// after reports whether no reading of the series lies there or later.
+func (s *Store) after(at aquarium.Instant, x *series) bool {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	return at > x.newest()
+}
+
 // learn looks up the latest reading of a series whose last block is not over, as
 // after Seal and a start: whatever comes after it then needs no more looking up.
 func (t *txn) learn(x *series) {
-	if x.known {
+	t.s.mu.RLock()
+	known := x.known
+	t.s.mu.RUnlock()
+	if known {
 		return
 	}
 	rs := t.sealed(x, x.last)

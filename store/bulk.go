@@ -310,7 +310,7 @@ func (s *Store) sealImported(ms []*imported) error {
 
 // pendingOf is what the log has of the stretch, or something empty.
 func (s *Store) pendingOf(m *imported) *pending {
-	s.mu.RLock()
+	s.rlock()
 	defer s.mu.RUnlock()
 	if p := m.group.open[m.start]; p != nil {
 		return p

@@ -55,11 +55,12 @@ func (g *gather) put(r *aquarium.Reading) {
 	if g.head == nil {
 		g.head = &head{}
 		for i, at := range g.column.Times {
-			g.head.put(&aquarium.Reading{At: aquarium.Instant(at), Value: g.column.Values[i], Unit: g.column.Unit})
+			g.head.put(&record.Point{At: aquarium.Instant(at), Value: g.column.Values[i], Unit: g.column.Unit})
 		}
 		g.column.Times, g.column.Values = nil, nil
 	}
-	g.head.put(r)
+	p := record.PointOf(r)
+	g.head.put(&p)
 }
 
 func (g *gather) columns() []record.Column {

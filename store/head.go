@@ -3,6 +3,7 @@ package store
 import (
 	"encoding/binary"
 	"slices"
+	"sync"
 
 	"lentic/collector/aquarium"
 	"lentic/store/column"
@@ -75,7 +76,7 @@ func (h *head) last() aquarium.Reading {
 }
 
 // put adds a reading, or replaces that of the same time.
-func (h *head) put(r *aquarium.Reading) {
+func (h *head) put(r *record.Point) {
 	end := len(h.chunks) - 1
 	if end < 0 || r.At > h.chunks[end].last {
 		h.follow(r)
@@ -94,7 +95,7 @@ func (h *head) put(r *aquarium.Reading) {
 }
 
 // follow adds a reading that is later than all others.
-func (h *head) follow(r *aquarium.Reading) {
+func (h *head) follow(r *record.Point) {
 	end := len(h.chunks) - 1
 	var raw []entry
 	if end >= 0 && h.chunks[end].n >= chunkMax {
@@ -119,7 +120,8 @@ func (h *head) split(i int) {
 	for n, e := range c.raw {
 		half := &halves[n*2/len(c.raw)]
 		r := c.reading(e)
-		half.insert(&r)
+		p := record.PointOf(&r)
+		half.insert(&p)
 	}
 	halves[0].pack()
 	if i < len(h.chunks)-1 {
@@ -192,7 +194,7 @@ func (c *chunk) reading(e entry) aquarium.Reading {
 }
 
 // insert puts a reading in its place and leaves the chunk unpacked.
-func (c *chunk) insert(r *aquarium.Reading) {
+func (c *chunk) insert(r *record.Point) {
 	c.raw, c.packed = c.entries(), nil
 	e := entry{r.At, r.Value, c.mark(r)}
 	at, found := slices.BinarySearchFunc(c.raw, r.At, entryByTime)
@@ -205,7 +207,7 @@ func (c *chunk) insert(r *aquarium.Reading) {
 }
 
 // mark is what an entry says of a reading's unit.
-func (c *chunk) mark(r *aquarium.Reading) uint16 {
+func (c *chunk) mark(r *record.Point) uint16 {
 	i := 0
 	for i < len(c.units) && c.units[i] != r.Unit {
 		i++
@@ -263,34 +265,44 @@ func (c *chunk) entries() []entry {
 	return es
 }
 
+// packing is room for that.
+type packing struct {
+	times        [chunkMax]int64
+	values       [chunkMax]float64
+	units, marks [chunkMax]uint8
+	room         []byte
+}
+
+var packings = sync.Pool{New: func() any { return new(packing) }}
+
 // pack packs the chunk, and gives the room that it took, emptied.
 func (c *chunk) pack() []entry {
 	if c.packed != nil {
 		return nil
 	}
 	free := c.raw[:0]
-	var ts [chunkMax]int64
-	var vs [chunkMax]float64
-	var us, ms [chunkMax]uint8
+	p := packings.Get().(*packing)
+	defer packings.Put(p)
 	if len(c.units) > chunkMax {
 		c.tidyUnits() // then there are no more of them than readings
 	}
 	c.plain = len(c.units) == 1
 	for i, e := range c.raw {
 		c.plain = c.plain && e.mark&1 == 0
-		ts[i], vs[i], us[i], ms[i] = int64(e.at), e.value, uint8(e.mark>>1), uint8(e.mark&1)
+		p.times[i], p.values[i], p.units[i], p.marks[i] = int64(e.at), e.value, uint8(e.mark>>1), uint8(e.mark&1)
 	}
-	var buf [4 << 10]byte
-	times := column.AppendTimes(buf[:0], column.Fast, ts[:c.n])
-	values := column.AppendValues(times[len(times):], column.Fast, vs[:c.n])
+	p.room = column.AppendTimes(p.room[:0], column.Fast, p.times[:c.n])
+	nt := len(p.room)
+	p.room = column.AppendValues(p.room, column.Fast, p.values[:c.n])
+	times, values := p.room[:nt], p.room[nt:]
 	b := make([]byte, 0, len(times)+len(values)+4)
 	b = binary.AppendUvarint(b, uint64(len(times)))
 	b = binary.AppendUvarint(b, uint64(len(values)))
 	b = append(append(b, times...), values...)
 	if !c.plain {
-		units := column.AppendMarks(nil, us[:c.n])
+		units := column.AppendMarks(nil, p.units[:c.n])
 		b = append(binary.AppendUvarint(b, uint64(len(units))), units...)
-		b = column.AppendMarks(b, ms[:c.n])
+		b = column.AppendMarks(b, p.marks[:c.n])
 	}
 	c.packed, c.raw = slices.Clip(b), nil
 	return free

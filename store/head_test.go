@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"lentic/collector/aquarium"
+	"lentic/store/record"
 )
 
 // TestHead puts readings in every order and wants what a map would have.
@@ -25,7 +26,8 @@ func TestHead(t *testing.T) {
 			}
 			r := aquarium.Reading{At: at, Value: float64(rnd.IntN(900)) / 100, Retimed: seed%5 == 4 && rnd.IntN(9) == 0,
 				Unit: aquarium.Unit(fmt.Sprint("u", rnd.IntN(units)))}
-			h.put(&r)
+			p := record.PointOf(&r)
+			h.put(&p)
 			want[at] = r
 		}
 		var sorted []aquarium.Reading

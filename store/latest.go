@@ -8,7 +8,7 @@ import (
 // none. It is remembered, so asking often costs nothing. Of damaged readings
 // it sees nothing: Window and Check tell of them.
 func (s *Store) Latest(k aquarium.SensorKey) (aquarium.Reading, bool) {
-	s.mu.RLock()
+	s.rlock()
 	x, ok := s.catalogue.series[k]
 	if !ok || x.known {
 		defer s.mu.RUnlock()
@@ -39,7 +39,7 @@ func (s *Store) First(k aquarium.SensorKey) (aquarium.Reading, bool) {
 
 // edge walks in from one end of a series to the first reading there is.
 func (s *Store) edge(x *series, newest bool) (r aquarium.Reading, ok bool) {
-	s.mu.RLock()
+	s.rlock()
 	first, last := x.first, x.last
 	for start, p := range x.group.open {
 		if h := p.heads[x.number]; h != nil {

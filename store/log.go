@@ -33,25 +33,20 @@ type logState struct {
 	// needed: no record before it counts any more.
 	needed uint64
 	// owed is how many bytes were written since some were deleted.
-	owed     int
-	writer   record.LogWriter
-	readings []record.Logged
+	owed   int
+	writer record.LogWriter
 }
 
 // log writes the readings that stand, in the order they were given.
 func (t *txn) log() error {
-	if len(t.stands) == 0 {
+	if len(t.stands.readings) == 0 {
 		return nil
 	}
 	l := &t.s.log
 	l.writer.Reset()
-	l.readings = l.readings[:0]
-	for _, st := range t.stands {
-		l.readings = append(l.readings, record.Logged{Series: st.series.number, Reading: st.reading})
-	}
 	b := t.bucket(logBucket)
 	b.FillPercent = 1 // records come in order
-	for rs := l.readings; len(rs) > 0; {
+	for rs := t.stands.readings; len(rs) > 0; {
 		seq, err := b.NextSequence()
 		if err != nil {
 			return err
@@ -68,7 +63,6 @@ func (t *txn) log() error {
 		l.owed += len(key) + len(value)
 		rs = rs[n:]
 	}
-	clear(l.readings) // they are the caller's
 	return t.trimAlong(b)
 }
 
@@ -135,7 +129,7 @@ func (s *Store) trimLog(slack uint64) (more bool, err error) {
 // trimmable reports whether more than a part of the log, 1/slack of it, no
 // longer counts; slack 0: any of it.
 func (s *Store) trimmable(slack uint64) bool {
-	s.mu.RLock()
+	s.rlock()
 	needed := s.logNeeded()
 	s.mu.RUnlock()
 	first, last, ok := s.logged()

@@ -55,7 +55,7 @@ func (s *Store) parting(x *series, from, to aquarium.Instant, width time.Duratio
 		from: from, to: to, width: width, level: levelFor(width),
 		readings: s.horizon(s.opt.Keep).Ceil(minutes.step), minutes: s.horizon(s.opt.KeepMinutes).Ceil(levels[0].step),
 	}
-	s.mu.RLock()
+	s.rlock()
 	defer s.mu.RUnlock()
 	if x.first > x.last {
 		p.level, p.readings = nil, never // all there is is pending

@@ -1,6 +1,9 @@
 package store
 
-import "lentic/collector/aquarium"
+import (
+	"lentic/collector/aquarium"
+	"lentic/store/record"
+)
 
 // pending is what the log has of one group's stretch and no block has yet.
 type pending struct {
@@ -57,30 +60,45 @@ func (x *series) pendingAt(at aquarium.Instant) (aquarium.Reading, bool) {
 	return r, ok
 }
 
-// standing is a reading that stands, and its series.
+// standing are readings that stand, and the series of each.
 type standing struct {
-	series  *series
-	reading *aquarium.Reading
+	series   []*series
+	readings []record.Logged
 }
 
-// take puts the readings of log records, first to last, into what is pending.
-func (c *catalogue) take(first, last uint64, rs []standing, touched aquarium.Instant) {
-	for _, st := range rs {
-		x, r := st.series, st.reading
+func (s *standing) add(x *series, l record.Logged) {
+	s.series, s.readings = append(s.series, x), append(s.readings, l)
+}
+
+// reset leaves none.
+func (s *standing) reset() { s.series, s.readings = s.series[:0], s.readings[:0] }
+
+// landed are readings that are on disk, in the log records first to last, since
+// lentic's clock said at. number is that of their transaction.
+type landed struct {
+	standing
+	first, last uint64
+	at          aquarium.Instant
+	number      uint64
+}
+
+// take puts readings into what is pending.
+func (c *catalogue) take(l *landed) {
+	for i := range l.readings {
+		x, r := l.series[i], &l.readings[i].Point
 		if p := x.tail.pending; p == nil || p.sealed || r.At < p.start || r.At >= p.end() {
 			p := x.group.pendingFor(r.At)
 			x.tail = tail{p, p.head(x.number)}
 		}
 		p := x.tail.pending
 		if p.firstSeq == 0 {
-			p.firstSeq = first
+			p.firstSeq = l.first
 		}
-		p.lastSeq, p.touched = last, touched
+		p.lastSeq, p.touched = l.last, l.at
 		x.tail.head.put(r)
 		p.n++
 		if x.known && r.At >= x.latest.At || p.start > x.last && !x.known {
-			x.latest, x.known = *r, true // nothing sealed is newer
-			x.latest.Sensor = x.key
+			x.isLatest(r) // nothing sealed is newer
 		}
 	}
 }

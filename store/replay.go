@@ -89,10 +89,7 @@ type replaying struct {
 	group  *group
 	sealed uint64
 	known  [1024]*series // by the last bits of their number
-	// Of the record at hand, in memory that is used again.
-	series   []*series
-	readings []aquarium.Reading
-	stands   []standing
+	stands standing      // of the record at hand, in memory that is used again
 }
 
 // blockKey is a block by its group.
@@ -107,25 +104,21 @@ func (r *replaying) record(k, v []byte) error {
 	if err != nil {
 		return err
 	}
-	r.series, r.readings, r.stands = r.series[:0], r.readings[:0], r.stands[:0]
+	r.stands.reset()
 	err = decodeLog(k, v, func(l record.Logged) {
 		x := r.known[l.Series%uint32(len(r.known))]
 		if x == nil || x.number != l.Series {
 			x = r.s.catalogue.byNumber[l.Series]
 			r.known[l.Series%uint32(len(r.known))] = x
 		}
-		if x == nil || r.sealedThrough(x, l.Reading.At) >= seq {
-			return
+		if x != nil && r.sealedThrough(x, l.At) < seq {
+			r.stands.add(x, l)
 		}
-		r.series, r.readings = append(r.series, x), append(r.readings, *l.Reading)
 	})
 	if err != nil {
 		return err
 	}
-	for i, x := range r.series {
-		r.stands = append(r.stands, standing{x, &r.readings[i]})
-	}
-	r.s.catalogue.take(seq, seq, r.stands, r.now)
+	r.s.catalogue.take(&landed{standing: r.stands, first: seq, last: seq, at: r.now})
 	return nil
 }
 

@@ -115,7 +115,7 @@ func (s *Store) commit(js []*sealing, sums *rollups) (done bool, err error) {
 
 // copy takes what is pending as columns, one set for each series.
 func (j *sealing) copy(p *pending) map[uint32][]record.Column {
-	j.s.mu.RLock()
+	j.s.rlock()
 	defer j.s.mu.RUnlock()
 	j.through, j.n = p.lastSeq, p.n
 	cols := make(map[uint32][]record.Column, len(p.heads))

@@ -42,6 +42,19 @@ func (s *series) newest() aquarium.Instant {
 	return never
 }
 
+// isLatest remembers the reading of the greatest time, without what mostly stays
+// as it is.
+func (s *series) isLatest(p *record.Point) {
+	if l := &s.latest; s.known {
+		l.At, l.Value, l.Retimed = p.At, p.Value, p.Retimed
+		if l.Unit != p.Unit {
+			l.Unit = p.Unit
+		}
+		return
+	}
+	s.latest, s.known = p.Reading(s.key), true
+}
+
 // group is the series of one tank, or of a site's gateways, whose readings are
 // sealed together.
 type group struct {
@@ -103,7 +116,7 @@ func (s *Store) loadSeries() error {
 	}
 	for _, x := range s.catalogue.series {
 		if x.first > x.last {
-			x.latest, x.known = aquarium.Reading{At: never}, true
+			x.latest, x.known = aquarium.Reading{Sensor: x.key, At: never}, true
 		}
 	}
 	return err
@@ -156,7 +169,7 @@ func (t *txn) seriesOf(k aquarium.SensorKey) (*series, error) {
 	} else if g, ok := t.made.groups[groupOf(k)]; ok {
 		number = g.number
 	}
-	x := &series{key: k, number: t.made.nextSeries, first: forever, last: never, latest: aquarium.Reading{At: never}, known: true}
+	x := &series{key: k, number: t.made.nextSeries, first: forever, last: never, latest: aquarium.Reading{Sensor: k, At: never}, known: true}
 	key := numberKey(x.number)
 	if err := t.bucket(seriesBucket).Put(key, record.Seal(nil, key, record.EncodeSeries(number, k))); err != nil {
 		return nil, err

@@ -25,7 +25,7 @@ type Store struct {
 	writing sync.Mutex // one writer at a time; guards shelf, scratch, log, begun and copies
 	copies  []*copying // that are being made
 	shelf   shelfState
-	scratch []standing // of the last transaction, to be used again
+	scratch standing // of a transaction that is over, to be used again
 	log     logState
 	begun   uint64 // counts transactions, those that failed too
 	// reserved reports whether the reserve file is there; changed by writers.
@@ -41,6 +41,7 @@ type Store struct {
 	failed    error        // once set, every write returns it
 	stuck     bool         // a transaction could not be ended: the file cannot be closed
 	catalogue catalogue
+	landed    landed // what the heads of the catalogue still lack
 	// commits counts what was published, so that a Latest read before a
 	// commit is not remembered after it.
 	commits uint64

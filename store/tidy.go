@@ -76,7 +76,7 @@ func (s *Store) ripe() []*pending {
 	case len(ps) > 0 && len(s.choose(func(p *pending) bool { return p.ripens() > now && p.ripens() <= now.Add(company) })) == 0:
 		return ps
 	}
-	s.mu.RLock()
+	s.rlock()
 	defer s.mu.RUnlock()
 	all := 0
 	var fullest *pending
@@ -97,7 +97,7 @@ func (s *Store) ripe() []*pending {
 // choose are the pending stretches that will do, those first that hold the log
 // back most.
 func (s *Store) choose(will func(*pending) bool) []*pending {
-	s.mu.RLock()
+	s.rlock()
 	defer s.mu.RUnlock()
 	var all []*pending
 	for _, g := range s.catalogue.groups {

@@ -22,7 +22,8 @@ type txn struct {
 	number  uint64 // counts transactions, those that failed too
 	// firstSeq and lastSeq are the log records that it wrote, 0: none.
 	firstSeq, lastSeq uint64
-	stands            []standing
+	stands            standing // what it stores
+	rising            bool     // each comes after all others of its series
 	// after becomes true with the commit.
 	after []func()
 }
@@ -68,6 +69,14 @@ func (t *txn) changes(at source, k []byte) {
 // write runs fn in a write transaction and commits it. An error of fn's undoes
 // everything and is returned as it is; a failed commit is ErrDisk, for good.
 func (s *Store) write(fn func(t *txn) error) error {
+	return s.transact(func(t *txn) error {
+		s.catchUp()
+		return fn(t)
+	})
+}
+
+// transact is write for who can do with heads that lack what landed last.
+func (s *Store) transact(fn func(t *txn) error) error {
 	s.writing.Lock()
 	defer s.writing.Unlock()
 	if err := s.Err(); err != nil {
@@ -91,7 +100,7 @@ func (s *Store) write(fn func(t *txn) error) error {
 		if err := fn(t); err != nil {
 			return err
 		}
-		if err := t.bolt.Commit(); err != nil {
+		if err := s.commitBeside(t.bolt.Commit); err != nil {
 			return s.fail(err)
 		}
 		return nil
@@ -142,8 +151,7 @@ func (s *Store) publish(t *txn) {
 	for _, x := range t.made.series {
 		s.catalogue.add(x, x.group.number)
 	}
-	s.scratch = t.stands
-	s.catalogue.take(t.firstSeq, t.lastSeq, t.stands, aquarium.At(s.opt.Now()))
+	s.land(t)
 	for _, fn := range t.after {
 		fn()
 	}

@@ -54,7 +54,7 @@ type window struct {
 
 // next is the first stretch at or after start that may have readings.
 func (w *window) next(start aquarium.Instant) (aquarium.Instant, bool) {
-	w.s.mu.RLock()
+	w.s.rlock()
 	defer w.s.mu.RUnlock()
 	g := w.x.group
 	least := max(start, stretchOf(g.number, w.from))
@@ -164,7 +164,7 @@ func (w *window) give(c *record.Column, fn func(aquarium.Reading) bool) (more bo
 
 // pending is what the log has of a stretch, nil for nothing.
 func (w *window) pending(start aquarium.Instant) *head {
-	w.s.mu.RLock()
+	w.s.rlock()
 	defer w.s.mu.RUnlock()
 	p := w.x.group.open[start]
 	if p == nil || p.heads[w.x.number] == nil {

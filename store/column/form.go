@@ -43,6 +43,14 @@ func (f form) back(m int64, exp uint8) float64 {
 
 // whole is the m that stands for v at that exponent.
 func (f form) whole(v float64, exp uint8) (m int64, ok bool) {
+	if f == quotient {
+		return DecimalAt(v, exp)
+	}
+	return f.nearest(v, exp)
+}
+
+// nearest rounds to find it.
+func (f form) nearest(v float64, exp uint8) (m int64, ok bool) {
 	x := math.RoundToEven(v * pow10[exp])
 	if !(math.Abs(x) <= maxMantissa) {
 		return 0, false

@@ -18,7 +18,7 @@ func FuzzLog(f *testing.F) {
 		at := aquarium.Instant(start)
 		for len(data) >= 11 {
 			at += aquarium.Instant(binary.LittleEndian.Uint16(data))
-			want = append(want, Logged{Series: uint32(data[1]), Reading: &aquarium.Reading{
+			want = append(want, Logged{Series: uint32(data[1]), Point: Point{
 				At: at, Value: math.Float64frombits(binary.LittleEndian.Uint64(data[2:])),
 				Unit: aquarium.Unit(data[10:min(len(data), 10+int(data[10]%8))]), Retimed: data[10]&1 == 1,
 			}})
@@ -27,10 +27,10 @@ func FuzzLog(f *testing.F) {
 		i := 0
 		err := DecodeLog(EncodeLog(nil, want), func(l Logged) {
 			w := want[i]
-			if i++; math.Float64bits(l.Reading.Value) != math.Float64bits(w.Reading.Value) {
-				t.Fatalf("reading %d came back as %v, want %v", i, l.Reading, w.Reading)
+			if i++; math.Float64bits(l.Value) != math.Float64bits(w.Value) {
+				t.Fatalf("reading %d came back as %v, want %v", i, l, w)
 			}
-			a, b := *l.Reading, *w.Reading
+			a, b := l.Point, w.Point
 			if a.Value, b.Value = 0, 0; a != b || l.Series != w.Series {
 				t.Fatalf("reading %d came back as %v, want %v", i, l, w)
 			}
@@ -49,7 +49,7 @@ func FuzzDecode(f *testing.F) {
 	key := BlockKey(aquarium.Instant(cs[0].Times[0]), 1)
 	f.Add(key, EncodeBlock(key, 5, cs))
 	f.Add(key, EncodeRollups(key, 10, []Rollup{{1, "pH", Fold(10, cs[0].Times, cs[0].Values, nil)}}))
-	f.Add(key, EncodeLog(nil, []Logged{{1, &aquarium.Reading{Value: 1}}}))
+	f.Add(key, EncodeLog(nil, []Logged{{1, Point{Value: 1}}}))
 	f.Add(key, EncodeAside(aquarium.Aside{Gateway: "gw1"}))
 	f.Add(key, EncodeConflict(Conflict{Arrived: 1}))
 	f.Add(key, EncodeRefusal(aquarium.Refusal{Detail: "d", Payload: []byte("p")}))

@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"math"
+	"slices"
 
 	"lentic/collector/aquarium"
 	"lentic/store/column"
@@ -13,8 +14,24 @@ import (
 // Logged is one reading of a log record, with the number of its series in the
 // place of its sensor.
 type Logged struct {
-	Series  uint32
-	Reading *aquarium.Reading
+	Series uint32
+	Point
+}
+
+// Point is a reading but for its sensor.
+type Point struct {
+	Retimed bool
+	At      aquarium.Instant
+	Value   float64
+	Unit    aquarium.Unit
+}
+
+// PointOf leaves a reading's sensor out.
+func PointOf(r *aquarium.Reading) Point { return Point{r.Retimed, r.At, r.Value, r.Unit} }
+
+// Reading is the sensor's reading.
+func (p *Point) Reading(k aquarium.SensorKey) aquarium.Reading {
+	return aquarium.Reading{Sensor: k, At: p.At, Value: p.Value, Unit: p.Unit, Retimed: p.Retimed}
 }
 
 // A reading in a log record begins with a tag: which of the record's forms it
@@ -43,12 +60,31 @@ const maxExponent = 15
 // longestLogged is what a reading takes at most: tag, form, series, time, value.
 const longestLogged = 1 + 5 + 5 + binary.MaxVarintLen64 + binary.MaxVarintLen64
 
-// LogWriter makes log records, in memory that it uses again.
+// LogWriter makes log records, in memory that it uses again. What it has met
+// it expects again: the readings of a series mostly have one form.
 type LogWriter struct {
-	forms []form
-	body  []byte
-	out   []byte
+	known   []knownForm
+	expects [1 << 10]uint16 // by the lowest bits of a series' number, the index of a known form
+	record  uint64          // counts records
+	forms   []form          // of this record
+	body    []byte
+	out     []byte
 }
+
+// knownForm is one that some record had; its number is that in the record it had
+// it last.
+type knownForm struct {
+	form
+	record uint64
+	number int
+}
+
+// mostKnown is how many forms are kept in mind: more would hardly be met again.
+const mostKnown = 1 << 10
+
+// fewPlaces are so few that a value with less of them is written with as many as
+// its sensor mostly has: a form of its own would be longer than its zeros.
+const fewPlaces = 3
 
 // Reset begins anew: what Next gave before may be written over.
 func (w *LogWriter) Reset() { w.out = w.out[:0] }
@@ -83,6 +119,7 @@ func (w *LogWriter) finish(dst []byte, n int) []byte {
 }
 
 func (w *LogWriter) encode(rs []Logged, limit int) int {
+	w.record++
 	w.forms = w.forms[:0]
 	body := w.body[:0]
 	room := limit - sealed - 2*binary.MaxVarintLen16 // their numbers
@@ -91,21 +128,21 @@ func (w *LogWriter) encode(rs []Logged, limit int) int {
 	n := 0
 	for ; n < len(rs) && (n == 0 || len(body)+longestLogged <= room); n++ {
 		l := &rs[n]
-		r := l.Reading
-		m, exp, ok := column.Decimal(r.Value)
-		if !ok {
-			exp = rawValue
+		known, m := w.fit(l)
+		if known.record != w.record {
+			known.record, known.number = w.record, len(w.forms)
+			w.forms = append(w.forms, known.form)
+			room -= len(known.unit) + 3
 		}
-		f, added := w.form(form{r.Unit, exp})
-		room -= added
+		f := known.number
 		tag := byte(min(f, tagForm))
-		if r.At == at {
+		if l.At == at {
 			tag |= tagAt
 		}
 		if l.Series == series+1 {
 			tag |= tagNext
 		}
-		if r.Retimed {
+		if l.Retimed {
 			tag |= tagRetimed
 		}
 		body = append(body, tag)
@@ -116,33 +153,57 @@ func (w *LogWriter) encode(rs []Logged, limit int) int {
 			body = binary.AppendVarint(body, int64(l.Series)-int64(series))
 		}
 		if tag&tagAt == 0 {
-			body = binary.AppendVarint(body, int64(r.At-at))
+			body = binary.AppendVarint(body, int64(l.At-at))
 		}
-		if ok {
+		if known.exp != rawValue {
 			body = binary.AppendVarint(body, m)
 		} else {
-			body = appendFloat(body, r.Value)
+			body = appendFloat(body, l.Value)
 		}
-		series, at = l.Series, r.At
+		series, at = l.Series, l.At
 	}
 	w.body = body
 	return n
 }
 
-// form is the number of a form, and how many bytes it adds to the record.
-func (w *LogWriter) form(f form) (n, added int) {
-	for i := range w.forms {
-		if have := &w.forms[i]; have.exp == f.exp && have.unit == f.unit {
-			return i, 0
+// fit is the form of a reading, and its value's mantissa in it.
+func (w *LogWriter) fit(l *Logged) (*knownForm, int64) {
+	expected := &w.expects[l.Series%uint32(len(w.expects))]
+	if i := int(*expected); i < len(w.known) {
+		f := &w.known[i]
+		if f.exp <= maxExponent && f.unit == l.Unit {
+			m, ok := column.DecimalAt(l.Value, f.exp)
+			if ok && (f.exp <= fewPlaces || m%100 != 0) {
+				return f, m
+			}
 		}
 	}
-	w.forms = append(w.forms, f)
-	return len(w.forms) - 1, len(f.unit) + 3
+	m, exp, ok := column.Decimal(l.Value)
+	if !ok {
+		exp = rawValue
+	}
+	i := w.know(form{l.Unit, exp})
+	*expected = uint16(i)
+	return &w.known[i], m
+}
+
+// know is the index of a form among those that are known.
+func (w *LogWriter) know(f form) int {
+	for i := range w.known {
+		if have := &w.known[i]; have.exp == f.exp && have.unit == f.unit {
+			return i
+		}
+	}
+	if len(w.known) >= mostKnown {
+		w.known = slices.DeleteFunc(w.known, func(k knownForm) bool { return k.record != w.record })
+	}
+	w.known = append(w.known, knownForm{form: f})
+	return len(w.known) - 1
 }
 
 // DecodeLog gives fn the readings of a log record, in the order they were
-// written, one after the other in the same place. Their sensors are not set. Bytes that EncodeLog did not write are
-// ErrCorrupt, when fn may have been given some.
+// written. Bytes that EncodeLog did not write are ErrCorrupt, when fn may have
+// been given some.
 func DecodeLog(b []byte, fn func(Logged)) error {
 	r := reader{b: b}
 	var forms []form
@@ -153,7 +214,7 @@ func DecodeLog(b []byte, fn func(Logged)) error {
 		}
 		forms = append(forms, f)
 	}
-	l := Logged{Reading: &aquarium.Reading{}}
+	var l Logged
 	for n := r.uvarint(); n > 0; n-- {
 		if r.logged(&l, forms); r.err != nil {
 			return r.err
@@ -180,14 +241,14 @@ func (r *reader) logged(l *Logged, forms []form) {
 		l.Series += uint32(r.varint())
 	}
 	if tag&tagAt == 0 {
-		l.Reading.At += aquarium.Instant(r.varint())
+		l.At += aquarium.Instant(r.varint())
 	}
 	f := forms[n]
-	l.Reading.Unit, l.Reading.Retimed = f.unit, tag&tagRetimed != 0
+	l.Unit, l.Retimed = f.unit, tag&tagRetimed != 0
 	if f.exp == rawValue {
-		l.Reading.Value = r.float()
+		l.Value = r.float()
 	} else {
-		l.Reading.Value = column.FromDecimal(r.varint(), f.exp)
+		l.Value = column.FromDecimal(r.varint(), f.exp)
 	}
 }
 

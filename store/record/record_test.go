@@ -251,19 +251,19 @@ func TestSumsOfDecimals(t *testing.T) {
 
 func TestLogComesBack(t *testing.T) {
 	want := []Logged{
-		{5, &aquarium.Reading{At: 1_900_000_000_000, Value: 6.58, Unit: "pH"}},
-		{1, &aquarium.Reading{At: 1_900_000_000_000, Value: -171.25, Unit: "mV", Retimed: true}},
-		{math.MaxUint32, &aquarium.Reading{At: -3, Value: math.Copysign(0, -1)}},
-		{0, &aquarium.Reading{At: math.MaxInt64, Value: math.MaxFloat64, Unit: "pH"}},
-		{0, &aquarium.Reading{At: math.MinInt64, Value: 5e-324, Unit: "pH"}},
+		{5, Point{At: 1_900_000_000_000, Value: 6.58, Unit: "pH"}},
+		{1, Point{At: 1_900_000_000_000, Value: -171.25, Unit: "mV", Retimed: true}},
+		{math.MaxUint32, Point{At: -3, Value: math.Copysign(0, -1)}},
+		{0, Point{At: math.MaxInt64, Value: math.MaxFloat64, Unit: "pH"}},
+		{0, Point{At: math.MinInt64, Value: 5e-324, Unit: "pH"}},
 	}
 	b := EncodeLog(nil, want)
 	var got []string
-	if err := DecodeLog(b, func(l Logged) { got = append(got, fmt.Sprint(l.Series, *l.Reading)) }); err != nil {
+	if err := DecodeLog(b, func(l Logged) { got = append(got, fmt.Sprint(l)) }); err != nil {
 		t.Fatal(err)
 	}
 	for i, l := range want {
-		if w := fmt.Sprint(l.Series, *l.Reading); i >= len(got) || got[i] != w {
+		if w := fmt.Sprint(l); i >= len(got) || got[i] != w {
 			t.Errorf("reading %d: got %v, want %s", i, got, w)
 		}
 	}
