@@ -11,7 +11,10 @@ import (
 	"testing"
 	"time"
 
+	"go.etcd.io/bbolt"
+
 	"lentic/collector/aquarium"
+	"lentic/store/record"
 )
 
 // pagesRead notes which pages are read.
@@ -26,10 +29,10 @@ func (r *pagesRead) ReadAt(b []byte, at int64) (int, error) {
 	return r.ReaderAt.ReadAt(b, at)
 }
 
-// TestForeseen looks through a file of some thousands of pages: what that reads
-// must have been told of, and little else.
-func TestForeseen(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "lentic.db")
+// manyPages makes a file of some thousands of pages: forty days of sixty tanks in
+// blocks, and one in the log.
+func manyPages(t *testing.T) (path string) {
+	path = filepath.Join(t.TempDir(), "lentic.db")
 	s, err := Open(path, Options{Reserve: -1})
 	if err != nil {
 		t.Fatal(err)
@@ -60,6 +63,13 @@ func TestForeseen(t *testing.T) {
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
 	}
+	return path
+}
+
+// TestForeseen looks through a file: what that reads must have been told of, and
+// little else.
+func TestForeseen(t *testing.T) {
+	path := manyPages(t)
 	f, err := os.Open(path)
 	if err != nil {
 		t.Fatal(err)
@@ -104,6 +114,48 @@ func TestForeseen(t *testing.T) {
 		if !told[id] {
 			t.Errorf("page %d is read before it is told of", id)
 		}
+	}
+}
+
+// TestForeseenValues holds the pages that are told of for the sums of a tank
+// against where these lie.
+func TestForeseenValues(t *testing.T) {
+	s, err := Open(manyPages(t), Options{Reserve: -1, ReadOnly: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	f, err := os.Open(s.path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	const group = 17
+	err = s.read(func(tx *bbolt.Tx) error {
+		b, size := tx.Bucket(rollupsBucket), int64(os.Getpagesize())
+		var keys [][]byte
+		var lie []uint64
+		c := b.Cursor()
+		for k, v := c.First(); k != nil; k, v = c.Next() {
+			if _, of, err := record.SplitBlockKey(k[1:]); err == nil && of == group {
+				keys, lie = append(keys, slices.Clone(k)), append(lie, uint64(offsetOf(tx, v)/size))
+			}
+		}
+		p := pages{r: f, size: size, end: uint64(tx.Size() / size)}
+		ids := p.leavesOf(uint64(b.Root()), keys)
+		for i, id := range lie {
+			if !slices.Contains(ids, id) {
+				t.Errorf("key %x lies on page %d, which is not among %v", keys[i], id, ids)
+			}
+		}
+		if len(keys) < 30 || len(ids) > aheadPages*len(keys) {
+			t.Errorf("%d pages for %d keys", len(ids), len(keys))
+		}
+		s.foreseeValues(rollupsBucket, keys)
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
 	}
 }
 

@@ -124,7 +124,7 @@ func (s *Store) remains(key, value []byte) map[string][]byte {
 			s.opt.Log.Error("damaged readings are forgotten without their sums by the minute", "err", err)
 			continue
 		}
-		rs = append(rs, record.Rollup{Series: c.Series, Unit: c.Unit, Rows: record.Fold(minutes.step.Milliseconds(), c.Times, c.Values, s.goodOf(c))})
+		rs = append(rs, record.Rollup{Series: c.Series, Unit: c.Unit, Rows: record.Fold(nil, minutes.step.Milliseconds(), c.Times, c.Values, s.goodOf(c))})
 	}
 	if len(rs) == 0 {
 		return nil

@@ -122,7 +122,7 @@ func (r *rollups) fold(tx *bbolt.Tx, j *sealing) error {
 	}
 	for _, c := range cols {
 		good := j.s.goodOf(c)
-		fresh = append(fresh, record.Rollup{Series: c.Series, Unit: c.Unit, Rows: record.Fold(levels[0].step.Milliseconds(), c.Times, c.Values, good)})
+		fresh = append(fresh, record.Rollup{Series: c.Series, Unit: c.Unit, Rows: record.Fold(nil, levels[0].step.Milliseconds(), c.Times, c.Values, good)})
 	}
 	var err error
 	if j.forgotten {
@@ -149,7 +149,7 @@ func (r *rollups) fold(tx *bbolt.Tx, j *sealing) error {
 		for _, c := range all {
 			rows := between(c.Rows, from, to)
 			if len(rows) > 0 {
-				fresh = append(fresh, record.Rollup{Series: c.Series, Unit: c.Unit, Rows: record.FoldRows(step.Milliseconds(), rows)})
+				fresh = append(fresh, record.Rollup{Series: c.Series, Unit: c.Unit, Rows: record.FoldRows(nil, step.Milliseconds(), rows)})
 			}
 		}
 	}
@@ -174,7 +174,7 @@ func (r *rollups) joined(tx *bbolt.Tx, j *sealing, fresh []record.Rollup) ([]rec
 	}
 	for i := range fresh {
 		slices.SortStableFunc(fresh[i].Rows, func(a, b column.Row) int { return rowByTime(a, b.At) })
-		fresh[i].Rows = record.FoldRows(l.step.Milliseconds(), fresh[i].Rows)
+		fresh[i].Rows = record.FoldRows(nil, l.step.Milliseconds(), fresh[i].Rows)
 	}
 	return fresh, nil
 }

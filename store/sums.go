@@ -33,6 +33,7 @@ func (s *Store) Sums(k aquarium.SensorKey, from, to aquarium.Instant, width time
 		g.good = s.opt.Good(k)
 	}
 	g.parting = s.parting(x, from, to, width)
+	g.foresee()
 	for p := range g.parting.all() {
 		err := g.part(p)
 		if err != nil || g.stopped {
@@ -59,6 +60,7 @@ type gathering struct {
 	window window
 	block  opened
 	room   record.Column
+	folded []column.Row
 	values [8]rowsOf // by the level's number
 }
 
@@ -81,6 +83,26 @@ type rowsOf struct {
 	key       []byte
 	columns   []record.Rollup
 	is, there bool
+}
+
+// worthForeseeing is from how many values on it is worth to tell ahead of them.
+const worthForeseeing = 4
+
+// foresee tells ahead of the values of rows that will be read and are not kept.
+func (g *gathering) foresee() {
+	l := g.parting.level
+	if l == nil {
+		return
+	}
+	var keys [][]byte
+	for at := l.begin(g.parting.from, g.x.group.number); at < g.parting.to; at = at.Add(l.span) {
+		if _, kept := g.s.recent.rows(recentKey{l.number, g.x.group.number, at}, g.x.number); !kept {
+			keys = append(keys, l.key(at, g.x.group.number))
+		}
+	}
+	if len(keys) >= worthForeseeing {
+		g.s.foreseeValues(rollupsBucket, keys)
+	}
 }
 
 func (g *gathering) part(p part) error {
@@ -215,7 +237,8 @@ func (g *gathering) column(c *record.Column, p part) {
 	if g.good != nil {
 		good = func(i int) bool { return g.good(values[i], c.Unit) }
 	}
-	g.addAll(c.Unit, record.Fold(g.parting.width.Milliseconds(), c.Times[i:j], values, good))
+	g.folded = record.Fold(g.folded[:0], g.parting.width.Milliseconds(), c.Times[i:j], values, good)
+	g.addAll(c.Unit, g.folded)
 }
 
 func (g *gathering) reading(r aquarium.Reading) {

@@ -81,9 +81,9 @@ func (b *bench) folding() float64 {
 	for range 21 {
 		start := time.Now()
 		for i := range times {
-			rows := record.Fold(60_000, times[i], values[i], nil)
+			rows := record.Fold(nil, 60_000, times[i], values[i], nil)
 			for _, step := range []int64{600_000, 3600_000, 86400_000} {
-				rows = record.FoldRows(step, rows)
+				rows = record.FoldRows(nil, step, rows)
 			}
 		}
 		all = append(all, float64(time.Since(start).Nanoseconds())/(turns*tanks.Sensors))

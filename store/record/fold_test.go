@@ -71,12 +71,12 @@ func TestFoldAsOneByOne(t *testing.T) {
 			good = func(i int) bool { return i%k != 0 && !math.IsNaN(values[i]) }
 		}
 		step := 1 + rnd.Int64N(2000)
-		rows := Fold(step, times, values, good)
+		rows := Fold(nil, step, times, values, good)
 		if at := differ(rows, plainFold(step, times, values, good)); at >= 0 {
 			t.Fatalf("round %d: row %d differs", round, at)
 		}
 		step *= 1 + rnd.Int64N(12)
-		if at := differ(FoldRows(step, rows), plainFoldRows(step, rows)); at >= 0 {
+		if at := differ(FoldRows(nil, step, rows), plainFoldRows(step, rows)); at >= 0 {
 			t.Fatalf("round %d: longer row %d differs", round, at)
 		}
 	}
@@ -117,9 +117,9 @@ func BenchmarkFold(b *testing.B) {
 		b.Run(c.name, func(b *testing.B) {
 			for b.Loop() {
 				for _, vs := range values {
-					rows := Fold(c.steps[0], times, vs, nil)
+					rows := Fold(nil, c.steps[0], times, vs, nil)
 					for _, step := range c.steps[1:] {
-						rows = FoldRows(step, rows)
+						rows = FoldRows(nil, step, rows)
 					}
 				}
 			}

@@ -48,7 +48,7 @@ func FuzzDecode(f *testing.F) {
 	cs := columns(3)
 	key := BlockKey(aquarium.Instant(cs[0].Times[0]), 1)
 	f.Add(key, EncodeBlock(key, 5, cs))
-	f.Add(key, EncodeRollups(key, 10, []Rollup{{1, "pH", Fold(10, cs[0].Times, cs[0].Values, nil)}}))
+	f.Add(key, EncodeRollups(key, 10, []Rollup{{1, "pH", Fold(nil, 10, cs[0].Times, cs[0].Values, nil)}}))
 	f.Add(key, EncodeLog(nil, []Logged{{1, Point{Value: 1}}}))
 	f.Add(key, EncodeAside(aquarium.Aside{Gateway: "gw1"}))
 	f.Add(key, EncodeConflict(Conflict{Arrived: 1}))

@@ -194,7 +194,7 @@ func TestEveryFlippedBit(t *testing.T) {
 func TestRollupsComeBack(t *testing.T) {
 	times := []int64{0, 10_000, 599_999, 600_000, 1_800_000}
 	values := []float64{6.5, 6.7, 6.6, -0.1, 0.2}
-	rows := Fold(600_000, times, values, func(i int) bool { return i != 4 })
+	rows := Fold(nil, 600_000, times, values, func(i int) bool { return i != 4 })
 	want := []column.Row{
 		{At: 0, Good: 3, Min: 6.5, Max: 6.7, Sum: 19.8},
 		{At: 600_000, Good: 1, Min: -0.1, Max: -0.1, Sum: -0.1},
@@ -203,7 +203,7 @@ func TestRollupsComeBack(t *testing.T) {
 	if !slices.Equal(rows, want) {
 		t.Errorf("got %+v, want %+v", rows, want)
 	}
-	hour := FoldRows(3_600_000, rows)
+	hour := FoldRows(nil, 3_600_000, rows)
 	if want := []column.Row{{At: 0, Good: 4, Others: 1, Min: -0.1, Max: 6.7, Sum: 19.7}}; !slices.Equal(hour, want) {
 		t.Errorf("got %+v, want %+v", hour, want)
 	}
