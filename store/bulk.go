@@ -19,7 +19,7 @@ const (
 	// is kept together, and of one tank little is held.
 	bulkIdle = 256 << 10
 	// bulkLook is how many readings come between two looks for such.
-	bulkLook = 1 << 20
+	bulkLook = 2 << 20
 	// bulkStretches is how many stretches it seals in one transaction: the
 	// sums of a tank are then written once for many of them.
 	bulkStretches = 32
@@ -48,7 +48,7 @@ func (s *Store) Import(replace bool, fn func(add func(aquarium.Batch) error) err
 	defer s.imports.Add(-1)
 	in := &importing{
 		s: s, replace: replace, open: map[openKey]*imported{}, cursors: map[aquarium.SensorKey]*cursor{}, at: &cursor{},
-		ripe: make(chan []*imported, 1), failed: make(chan struct{}), ended: make(chan struct{}),
+		spare: make(chan *gather, 1<<9), ripe: make(chan []*imported, 1), failed: make(chan struct{}), ended: make(chan struct{}),
 	}
 	go in.seal()
 	err := fn(in.add)
@@ -76,6 +76,7 @@ type importing struct {
 	cursors map[aquarium.SensorKey]*cursor
 	at      *cursor // of the last reading
 
+	spare  chan *gather     // that were sealed
 	ripe   chan []*imported // to be sealed, some stretches of one or more groups
 	failed chan struct{}    // closed when sealing has failed
 	ended  chan struct{}    // closed when all is sealed; then these may be read:
@@ -92,17 +93,23 @@ func (in *importing) seal() {
 		}
 		if in.err = in.s.sealImported(some); in.err != nil {
 			close(in.failed)
+			continue
+		}
+		for _, m := range some {
+			m.release()
 		}
 	}
 }
 
 // cursor is where a sensor's last reading went: the next mostly follows it.
 type cursor struct {
-	x    *series
-	m    *imported
-	g    *gather
-	most int     // readings that a stretch had
-	next *cursor // of the sensor that came after it the last time
+	key      aquarium.SensorKey
+	x        *series
+	m        *imported // where readings from <= At < to go
+	g        *gather
+	from, to aquarium.Instant
+	most     int     // readings that a stretch had
+	next     *cursor // of the sensor that came after it the last time
 }
 
 type openKey struct {
@@ -116,7 +123,7 @@ type imported struct {
 	group *group
 	start aquarium.Instant
 	heads map[uint32]*gather // by the number of the series
-	n     int
+	n     int                // readings, when they were last counted
 	used  int
 	// same and other count what is there already, with that value or with
 	// another.
@@ -127,12 +134,51 @@ type imported struct {
 	ripe bool
 }
 
-func (in *importing) add(b aquarium.Batch) error {
-	for i := range b.Readings {
-		if err := in.put(&b.Readings[i]); err != nil {
-			return err
+// count counts the readings.
+func (m *imported) count() {
+	m.n = 0
+	for _, g := range m.heads {
+		m.n += g.len()
+	}
+}
+
+// release gives back the room of what was sealed.
+func (m *imported) release() {
+	for _, g := range m.heads {
+		if g.head != nil {
+			continue
+		}
+		select {
+		case m.in.spare <- g:
+		default:
+			return
 		}
 	}
+}
+
+func (in *importing) add(b aquarium.Batch) error {
+	rs := b.Readings
+	in.clock += len(rs)
+	fresh := in.tally.Fresh
+	for i := range rs {
+		r := &rs[i]
+		c := in.at.next
+		if c == nil || !sameSensor(&c.key, &r.Sensor) {
+			var err error
+			if c, err = in.cursor(rs[i:]); err != nil {
+				return err
+			}
+		}
+		in.at = c
+		if r.At < c.from || r.At >= c.to || c.m.ripe {
+			in.move(c, r.At)
+		}
+		c.m.used = in.clock
+		if c.g.follow(r) || in.meet(c, r) {
+			in.tally.Fresh++
+		}
+	}
+	in.n += in.tally.Fresh - fresh
 	if b.Readings = nil; b.Len() > 0 {
 		if _, err := in.s.Append(b, nil); err != nil {
 			return err
@@ -147,49 +193,55 @@ func (in *importing) add(b aquarium.Batch) error {
 	return nil
 }
 
-// enrol is the sensor's series, made where there is none.
-func (s *Store) enrol(k aquarium.SensorKey) (*series, error) {
-	if x, ok := s.seriesFor(k); ok {
-		return x, nil
+// enrol gives cursors to the sensors of readings that have none, and makes the
+// series that are new in one transaction.
+func (in *importing) enrol(rs []aquarium.Reading) error {
+	var fresh []*cursor
+	for i := range rs {
+		k := &rs[i].Sensor
+		if len(fresh) > 0 && sameSensor(&fresh[len(fresh)-1].key, k) || in.cursors[*k] != nil {
+			continue
+		}
+		c := &cursor{key: *k}
+		in.cursors[*k] = c
+		if c.x, _ = in.s.seriesFor(*k); c.x == nil {
+			fresh = append(fresh, c)
+		}
 	}
-	if err := s.write(func(t *txn) error { _, err := t.seriesOf(k); return err }); err != nil {
-		return nil, err
+	if len(fresh) == 0 {
+		return nil
 	}
-	x, _ := s.seriesFor(k)
-	return x, nil
+	err := in.s.write(func(t *txn) error {
+		for _, c := range fresh {
+			if _, err := t.seriesOf(c.key); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	for _, c := range fresh {
+		if c.x, _ = in.s.seriesFor(c.key); c.x == nil {
+			delete(in.cursors, c.key)
+		}
+	}
+	return err
 }
 
-func (in *importing) put(r *aquarium.Reading) error {
-	c := in.at
-	if c.x == nil || !sameSensor(&c.x.key, &r.Sensor) {
-		var err error
-		if c, err = in.cursor(&r.Sensor); err != nil {
-			return err
-		}
+// meet puts a reading that does not follow all others of its sensor, and reports
+// whether there was none for that time.
+func (in *importing) meet(c *cursor, r *aquarium.Reading) bool {
+	had, ok := c.g.get(r.At)
+	switch {
+	case ok && record.Same(had, *r):
+		in.tally.Repeats++
+		return false
+	case ok:
+		in.tally.Conflicts++
 	}
-	if c.m == nil || c.m.ripe || r.At < c.m.start || r.At >= c.m.start.Add(stretch) {
-		in.move(c, r.At)
-	}
-	in.clock++
-	c.m.used = in.clock
-	if !c.g.follow(r) {
-		if had, ok := c.g.get(r.At); ok {
-			if record.Same(had, *r) {
-				in.tally.Repeats++
-				return nil
-			}
-			in.tally.Conflicts++
-			if in.replace {
-				c.g.put(r)
-			}
-			return nil
-		}
+	if !ok || in.replace {
 		c.g.put(r)
 	}
-	in.tally.Fresh++
-	c.m.n++
-	in.n++
-	return nil
+	return !ok
 }
 
 // sameSensor compares first what mostly differs.
@@ -197,21 +249,20 @@ func sameSensor(a, b *aquarium.SensorKey) bool {
 	return a.Sensor == b.Sensor && a.Tank == b.Tank && a.Site == b.Site
 }
 
-// cursor is the sensor's, which is that of the last reading then.
-func (in *importing) cursor(k *aquarium.SensorKey) (*cursor, error) {
-	c := in.at.next
-	if c == nil || !sameSensor(&c.x.key, k) {
+// cursor is that of the first reading's sensor, which the one of the last now
+// expects next.
+func (in *importing) cursor(rs []aquarium.Reading) (*cursor, error) {
+	k := &rs[0].Sensor
+	c := in.at
+	if c.x == nil || !sameSensor(&c.key, k) {
 		if c = in.cursors[*k]; c == nil {
-			x, err := in.s.enrol(*k)
-			if err != nil {
+			if err := in.enrol(rs); err != nil {
 				return nil, err
 			}
-			c = &cursor{x: x}
-			in.cursors[*k] = c
+			c = in.cursors[*k]
 		}
-		in.at.next = c
 	}
-	in.at = c
+	in.at.next = c
 	return c, nil
 }
 
@@ -225,13 +276,24 @@ func (in *importing) move(c *cursor, at aquarium.Instant) {
 	}
 	g := m.heads[c.x.number]
 	if g == nil {
-		if c.g != nil {
+		if c.m != nil && !c.m.ripe {
 			c.most = max(c.most, len(c.g.column.Times)+1)
 		}
-		g = newGather(c.x.number, c.most)
+		g = in.gather(c.x.number, c.most)
 		m.heads[c.x.number] = g
 	}
-	c.m, c.g = m, g
+	c.m, c.g, c.from, c.to = m, g, m.start, m.start.Add(stretch)
+}
+
+// gather is an empty one, in the room of one that was sealed where there is one.
+func (in *importing) gather(series uint32, room int) *gather {
+	select {
+	case g := <-in.spare:
+		g.again(series)
+		return g
+	default:
+		return newGather(series, room)
+	}
 }
 
 // flush hands over the stretches that are over, and then those that were
@@ -240,6 +302,7 @@ func (in *importing) flush(leave int) error {
 	in.looked = in.clock
 	all := make([]*imported, 0, len(in.open))
 	for _, m := range in.open {
+		m.count()
 		all = append(all, m)
 	}
 	slices.SortFunc(all, func(a, b *imported) int { return cmp.Compare(a.used, b.used) })

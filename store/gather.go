@@ -20,6 +20,20 @@ func newGather(series uint32, room int) *gather {
 	return &gather{column: record.Column{Series: series, Times: make([]int64, 0, room), Values: make([]float64, 0, room)}}
 }
 
+// again empties it for another series: the room stays.
+func (g *gather) again(series uint32) {
+	c := &g.column
+	*c = record.Column{Series: series, Times: c.Times[:0], Values: c.Values[:0]}
+}
+
+// len is how many readings it has.
+func (g *gather) len() int {
+	if g.head != nil {
+		return g.head.len()
+	}
+	return len(g.column.Times)
+}
+
 // follow adds a reading that is later than all others, false where it is not,
 // or not like them.
 func (g *gather) follow(r *aquarium.Reading) bool {

@@ -155,45 +155,67 @@ func importInto(name, dir string, f *os.File) error {
 	return fmt.Errorf("no such import: %q", name)
 }
 
+// importRows is how many rows lentic is given at a time, as its own command
+// does.
+const importRows = 1024
+
+// importLentic reads in one goroutine and stores in another, as the command
+// does.
 func importLentic(path string, read func(func(aquarium.Sample) error) error) error {
 	l, err := openLentic(path, importTanks, store.Options{})
 	if err != nil {
 		return err
 	}
-	unit := map[aquarium.SensorKey]aquarium.Unit{}
-	for i, k := range l.keys {
-		unit[k] = l.units[i]
-	}
+	full, empty, done := make(chan []aquarium.Reading, 4), make(chan []aquarium.Reading, 6), make(chan error, 1)
+	go func() { done <- l.readInto(full, empty, read) }()
 	err = l.Bulk(func(add func(aquarium.Batch) error) error {
-		var b aquarium.Batch
-		flush := func() error {
-			err := add(b)
-			b.Readings = b.Readings[:0]
-			return err
-		}
-		err := read(func(s aquarium.Sample) error {
-			b.Readings = append(b.Readings, aquarium.Reading{Sensor: s.Sensor, At: s.At, Value: s.Value, Unit: unit[s.Sensor]})
-			if len(b.Readings) < 10_000 {
-				return nil
+		for rs := range full {
+			if err := add(aquarium.Batch{Readings: rs}); err != nil {
+				return err
 			}
-			return flush()
-		})
-		if err != nil {
-			return err
+			empty <- rs[:0]
 		}
-		return flush()
+		return <-done
 	})
 	return errors.Join(err, l.Close())
 }
 
-func importPeer(read func(func(aquarium.Sample) error) error, load func([]tanks.Reading) error, lot int) error {
-	number := map[aquarium.SensorKey]int{}
-	for i := range importTanks * tanks.Sensors {
-		number[tanks.Key(i)] = i
+// readInto reads all rows; full is closed at the end.
+func (l *lentic) readInto(full chan<- []aquarium.Reading, empty <-chan []aquarium.Reading, read func(func(aquarium.Sample) error) error) error {
+	defer close(full)
+	find := newFinder(l.keys)
+	rs := make([]aquarium.Reading, 0, importRows)
+	flush := func() {
+		full <- rs
+		select {
+		case rs = <-empty:
+		default:
+			rs = make([]aquarium.Reading, 0, importRows)
+		}
 	}
+	err := read(func(s aquarium.Sample) error {
+		i := find.series(&s.Sensor)
+		rs = append(rs, aquarium.Reading{Sensor: l.keys[i], At: s.At, Value: s.Value, Unit: l.units[i]})
+		if len(rs) == importRows {
+			flush()
+		}
+		return nil
+	})
+	if err == nil {
+		flush()
+	}
+	return err
+}
+
+func importPeer(read func(func(aquarium.Sample) error) error, load func([]tanks.Reading) error, lot int) error {
+	var keys []aquarium.SensorKey
+	for i := range importTanks * tanks.Sensors {
+		keys = append(keys, tanks.Key(i))
+	}
+	find := newFinder(keys)
 	var rs []tanks.Reading
 	err := read(func(s aquarium.Sample) error {
-		rs = append(rs, tanks.Reading{Series: number[s.Sensor], At: int64(s.At), Value: s.Value})
+		rs = append(rs, tanks.Reading{Series: find.series(&s.Sensor), At: int64(s.At), Value: s.Value})
 		if len(rs) < lot {
 			return nil
 		}
@@ -205,4 +227,30 @@ func importPeer(read func(func(aquarium.Sample) error) error, load func([]tanks.
 		return err
 	}
 	return load(rs)
+}
+
+// finder tells which sensor a row is of, for lentic and its peers alike. It
+// looks first for the one after the last: a table of all would cost more than
+// some of those that are measured.
+type finder struct {
+	keys   []aquarium.SensorKey
+	number map[aquarium.SensorKey]int
+	next   int
+}
+
+func newFinder(keys []aquarium.SensorKey) *finder {
+	f := &finder{keys: keys, number: map[aquarium.SensorKey]int{}}
+	for i, k := range keys {
+		f.number[k] = i
+	}
+	return f
+}
+
+func (f *finder) series(k *aquarium.SensorKey) int {
+	i := f.next
+	if have := &f.keys[i]; have.Sensor != k.Sensor || have.Tank != k.Tank || have.Site != k.Site {
+		i = f.number[*k]
+	}
+	f.next = (i + 1) % len(f.keys)
+	return i
 }

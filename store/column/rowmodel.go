@@ -56,14 +56,25 @@ func (s *rowState) sum(good int64) int64 { return (good*s.est + rowHalf) >> rowF
 
 // learn takes a sum in, and gives the whole numbers its mean lies between.
 func (s *rowState) learn(sum, good int64) (floor, ceil, rest int64) {
-	floor = floorDiv(sum, good)
-	rest = sum - floor*good
-	if ceil = floor; rest > 0 {
-		ceil++
+	p := partsOf(sum, good)
+	s.learnMean(p.mean)
+	return p.floor, p.ceil, p.rest
+}
+
+func (s *rowState) learnMean(mean int64) { s.est += (mean - s.est) >> s.follow }
+
+// meanParts are the whole numbers that a mean lies between, how far it is above
+// the lower, and itself in 1/2^rowFrac.
+type meanParts struct{ floor, ceil, rest, mean int64 }
+
+func partsOf(sum, good int64) (p meanParts) {
+	p.floor = floorDiv(sum, good)
+	p.rest = sum - p.floor*good
+	if p.ceil = p.floor; p.rest > 0 {
+		p.ceil++
 	}
-	mean := floor<<rowFrac + int64(uint64(rest)<<rowFrac/uint64(good))
-	s.est += (mean - s.est) >> s.follow
-	return floor, ceil, rest
+	p.mean = p.floor<<rowFrac + int64(uint64(p.rest)<<rowFrac/uint64(good))
+	return p
 }
 
 // spreads are the forecasts of how far below and above.

@@ -8,7 +8,8 @@ import (
 // wholeRow is a row's decimals as whole numbers in units.
 type wholeRow struct {
 	good, min, max, sum int64
-	minusMin, minusMax  bool
+	meanParts
+	minusMin, minusMax bool
 }
 
 // rowWriter is rows on their way to being coded.
@@ -56,6 +57,7 @@ func digest(rows []Row) *rowWriter {
 	for i := range w.whole {
 		r := &w.whole[i]
 		r.min, r.max, r.sum = r.min/w.unit, r.max/w.unit, r.sum/w.unit
+		r.meanParts = partsOf(r.sum, r.good) // once, for all models that are tried
 	}
 	return w
 }
@@ -86,7 +88,8 @@ func (w *rowWriter) run(rows []wholeRow, m rowModel, give func(table int, d int6
 	for i := range rows {
 		r := &rows[i]
 		give(sumTable, r.sum-s.sum(r.good))
-		floor, ceil, rest := s.learn(r.sum, r.good)
+		s.learnMean(r.mean)
+		floor, ceil, rest := r.floor, r.ceil, r.rest
 		inside, outside := 0, 0
 		if m.spread == spreadByPlace {
 			inside, outside = place(rest, r.good)

@@ -21,10 +21,10 @@ type ImportArgs struct {
 }
 
 // importBatch is how many rows are handed on at a time.
-const importBatch = 4096
+const importBatch = 1024
 
 // importAhead is how many batches may have been read and not stored.
-const importAhead = 4
+const importAhead = 8
 
 // badShown is how many bad rows are told one by one; the rest are counted.
 const badShown = 50
