@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"path/filepath"
+	"time"
 
 	"lentic/store"
 	"lentic/store/bench/peer"
@@ -168,4 +169,50 @@ func (b *bench) growth() error {
 	b.table.is("file / keys and values in it", size("", y.size), size("contents", y.contents.all()), atMost(1.05).unless(b.short()))
 	b.table.stays("free pages at any time", amount{"", float64(y.most), fmt.Sprintf("%d on day %d (%d at the end)", y.most, y.mostDay, y.free)}, atMost(99).in("pages").unless(b.short()))
 	return nil
+}
+
+// In a steady state as much is forgotten as comes in.
+const (
+	steadyTanks   = 10
+	steadyKeep    = 60 * 24 * time.Hour
+	steadyMinutes = 120 * 24 * time.Hour
+)
+
+// steady: what a file grows by once readings are forgotten as fast as they come,
+// beside the sums it has been asked to keep for ever.
+func (b *bench) steady() error {
+	return b.scratch(func(dir string) error {
+		path := filepath.Join(dir, "lentic.db")
+		var most uint64
+		var mostDay int
+		settled := int64(0) // the file when the first sums by the minute were forgotten
+		err := b.live(path, steadyTanks, store.Options{Keep: steadyKeep, KeepMinutes: steadyMinutes}, func(day int, _ int64, free uint64) {
+			if free > most {
+				most, mostDay = free, day
+			}
+			if settled == 0 && day > int(steadyMinutes.Hours()/24)+2 {
+				settled = fileSize(path)
+			}
+		})
+		if err != nil {
+			return err
+		}
+		if settled == 0 {
+			return fmt.Errorf("%d days are too few to forget in: want more than %.0f", b.days(), steadyMinutes.Hours()/24+2)
+		}
+		held, err := inspect(path)
+		if err != nil {
+			return err
+		}
+		end := fileSize(path)
+		b.table.is("file / keys and values in it", size("", end), size("contents", held.all()), atMost(1.05).unless(b.short()))
+		b.table.is("file at the end / when first in the steady state", size("", end), size("then", settled), noTarget)
+		b.table.stays("free pages at any time", amount{"", float64(most), fmt.Sprintf("%d on day %d", most, mostDay)}, noTarget.in("pages"))
+		return nil
+	})
+}
+
+// steadyNeed is that of its tanks' year, of which little remains.
+func steadyNeed(b *bench) need {
+	return need{200 << 20, time.Duration(b.readings()/tankCount*steadyTanks) * 700}
 }

@@ -14,6 +14,7 @@ var rows = []row{
 	{name: "bytes-seconds", title: "Bytes per reading in the whole file, " + tanks.Seconds.String(), need: loadNeed,
 		run: bytesLoaded(tanks.Seconds, bytesTargets{whole: 0.28, noise: 1.3, tsdb: 0.14})},
 	{name: "growth", title: "File growth over the year", yearly: true, need: fixed(0, 0), run: (*bench).growth},
+	{name: "steady", title: "A year in which readings are kept for 60 days, of 120 sensors", need: steadyNeed, run: (*bench).steady},
 	{name: "commit-12", title: "Durable commit of 12 readings", need: fixed(200<<20, 10*time.Second), run: (*bench).commitOfTwelve},
 	{name: "ingest-600", title: "Durable ingest, 600 readings a commit", need: fixed(1<<30, 20*time.Second),
 		run: ingest(600, 30, 20, map[string]check{"plain": atLeast(0.75), "tsdb": atLeast(1.4), "sqlite": atLeast(10)})},

@@ -60,20 +60,32 @@ func (b *bench) year() (*yearFile, error) {
 	return y, nil
 }
 
-func (b *bench) writeYear(y *yearFile) (err error) {
-	l, err := openLentic(y.path, tankCount, store.Options{})
+func (b *bench) writeYear(y *yearFile) error {
+	return b.live(y.path, tankCount, store.Options{}, func(day int, readings int64, free uint64) {
+		y.readings, y.free = readings, free
+		if free > y.most {
+			y.most, y.mostDay = free, day
+		}
+	})
+}
+
+// live writes the year of so many tanks into a new file as it would have come
+// in, and does housekeeping whenever it is due. After each step of that, look is
+// told the day, from 0, how many readings there are, and the free pages.
+func (b *bench) live(path string, tankCount int, o store.Options, look func(day int, readings int64, free uint64)) (err error) {
+	l, err := openLentic(path, tankCount, o)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, l.Close()) }()
-	f, err := os.Open(y.path)
+	f, err := os.Open(path)
 	if err != nil {
 		return err
 	}
 	defer f.Close()
 	src := tanks.NewSource(tankCount, tanks.Own, b.begin(), b.seed)
 	var rs []tanks.Reading
-	for src.Turn() < b.end.UnixMilli() {
+	for n := int64(0); src.Turn() < b.end.UnixMilli(); {
 		if err := b.ctx.Err(); err != nil {
 			return err
 		}
@@ -84,17 +96,17 @@ func (b *bench) writeYear(y *yearFile) (err error) {
 		if err := l.Commit(rs); err != nil {
 			return err
 		}
-		y.readings += int64(len(rs))
+		n += int64(len(rs))
+		day := int((src.Turn() - b.begin()) / (24 * time.Hour).Milliseconds())
 		for more := true; more; {
 			if more, err = l.Tidy(); err != nil {
 				return err
 			}
-			if y.free, err = freePages(f); err != nil {
+			free, err := freePages(f)
+			if err != nil {
 				return err
 			}
-			if y.free > y.most {
-				y.most, y.mostDay = y.free, int(src.Turn()-b.begin())/int(24*time.Hour/time.Millisecond)
-			}
+			look(day, n, free)
 		}
 	}
 	return nil
