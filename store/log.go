@@ -79,8 +79,7 @@ func (t *txn) trimAlong(b changing) error {
 	}
 	owed := l.owed
 	l.owed = 0
-	st := t.s.db.Stats()
-	switch free := st.FreePageN + st.PendingPageN; {
+	switch free := t.s.freePages(); {
 	case free > manyFree:
 		return nil
 	case free < fewFree:
@@ -116,14 +115,22 @@ func (s *Store) logNeeded() uint64 {
 	return least
 }
 
+// freePages is how many pages are free, or will be with the next commit.
+func (s *Store) freePages() int {
+	st := s.db.Stats()
+	return st.FreePageN + st.PendingPageN
+}
+
 // trimLog deletes log records that no longer count, where they are too many to
-// wait for appends to do it.
+// wait for appends to do it. With slack it leaves them while the pages of others
+// are still free: appends then write to those first.
 func (s *Store) trimLog(slack uint64) (more bool, err error) {
-	if !s.trimmable(slack) {
+	now := func() bool { return s.trimmable(slack) && (slack == 0 || s.freePages() <= fewFree) }
+	if !now() {
 		return false, nil
 	}
 	err = s.write(s.trim)
-	return err == nil && s.trimmable(slack), err
+	return err == nil && now(), err
 }
 
 // trimmable reports whether more than a part of the log, 1/slack of it, no
