@@ -42,21 +42,28 @@ func (p *pages) foresee(root uint64) {
 	}
 }
 
+// fewPages are told of at once rather than after a look at the first.
+const fewPages = 16
+
 // below is what lies below levels of trees. All leaves of a tree lie equally deep,
 // so the first page of a level tells whether the others will be read.
 func (p *pages) below(levels []foreseen) (next []foreseen) {
-	var firsts, others []uint64
+	var first, others []uint64
 	for _, l := range levels {
-		firsts = append(firsts, l.ids[0])
+		if len(l.ids) <= fewPages || l.at.holdsBuckets() || slices.Contains(readAtStart, l.at.bucket) {
+			first = append(first, l.ids...)
+		} else {
+			first = append(first, l.ids[0])
+		}
 	}
-	p.tellAhead(firsts)
+	p.tellAhead(first)
 	levels = slices.DeleteFunc(levels, func(l foreseen) bool {
 		h, err := p.header(l.ids[0])
-		leaf := err != nil || h.flags != branchPage
-		if !leaf || slices.Contains(readAtStart, l.at.bucket) || l.at.holdsBuckets() {
+		branch := err == nil && h.flags == branchPage
+		if branch && len(l.ids) > fewPages {
 			others = append(others, l.ids[1:]...)
 		}
-		return leaf && !l.at.holdsBuckets()
+		return !branch && !l.at.holdsBuckets()
 	})
 	p.tellAhead(others)
 	for _, l := range levels {

@@ -120,6 +120,9 @@ func OpenBlock(key, value []byte) (*Block, error) {
 		return s
 	}
 	nt, nc := r.length(value), r.length(value)
+	if r.err == nil {
+		b.times, b.Columns = make([]section, 0, min(nt, usual)), make([]Placed, 0, min(nc, usual))
+	}
 	for range nt {
 		if r.err != nil {
 			break
@@ -159,6 +162,10 @@ func OpenBlock(key, value []byte) (*Block, error) {
 	b.body = r.b
 	return b, nil
 }
+
+// usual is how many sections and columns room is made for at once: a tank has
+// hardly more.
+const usual = 32
 
 // maxColumn bounds what a damaged head can make a reader allocate before the
 // checksum tells.
