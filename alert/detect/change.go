@@ -93,7 +93,7 @@ func (c *change) look(t *tank, v *view, s *series) {
 	if level < c.lowest {
 		c.lowest, c.turned = level, v.now
 	}
-	fallen := c.before-c.lowest >= max(2*changeMoves, changeShare/2*c.whole(t))
+	fallen := c.fell(t)
 	if in, known := t.on(t.config.Equipment.WaterChange.In, v.now); known && in || c.due && v.now.Sub(c.began) <= changeStarts && !fallen {
 		return
 	}
@@ -112,6 +112,11 @@ func (c *change) look(t *tank, v *view, s *series) {
 	case c.due, !fallen && c.rests(v, s, changeWaits):
 		*c = change{}
 	}
+}
+
+// fell reports whether water was seen to go out.
+func (c *change) fell(t *tank) bool {
+	return c.before-c.lowest >= max(2*changeMoves, changeShare/2*c.whole(t))
 }
 
 // creeps reports whether the level comes back far slower than any change has yet
@@ -135,6 +140,21 @@ func (c *change) rests(v *view, s *series, d time.Duration) bool {
 	}
 	a, b, e := mean(ps[:n]), mean(ps[n:2*n]), mean(ps[2*n:])
 	return max(a, b, e)-min(a, b, e) < changeMoves
+}
+
+// fills reports whether a change lets new water in, as far as anybody tells.
+func (c *change) fills(t *tank, v *view) bool {
+	if !c.going {
+		return false
+	}
+	in, known := t.on(t.config.Equipment.WaterChange.In, v.now)
+	return in || !known
+}
+
+// changedWithin reports whether a change was under way within so long.
+func (t *tank) changedWithin(v *view, ago time.Duration) bool {
+	at := t.vessel.changed
+	return at != 0 && v.now.Sub(at) < ago
 }
 
 // tops reports whether the top-off brings water: its pump is on, or, where no switch

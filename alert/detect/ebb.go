@@ -22,7 +22,11 @@ const (
 	// switch that tells; a fall at once is a sensor that slipped or a stone
 	// that was taken out.
 	ebbRise = 2.5 // mm
-	ebbJump = 3.0 // mm between two readings
+	// Noise alone must not cut an hour into stretches that all begin high and
+	// end low. The medians of an hour lie within six to seven standard
+	// deviations of each other (range of 240 normal values, from memory: 5.6).
+	ebbRange = 6.5
+	ebbJump  = 3.0 // mm between two readings
 	// ebbSlack is what may be lost beyond evaporation, l/h, without ever being
 	// told: half of the litre that is to be found, less some.
 	ebbSlack = 0.4
@@ -46,6 +50,7 @@ type ebb struct {
 	line   line             // of the present stretch at rest
 	sum    pooled           // of the hour's stretches before it
 	low    float64          // of the present stretch
+	noise  float64          // of the medians about their lines in the last hour, mm; 0: not known
 	last   float64          // reading, as the median of three
 	tens   block            // ten minutes' mean, for the lowest
 	cusum  statistic.Cusum  // litres beyond the allowance
@@ -91,7 +96,7 @@ func (b *ebb) take(x *vessel, p point, gap, interval time.Duration) {
 	if b.hour == 0 {
 		b.hour = p.at.Floor(ebbHour)
 	}
-	if !resting || gap > max(2*time.Minute, 3*interval) || p.v > b.low+ebbRise || math.Abs(p.v-b.last) > ebbJump {
+	if !resting || gap > max(2*time.Minute, 3*interval) || p.v > b.low+b.rise() || math.Abs(p.v-b.last) > ebbJump {
 		b.end()
 	}
 	if resting {
@@ -103,6 +108,9 @@ func (b *ebb) take(x *vessel, p point, gap, interval time.Duration) {
 	}
 	b.last = p.v
 }
+
+// rise is what a level must rise by for water to have come in, mm.
+func (b *ebb) rise() float64 { return max(ebbRise, min(ebbRange*b.noise, 2*ebbRise)) }
 
 // end closes the present stretch.
 func (b *ebb) end() {
@@ -118,8 +126,10 @@ func (b *ebb) fold(t *tank, v *view) {
 	sum := b.sum
 	b.sum = pooled{}
 	perMM, _ := t.perMM()
+	cut := b.rise()
+	b.noise = sum.noise()
 	slope, se, ok := sum.slope()
-	if se *= perMM; !ok || se > ebbError || sum.covered < ebbCover {
+	if se *= perMM; !ok || se > ebbError || sum.covered < ebbCover || cut < b.rise()-ebbRise/4 {
 		return
 	}
 	lost := -slope * perMM // l/h

@@ -37,11 +37,12 @@ func (w *warmth) perHour(v *view, t *tank) (float64, bool) { return t.trend(w.wa
 // is the heater. It is the second quickest hour of the last week, for one of them
 // may have been a visit's; 0 where it does not rise.
 func (t *tank) usualRise(v *view, s *series, target float64) (usual float64) {
-	most, hour := 0.0, v.now.Floor(time.Hour)
+	most, hour, seen := 0.0, v.now.Floor(time.Hour), false
 	for d := 1; d <= 7; d++ {
 		for near := -1; near <= 1; near++ {
 			at := hour.Add(time.Duration(near)*time.Hour - time.Duration(d)*day)
 			a, b := t.hourOf(s, at.Add(-time.Hour)), t.hourOf(s, at)
+			seen = seen || a.N > 0 && b.N > 0
 			if a.N == 0 || b.N == 0 || b.Mean < target+risesFrom {
 				continue
 			}
@@ -52,8 +53,15 @@ func (t *tank) usualRise(v *view, s *series, target float64) (usual float64) {
 			}
 		}
 	}
+	if !seen && s.value() < target+stuckClear {
+		return unseenRise
+	}
 	return usual
 }
+
+// unseenRise is what lights, pumps and the room are given before a day was seen, in
+// K/h, until the water is clearly over its target: 100 W in 500 l.
+const unseenRise = 0.17
 
 // risesFrom is how far over its target the water is no heater's any more.
 const risesFrom = 0.2 // K

@@ -19,6 +19,7 @@ const (
 	coldOn      = 5 * time.Minute
 	coldOff     = 20 * time.Minute
 	coldBack    = 0.4
+	coldLate    = 1.3 // K under: it is told then, though the water has just been changed
 )
 
 // heaterNotHeating: the water cools though its heater should warm it.
@@ -34,7 +35,7 @@ func heaterNotHeating(v *view, t *tank) {
 	is := false
 	if v.stands(aquarium.HeaterNotHeating, t.config.ID, "heater") {
 		is = w.over < -coldBack
-	} else if w.over <= -coldUnder {
+	} else if w.over <= -coldUnder && (w.over <= -coldLate || !t.changedWithin(v, warmAgain)) {
 		is = w.unmoved(v, t, coldRise)
 	}
 	v.find(aquarium.HeaterNotHeating, t.config.ID, finding{

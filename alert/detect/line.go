@@ -63,6 +63,15 @@ func (p *pooled) take(l *line) {
 	p.n, p.stretches, p.covered = p.n+l.n, p.stretches+1, p.covered+l.to.Sub(l.from)
 }
 
+// noise is the standard deviation about the lines, 0 where too little tells.
+func (p *pooled) noise() float64 {
+	freedom := p.n - p.stretches - 1
+	if freedom < 3 || p.xx <= 0 {
+		return 0
+	}
+	return math.Sqrt(max(0, p.yy-p.xy*p.xy/p.xx) / float64(freedom))
+}
+
 // slope is the change per hour and its standard error; false where there is too
 // little to tell. The noise is taken for what leastNoise is at the least, for
 // readings that do not differ have more than they show.
@@ -71,7 +80,5 @@ func (p *pooled) slope() (perHour, se float64, ok bool) {
 	if freedom < 3 || p.xx <= 0 {
 		return 0, 0, false
 	}
-	perHour = p.xy / p.xx
-	noise := math.Sqrt(max(0, p.yy-perHour*p.xy) / float64(freedom))
-	return perHour, max(leastNoise, noise) / math.Sqrt(p.xx), true
+	return p.xy / p.xx, max(leastNoise, p.noise()) / math.Sqrt(p.xx), true
 }

@@ -17,9 +17,8 @@ const (
 	refillLeast = 10 * time.Minute // of a run that tell its rate
 	refillError = 0.04             // of the rate, its standard error at the most
 	// Mains water warms and cools by a few degrees a month, at 3 % each.
-	refillsUsual     = 5
-	refillsFor       = 60 * day
-	leastRefillNoise = 0.2 // l
+	refillsUsual = 5
+	refillsFor   = 60 * day
 )
 
 // Refill is one filling of the reservoir.
@@ -38,10 +37,13 @@ type refill struct {
 	taken aquarium.Instant
 	line  line
 	sum   pooled
-	best  float64          // without a switch: the most that came within refillSeen, l
-	drawn float64          // l that the top-off took meanwhile
-	block line             // five minutes of what is stored
-	at    aquarium.Instant // ... when they began
+	// Without a switch the end is seen only when no more comes: so what was
+	// measured is kept until the next refillSeen is over.
+	seen, sure pooled
+	marked     aquarium.Instant // when that was last done
+	drawn      float64          // l that the top-off took meanwhile
+	block      line             // five minutes of what is stored
+	at         aquarium.Instant // ... when they began
 }
 
 const storeBlock = 5 * time.Minute
@@ -78,7 +80,10 @@ func (r *refill) filling(t *tank, v *view, s *series) (bool, aquarium.Instant) {
 	case !ok || rise < refillRise:
 		return false, 0
 	case r.on:
-		r.best = max(r.best, rise)
+		if v.now.Sub(r.marked) >= refillSeen {
+			r.sure, r.seen, r.marked = r.seen, r.sum, v.now
+			r.seen.take(&r.line)
+		}
 		return true, r.since
 	}
 	return true, v.now.Add(-refillSeen)
@@ -121,12 +126,10 @@ func (r *refill) rest() {
 // rate is what comes in, l/h, and its standard error; false where too little of the
 // run was seen.
 func (r *refill) rate(t *tank) (litresH, se float64, ok bool) {
-	if t.config.Equipment.Reservoir.Refill == "" {
-		litresH = r.best / refillSeen.Hours()
-		return litresH, 2 * leastRefillNoise / refillSeen.Hours(), r.taken.Sub(r.since) >= 2*refillSeen
-	}
 	sum := r.sum
-	sum.take(&r.line)
+	if sum.take(&r.line); t.config.Equipment.Reservoir.Refill == "" {
+		sum = r.sure
+	}
 	litresH, se, ok = sum.slope()
 	return litresH, se, ok && sum.covered >= refillLeast && se <= max(refillError*litresH, 1)
 }

@@ -42,7 +42,7 @@ var (
 	// 2e-6 of all looks go that far by chance. Those within ten minutes see
 	// much the same, so that a year has some 50,000: once in ten years, before
 	// rise and shape are asked for. Simulated years: see the test.
-	alone = proof{sigmas: 4.6, still: 1.6, flicker: 0.8, jump: 1}
+	alone = proof{sigmas: 4.6, still: 1.6, flicker: 0.8, jump: 1, least: 1.1}
 	// Once in 200 looks, and beside a store that drains.
 	besides = proof{sigmas: 2.6, still: 0.8, flicker: 0.5, jump: 4}
 )
@@ -63,6 +63,10 @@ func (t *tank) siphons(v *view, level *series) bool {
 	}
 	off := v.now.Sub(max(t.sensor(part.Pump).since.Add(settled), t.vessel.unrest))
 	ps := level.lately(v.now, off)
+	if pump := t.sensor(part.Pump); !pump.config.OnChange { // what rises since it last told may be its own
+		ps = ps[:within(ps, pump.newest())]
+		off -= v.now.Sub(pump.newest())
+	}
 	h, ok := besides.look(ps, level.interval())
 	if !ok {
 		return false
@@ -93,6 +97,9 @@ const (
 	seepShare = 0.45 // of the pump's rate, at the most
 	seepFor   = 3 * time.Minute
 	seepNoise = 1.0 // mm that readings so far apart may differ by
+	// A climb begins where the top-off does if three readings in a row are no
+	// further above that on average, or two of their standard errors.
+	seepBegins = 0.5 // mm
 )
 
 // seeps reports whether the level climbs steadily, and too slowly for the pump.
@@ -105,7 +112,7 @@ func (t *tank) seeps(v *view, level *series) bool {
 	ps := level.lately(v.now, v.now.Sub(t.vessel.unrest))
 	h, ok := alone.look(ps, level.interval())
 	slow := seepShare * part.RateLH / perMM
-	if !ok || h.perHour > slow {
+	if !ok || h.perHour > slow || t.toppedOff(ps, h, level.interval()) {
 		return false
 	}
 	j := 0
@@ -119,6 +126,21 @@ func (t *tank) seeps(v *view, level *series) bool {
 	}
 	now := hingeOf(ps[within(ps, v.now.Add(-2*seepFor)):], ps[0].at)
 	return now.perHour > h.perHour/2
+}
+
+// toppedOff reports whether the level was at the lower end of its band so lately
+// that the top-off explains a climb: seldom and noisy readings show a quick one as
+// a slow one.
+func (t *tank) toppedOff(ps []point, h hinge, interval time.Duration) bool {
+	noise := math.Sqrt(h.rest / float64(len(ps)-2))
+	low := t.lowerEnd() + max(seepBegins, 2*noise/math.Sqrt(3))
+	since := ps[len(ps)-1].at.Add(-2*min(t.refillTime(), longestRefill) - max(2*seepFor, 3*interval))
+	for i := within(ps, since); i < len(ps); i++ {
+		if i >= 2 && mean(ps[i-2:i+1]) <= low {
+			return true
+		}
+	}
+	return false
 }
 
 // sameWater is how far apart a rise and a fall of the same water may be measured.

@@ -12,13 +12,13 @@ import (
 // dozen looks apart that a level spends near the end of its band before each top-off,
 // so once in ten years. A twentieth of a millimetre more is what readings of whole
 // ones may be wrong by in the mean. Until three days have shown how low this tank's
-// top-off lets it fall a quarter more is asked for; where that is usually lower than
-// its band, that counts.
+// top-off lets it fall half a millimetre more is asked for; where that is usually lower
+// than its band, that counts.
 const (
 	failedErrors  = 4.0
 	failedMargin  = 0.05 // mm
-	failedUnknown = 0.3
-	failedKnown   = 3 // days
+	failedUnknown = 0.5  // mm
+	failedKnown   = 3    // days
 	failedLong    = time.Hour
 	failedBack    = 0.5
 	failedOff     = 5 * time.Minute
@@ -103,16 +103,28 @@ func (s *series) below(at aquarium.Instant, d time.Duration, limit float64) bool
 
 // lowerEnd is the lower end of the band, or where this tank's top-off usually lets
 // the level fall to: the second lowest day's, for one that went wrong is no rule.
+// Where the lowest days lie apart, the sensor wanders against the one that the pump
+// goes by, and the next may be as much lower still.
 func (t *tank) lowerEnd() float64 {
-	first, second := 0.0, 0.0
+	var low [4]float64
 	for _, mm := range t.learned.Vessel.Lowest {
-		if mm < first {
-			first, second = mm, first
-		} else {
-			second = min(second, mm)
+		for i := range low {
+			if mm < low[i] {
+				low[i], mm = mm, low[i]
+			}
 		}
 	}
-	return min(-t.topOff().BandMM, second)
+	band := t.topOff().BandMM
+	if low[1] >= -band {
+		return -band
+	}
+	apart := 0.0
+	for _, mm := range low[1:] {
+		if mm < -band+failedUnknown/2 { // it came down to its end on that day
+			apart = mm - low[0]
+		}
+	}
+	return low[1] - min(failedUnknown, apart)
 }
 
 // refillTime is how long the top-off takes from one end of its band to the other:

@@ -23,6 +23,8 @@ const (
 	wavesScatter = 1.0 // mm, standard deviation: twice what the usual sensor has by itself
 	wavesFor     = 3 * time.Minute
 	wavesOn      = 150 * time.Second
+	leapTimes    = 1.5  // what the pump should bring
+	leapNoise    = 2.0  // mm besides
 	runStep      = 10.0 // mm further up is worth telling again
 	// What was told within its band is over when it no longer climbs.
 	climbWindow = 15 * time.Minute
@@ -31,6 +33,8 @@ const (
 	// rise that noise makes.
 	dryShare = 0.1
 	dryLeast = 1.0 // mm
+	// At its mark a float wavers with the waves.
+	floatChatters = 5 * time.Minute
 	// assumedRim is how far the rim is taken to be above the working mark:
 	// that is not configured. Common practice, no source.
 	assumedRim = 40.0 // mm
@@ -80,13 +84,18 @@ func (t *tank) overBand(v *view, f *finding) bool {
 		margin /= 2
 	}
 	limit := part.BandMM + margin
-	if left := t.vessel.left; left.known && !on { // somebody poured water in, and no more comes
+	if t.filling(v) {
+		limit = max(limit, part.BandMM+changeMargin)
+	} else if left := t.vessel.left; left.known && !on { // water was let in, and no more comes
 		limit = max(limit, left.mm+2*runawayMargin)
 	}
 	if since, n := s.run(func(v float64) bool { return v > limit }); n >= 2 {
 		f.true, f.since = true, since
-		if s.waves(v.now) {
+		switch {
+		case s.waves(v.now):
 			f.on = wavesOn
+		case t.leaps(s, since): // a third reading must say so
+			f.on = max(f.on, min(2*s.interval(), wavesOn))
 		}
 	} else {
 		f.true, f.on = t.siphons(v, s) && !s.waves(v.now), 0
@@ -101,6 +110,19 @@ func (s *series) waves(now aquarium.Instant) bool {
 		return false
 	}
 	return hingeOf(ps, ps[0].at).rest > wavesScatter*wavesScatter*float64(len(ps)-2)
+}
+
+// leaps reports whether the level has risen since before then by more than the
+// top-off brings: a splash does, and where readings come seldom two of them may lie
+// in one.
+func (t *tank) leaps(s *series, at aquarium.Instant) bool {
+	perMM := t.config.Size.LitresPerMM()
+	before := s.upTo(at - 1)
+	if len(before) == 0 || perMM <= 0 {
+		return false
+	}
+	a, b := before[len(before)-1], s.points[len(s.points)-1]
+	return b.v-a.v > leapTimes*t.topOff().RateLH/perMM*b.at.Sub(a.at).Hours()+leapNoise
 }
 
 // overRun reports whether the pump is known to run for longer than it should.
@@ -174,7 +196,7 @@ func (t *tank) bringsNothing(v *view, ran time.Duration) bool {
 		return s.value()-t.pump.began < max(dryLeast, dryShare*t.pump.brings(t, v.now))
 	}
 	low, known := t.on(part.Low, v.now)
-	return known && !low
+	return known && (!low || v.now.Sub(t.sensor(part.Low).since) < floatChatters)
 }
 
 // toRim is how many minutes there are until the water reaches the rim, nil where

@@ -30,9 +30,10 @@ type vessel struct {
 	change   change
 	changed  aquarium.Instant // when one was last under way
 	ebb      ebb
-	loss     loss // as of the last minute
-	before   mark // where the level was before it fell fast
-	left     mark // where people left it above its band
+	loss     loss             // as of the last minute
+	before   mark             // where the level was before it fell fast
+	filled   aquarium.Instant // when a change last let water in
+	left     mark             // where people or a change left it above its band
 	runs     runs
 	refill   refill
 	days     [2]vesselDay // the present one, and the one before
@@ -68,14 +69,17 @@ func (t *tank) followVessel(v *view) {
 		x.hands = v.now.Add(visitSettles)
 		x.busy, x.before = max(x.busy, x.hands), mark{}
 	}
-	x.remain(t, v)
 	if t.unpowered(v) {
 		x.unrest = max(x.unrest, v.now.Add(filterSettles))
 	}
 	x.countFilters(t, v.now)
 	if e.WaterChange != nil {
 		x.change.follow(t, v, visit)
+		if x.change.fills(t, v) {
+			x.filled = v.now
+		}
 	}
+	x.remain(t, v)
 	if e.TopOff != nil {
 		x.runs.follow(t, v, visit)
 	}
@@ -86,19 +90,27 @@ func (t *tank) followVessel(v *view) {
 	}
 }
 
-// remain notes a level that people have left above its band: that is theirs, until it
-// has come down.
+// remain notes a level that people or a change have left above its band: that is
+// theirs, until it has come down. A change whose inlet and top-off race to the mark
+// passes it by some millimetres; by more than changeMargin it does not stop.
 func (x *vessel) remain(t *tank, v *view) {
 	band := t.topOff().BandMM
 	if t.level == nil || !t.level.current(v.now) {
 		return
 	}
 	switch mm := t.level.value(); {
-	case mm <= band:
+	case mm <= band/2: // a level near the band's end reads over and under it by turns
 		x.left = mark{}
-	case v.now < x.hands:
+	case v.now < x.hands || t.filling(v) && mm <= band+changeMargin:
 		x.left = mark{mm, true}
 	}
+}
+
+// filling reports whether a change lets water in, or has just done so and the level
+// has yet to show it.
+func (t *tank) filling(v *view) bool {
+	x := &t.vessel
+	return x.filled != 0 && t.level != nil && v.now < x.filled.Add(max(settled, 3*t.level.interval()))
 }
 
 // countFilters notices a filter that stops or starts.

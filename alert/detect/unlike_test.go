@@ -1,0 +1,175 @@
+package detect
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+func overSoil(t *aquarium.Tank) { t.Substrate = aquarium.Active }
+
+func lowFloat(t *aquarium.Tank) {
+	floated(t)
+	t.Equipment.TopOff.High = ""
+}
+
+// unlikeStories are of installations that differ from the usual one: in how their
+// controllers hold, how their parts work together, how their sensors wander.
+var unlikeStories = []scenario{
+	{
+		name: "the inlet of a change and the top-off race to the mark and pass it", change: changed,
+		paths: map[string]string{"level": "0m:0 60m:0 75m:-66 75m30s:-66 88m30s:7 240m:6.5", "out": "0m:0 60m:1 75m:0", "in": "0m:0 75m30s:1 88m30s:0", "topoff": "0m:0 62m:1 88m30s:0"},
+	},
+	{
+		name: "the inlet of a change does not stop", change: changed,
+		paths: map[string]string{"level": "0m:0 60m:0 75m:-66 75m30s:-66 90m30s:0 120m:130", "out": "0m:0 60m:1 75m:0", "in": "0m:0 75m30s:1"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 90 * m, by: 97 * m}},
+	},
+	{
+		name: "what a change left reads over and under the band's end", change: changed,
+		paths: map[string]string{"level": "0m:0 60m:0 75m:-66 75m30s:-66 90m:5.7 150m:4.2 200m:3.8 440m:5.7", "out": "0m:0 60m:1 75m:0", "in": "0m:0 75m30s:1 90m:0"}, lasts: 8 * h,
+	},
+	{
+		name: "a change of colder water", change: changed,
+		paths: map[string]string{"water": "0m:24.5 60m:24.5 75m:24.5 90m:23.55 105m:23.5 115m:23.45 220m:24.2", "heat": "0m:0 80m:1", "level": "0m:0 60m:0 75m:-66 75m30s:-66 90m30s:0", "out": "0m:0 60m:1 75m:0", "in": "0m:0 75m30s:1 90m30s:0"},
+	},
+	{
+		name: "half a change, and the top-off makes it good", change: changed,
+		paths: map[string]string{"level": "0m:0 60m:0 67m:-25 82m:0 120m:0", "out": "0m:0 60m:1 67m:0", "in": "0m:0", "topoff": "0m:0 66m:1 82m:0"}, lasts: 2 * h,
+		want: []want{
+			{event: raisedNow, cause: incomplete, equipment: "water_change", after: 76 * m, by: 79 * m},
+			{event: returnedNow, cause: incomplete, equipment: "water_change", after: 79 * m, by: 100 * m},
+		},
+	},
+	{
+		name: "a splash that two seldom readings lie in", gone: []aquarium.SensorID{"topoff"}, every: time.Minute,
+		paths: map[string]string{"level": "0m:0 90m10s:0 90m11s:13 92m3s:12 92m4s:0 240m:0"},
+	},
+	{
+		name: "the pump brings nothing and the float wavers at its mark", gone: []aquarium.SensorID{"level"}, change: lowFloat,
+		paths: map[string]string{"low": "0m:1 60m:0 120m:1 122m:0 150m:1 151m:0 160m:1 163m:0", "topoff": "0m:0 60m:1"},
+		want:  []want{{event: raisedNow, cause: failed, equipment: "top_off", after: 65 * m, by: 68 * m}},
+	},
+	{
+		name: "a shut valve leaks so little that the pH comes to rest under its target", change: overSoil, lasts: 8 * h,
+		paths: map[string]string{"ph": "0m:6.6 30m:6.52 60m:6.55 180m:6.42 300m:6.35 480m:6.34", "valve": "0m:1 30m:0"},
+		want:  []want{{event: raisedNow, cause: aquarium.CO2Overshoot, equipment: "co2", after: 180 * m, by: 260 * m}},
+	},
+	{
+		name: "a valve has let in too much, and gas leaves", change: overSoil,
+		paths: map[string]string{"ph": "0m:6.6 30m:6.45 150m:6.52 240m:6.62", "valve": "0m:1 30m:0"},
+	},
+	{
+		name: "lights and pumps warm a tank on its first day", gone: []aquarium.SensorID{"heat"}, change: withRoom,
+		paths: map[string]string{"air": "0m:22 240m:23", "water": "0m:24.9 240m:25.45"},
+	},
+}
+
+// TestCoarseLevelKeepsItsHours: a level that scatters by a millimetre is not cut by
+// its noise into stretches that all fall.
+func TestCoarseLevelKeepsItsHours(t *testing.T) {
+	for _, every := range []time.Duration{20 * time.Second, time.Minute} {
+		rng := rand.New(rand.NewPCG(4, 4))
+		k := vat{low: -4, high: 4}
+		at, told := levels(6, every, 6*24*h, nil, func(d time.Duration) (float64, bool) {
+			for range int(every / aquarium.Step) {
+				k.step(0.3)
+			}
+			return k.mm + rng.NormFloat64(), k.pump
+		})
+		if told {
+			t.Errorf("read each %v: 0.3 l/h is told as a loss at %v", every, at)
+		}
+	}
+}
+
+// TestSeldomTopOffIsNoSiphon: no switch tells of a pump that lifts the level by three
+// millimetres in three minutes, twice a day, of which a coarse sensor reads each minute.
+func TestSeldomTopOffIsNoSiphon(t *testing.T) {
+	site := without(library(), "topoff")
+	top := site.Tanks[0].Equipment.TopOff
+	top.BandMM, top.RateLH = 3, 54
+	w := New(site)
+	rng := rand.New(rand.NewPCG(8, 15))
+	mm, on, told := 0.0, false, 0
+	const days = 20
+	for d := time.Duration(0); d < days*24*h; d += aquarium.Step {
+		mm -= 0.25 / 360
+		if mm < -3 {
+			on = true
+		}
+		if on {
+			mm += 60.0 / 360
+			on = mm < 0
+		}
+		if d%time.Minute == 0 {
+			w.Observe(aquarium.Sample{Sensor: aquarium.SensorKey{Site: site.ID, Tank: "atrium", Sensor: "level"}, At: zero.Add(d), Value: math.Round(mm + 0.8*rng.NormFloat64())})
+		}
+		for _, x := range w.Tick(zero.Add(d)) {
+			if x.Event == aquarium.Raised && x.Identity.Cause == aquarium.TopOffRunaway {
+				told++
+				t.Logf("told at %v, level %.1f", d, mm)
+			}
+		}
+	}
+	if told > 0 {
+		t.Errorf("%d of %d top-offs are told", told, days*2)
+	}
+}
+
+// TestUnseenRefillRate: no switch tells when a store fills, and its readings scatter
+// by most of a litre: what comes in is what the slope says, not the most by chance.
+func TestUnseenRefillRate(t *testing.T) {
+	site := library()
+	unswitch(&site.Tanks[0])
+	w := New(site)
+	rng := rand.New(rand.NewPCG(2, 3))
+	litres, filling := 150.0, false
+	for d := time.Duration(0); d < 6*24*h; d += aquarium.Step {
+		if litres -= 1.5 / 360; litres < 100 {
+			filling = true
+		}
+		if filling {
+			litres += 45.0 / 360
+			filling = litres < 178
+		}
+		if d%time.Minute == 0 {
+			w.Observe(aquarium.Sample{Sensor: aquarium.SensorKey{Site: site.ID, Tank: "atrium", Sensor: "store"}, At: zero.Add(d), Value: math.Round(litres + 0.8*rng.NormFloat64())})
+		}
+		w.Tick(zero.Add(d))
+	}
+	fills := w.Learned()[0].Vessel.Refills
+	if len(fills) < 2 {
+		t.Fatalf("%d fillings are known", len(fills))
+	}
+	for _, f := range fills {
+		if math.Abs(f.LitresH-43.5) > 4 {
+			t.Errorf("a filling of 43.5 l/h is known as %.1f", f.LitresH)
+		}
+	}
+}
+
+// TestLowerEndWanders: how far under its band a level may be read is what its lowest
+// days differ by, where they came down to its end.
+func TestLowerEndWanders(t *testing.T) {
+	tank := newTank("", &aquarium.Tank{Equipment: aquarium.Equipment{TopOff: &aquarium.TopOff{BandMM: 4}}})
+	for _, c := range []struct {
+		name   string
+		lowest []float64
+		want   float64
+	}{
+		{"nothing is known", nil, -4},
+		{"it never comes down to its end", []float64{-3, -2.5, -3.4}, -4},
+		{"crisp", []float64{-4.02, -4.05, -3.2, -4.03}, -4.06},
+		{"crisp, and once it failed", []float64{-4.02, -9, -3.2, -4.03}, -4.53},
+		{"wandering", []float64{-4.3, -4.1, -3.5, -4.4, -3.9}, -4.8},
+	} {
+		tank.learned = &Learned{Vessel: Vessel{Lowest: c.lowest}}
+		if got := tank.lowerEnd(); math.Abs(got-c.want) > 0.011 {
+			t.Errorf("%s: %.2f, want %.2f", c.name, got, c.want)
+		}
+	}
+}
