@@ -1,7 +1,5 @@
 package column
 
-import "slices"
-
 // group is a few tables that are much alike and written together, symbol by
 // symbol: those of a sensor's contexts. One alone is a group too.
 type group struct {
@@ -141,26 +139,22 @@ func readGroup(r *bitReader, tables int) (g group, ok bool) {
 		return g, false
 	}
 	g.levels = make([]levels, tables)
-	way, last := uint(r.take(2)), uint8(0)
+	way, last, most := uint(r.take(2)), uint8(0), uint8(0)
 	g.each(func(l *uint8) {
 		if way == rawLevels {
 			*l = uint8(r.take(levelBits))
 		} else {
 			*l = last + uint8(unzigzag(r.takeRice(way)))
 		}
-		last = *l
+		last, most = *l, max(most, *l)
 	})
 	if g.esc {
 		for t := range g.levels {
-			g.levels[t][levelEsc] = uint8(r.take(levelBits))
+			l := uint8(r.take(levelBits))
+			g.levels[t][levelEsc], most = l, max(most, l)
 		}
 	}
-	for t := range g.levels {
-		if slices.Max(g.levels[t][:]) > levelTop {
-			return g, false
-		}
-	}
-	return g, true
+	return g, most <= levelTop
 }
 
 // tables are the group's as coding needs them.
@@ -212,6 +206,11 @@ func (g *group) entries(d *decoder, first int, image bool) {
 }
 
 func fill(s []entry, e entry) {
+	for ; len(s) >= 8; s, e = s[8:], e+8 {
+		some := (*[8]entry)(s)
+		some[0], some[1], some[2], some[3] = e, e+1, e+2, e+3
+		some[4], some[5], some[6], some[7] = e+4, e+5, e+6, e+7
+	}
 	for i := range s {
 		s[i] = e + entry(i)
 	}
