@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"encoding/binary"
 	"slices"
 	"sync"
@@ -20,6 +21,7 @@ const chunkMax = 128
 
 type chunk struct {
 	first, last aquarium.Instant
+	base        aquarium.Instant // that entries count from: its first reading, when it was begun
 	n           int
 	units       []aquarium.Unit
 	raw         []entry // nil: packed
@@ -27,10 +29,23 @@ type chunk struct {
 	packed      []byte  // length of times and values, each a varint; times, values, and unless plain units, retimed
 }
 
+// entry is as short as it can be while it grows: there is one of these chunks for
+// every sensor.
 type entry struct {
-	at    aquarium.Instant
 	value float64
+	after int32  // the chunk's base, in ms: a head is of one stretch
 	mark  uint16 // which of the chunk's units, times two; 1 more: retimed
+}
+
+func (c *chunk) entry(r *record.Point) entry {
+	return entry{r.Value, int32(r.At - c.base), c.mark(r)}
+}
+
+func (c *chunk) at(e entry) aquarium.Instant { return c.base + aquarium.Instant(e.after) }
+
+// search finds where an entry of that time is, or would be.
+func (c *chunk) search(es []entry, at aquarium.Instant) (int, bool) {
+	return slices.BinarySearchFunc(es, int32(at-c.base), func(e entry, after int32) int { return cmp.Compare(e.after, after) })
 }
 
 func (h *head) len() int {
@@ -62,7 +77,7 @@ func (h *head) get(at aquarium.Instant) (aquarium.Reading, bool) {
 		return aquarium.Reading{}, false
 	}
 	es := c.entries()
-	i, found := slices.BinarySearchFunc(es, at, entryByTime)
+	i, found := c.search(es, at)
 	if !found {
 		return aquarium.Reading{}, false
 	}
@@ -102,14 +117,14 @@ func (h *head) follow(r *record.Point) {
 		raw = h.chunks[end].pack() // the next chunk may have its room
 	}
 	if end < 0 || h.chunks[end].n >= chunkMax {
-		h.chunks = append(h.chunks, chunk{first: r.At, raw: raw})
+		h.chunks = append(h.chunks, chunk{first: r.At, base: r.At, raw: raw})
 		end++
 	}
 	c := &h.chunks[end]
 	if c.packed != nil {
 		c.raw, c.packed = c.entries(), nil
 	}
-	c.raw = append(c.raw, entry{r.At, r.Value, c.mark(r)})
+	c.raw = append(c.raw, c.entry(r))
 	c.n, c.last = c.n+1, r.At
 }
 
@@ -190,20 +205,23 @@ func (c *chunk) parts() (times, values, rest []byte) {
 const errUnpack = "store: a chunk in memory does not unpack"
 
 func (c *chunk) reading(e entry) aquarium.Reading {
-	return aquarium.Reading{At: e.at, Value: e.value, Unit: c.units[e.mark>>1], Retimed: e.mark&1 == 1}
+	return aquarium.Reading{At: c.at(e), Value: e.value, Unit: c.units[e.mark>>1], Retimed: e.mark&1 == 1}
 }
 
 // insert puts a reading in its place and leaves the chunk unpacked.
 func (c *chunk) insert(r *record.Point) {
 	c.raw, c.packed = c.entries(), nil
-	e := entry{r.At, r.Value, c.mark(r)}
-	at, found := slices.BinarySearchFunc(c.raw, r.At, entryByTime)
+	if len(c.raw) == 0 {
+		c.base = r.At
+	}
+	e := c.entry(r)
+	at, found := c.search(c.raw, r.At)
 	if found {
 		c.raw[at] = e
 	} else {
 		c.raw = slices.Insert(c.raw, at, e)
 	}
-	c.n, c.first, c.last = len(c.raw), c.raw[0].at, c.raw[len(c.raw)-1].at
+	c.n, c.first, c.last = len(c.raw), c.at(c.raw[0]), c.at(c.raw[len(c.raw)-1])
 }
 
 // mark is what an entry says of a reading's unit.
@@ -260,7 +278,7 @@ func (c *chunk) entries() []entry {
 	}
 	es := make([]entry, c.n, c.n+1)
 	for i := range es {
-		es[i] = entry{aquarium.Instant(times[i]), values[i], uint16(units[i])<<1 | uint16(marks[i])}
+		es[i] = entry{values[i], int32(times[i] - int64(c.base)), uint16(units[i])<<1 | uint16(marks[i])}
 	}
 	return es
 }
@@ -289,7 +307,7 @@ func (c *chunk) pack() []entry {
 	c.plain = len(c.units) == 1
 	for i, e := range c.raw {
 		c.plain = c.plain && e.mark&1 == 0
-		p.times[i], p.values[i], p.units[i], p.marks[i] = int64(e.at), e.value, uint8(e.mark>>1), uint8(e.mark&1)
+		p.times[i], p.values[i], p.units[i], p.marks[i] = int64(c.at(e)), e.value, uint8(e.mark>>1), uint8(e.mark&1)
 	}
 	p.room = column.AppendTimes(p.room[:0], column.Fast, p.times[:c.n])
 	nt := len(p.room)
@@ -306,14 +324,4 @@ func (c *chunk) pack() []entry {
 	}
 	c.packed, c.raw = slices.Clip(b), nil
 	return free
-}
-
-func entryByTime(e entry, at aquarium.Instant) int {
-	switch {
-	case e.at < at:
-		return -1
-	case e.at > at:
-		return 1
-	}
-	return 0
 }
