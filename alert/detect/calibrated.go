@@ -45,10 +45,8 @@ func (h *calibrations) follow(at aquarium.Instant, v float64, visited bool) {
 	h.last, h.prior = v, at
 }
 
-// calibrated is when the probe was last calibrated, or handled as for that, as far as is known within memory or
-// from the journal; 0: never.
-func (t *tank) calibrated(v *view) aquarium.Instant {
-	at := t.calibrations.at
+// calibrated is when the probe was last calibrated by the journal; 0: never.
+func (t *tank) calibrated(v *view) (at aquarium.Instant) {
 	for _, e := range v.w.noted(aquarium.Calibrated) {
 		if e.Concerns(aquarium.TankKey{Site: v.w.site.ID, Tank: t.config.ID}) && e.At <= v.now {
 			at = max(at, e.At)

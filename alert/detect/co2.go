@@ -202,7 +202,10 @@ func (t *tank) followValve(at aquarium.Instant) {
 	if t.haveShut && (since == at || since == t.shutAt) {
 		return
 	}
-	t.haveShut, t.shutAt = true, since
+	t.haveShut, t.shutAt, t.shutFrom = true, since, 0
+	if s := t.sensor(part.PH); s.current(at) {
+		t.shutFrom = s.value()
+	}
 }
 
 // water is the series of the tank's own water temperature: the heater's or the

@@ -27,6 +27,7 @@ const (
 	usualOpen = 0.9 // a valve that is open for so much of an hour is asking
 	usualDays = 3
 	emptyKG   = 0.05
+	trickle   = 0.12 // of the gas that usually comes is as good as none
 )
 
 // co2NotDosing: dosing is called for and the pH does not answer. A tank whose gas
@@ -48,16 +49,37 @@ func co2NotDosing(v *view, t *tank) {
 		}
 		return
 	}
-	is := v.now.Sub(d.asked) >= vainFor && d.last == v.now.Floor(time.Minute)
-	if is || stood {
-		fall := g.fallen(v, vainOver)
-		above := g.value > g.part.Target+g.part.Band+vainAbove
-		is = is && fall < vainFall && (above || fall < -vainRise) && !t.usuallyThere(v, &g) || stood && fall < vainEnds
-	}
+	is := v.now.Sub(d.asked) >= vainFor && d.last == v.now.Floor(time.Minute) && t.vainly(v, &g) ||
+		stood && g.fallen(v, vainOver) < vainEnds
 	v.find(aquarium.CO2NotDosing, t.config.ID, finding{
 		equipment: "co2", true: is, on: vainOn, off: vainOff,
 		prove: func() aquarium.Evidence { return t.vain(v, &g) },
 	})
+}
+
+// vainly reports whether the pH does not answer the gas that is asked for, as far
+// as the last minutes show.
+func (t *tank) vainly(v *view, g *gas) bool {
+	fall := g.fallen(v, vainOver)
+	above := g.value > g.part.Target+g.part.Band+vainAbove
+	return (fall < vainFall && (above || fall < -vainRise) || above && t.trickles(v, g)) && !t.usuallyThere(v, g)
+}
+
+// trickles reports whether of the gas that usually comes of a morning next to
+// nothing does. Well above the target what leaves is little beside what comes, so
+// that what the water gains is what is let in.
+func (t *tank) trickles(v *view, g *gas) bool {
+	k := t.learned.Drift
+	if k == nil || k.Mornings < traitLeast {
+		return false
+	}
+	ps := g.ph.window(v.now.Floor(time.Minute), vainOver)
+	if len(ps) < 4 || mean(ps) < (g.part.Target+k.Plateau.Base)/2 {
+		return false
+	}
+	n := max(1, len(ps)/10)
+	gained := math.Pow(10, -mean(ps[len(ps)-n:])) - math.Pow(10, -mean(ps[:n]))
+	return gained < trickle*math.Pow(10, k.Rate.Base)*vainOver.Hours()
 }
 
 // fallen is how far the pH has come down from where it was within the time: from

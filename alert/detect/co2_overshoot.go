@@ -49,7 +49,7 @@ func co2Overshoot(v *view, t *tank) {
 	over := func(share float64) bool {
 		return bound > 0 && g.co2 > bound*share && t.config.Substrate != aquarium.Active
 	}
-	is, on := (under(depth) || over(share)) && (stood || g.plausible(v, t)), overshootOn
+	is, on := (under(depth) || over(share)) && (stood || g.plausible(v, t) && !g.ph.leapt(v.now, recent, g.part.Target-g.part.Band)), overshootOn
 	if !stood && g.surges(v, t) {
 		is, on = true, 0
 	}

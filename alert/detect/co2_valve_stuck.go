@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"lentic/alert/statistic"
 	"lentic/collector/aquarium"
 )
 
@@ -22,6 +23,20 @@ const (
 	stuckRise = 6.0 // mg/l per hour
 	stuckOn   = 3 * time.Minute
 	stuckOff  = 10 * time.Minute
+	// A valve that leaks, or sticks half open, brings the pH down more slowly and
+	// for longer. Near its target a tank whose gas is shut off loses more than is
+	// breathed out, and its pH rises by 0.05 to 0.3 an hour; so one that falls for
+	// forty minutes by a rate of 0.04, and from each quarter to the next, as no step
+	// makes it, gets gas. At the target of a usual tank that is 3 mg/l an hour more
+	// than what leaves.
+	creepOver  = 40 * time.Minute
+	creepParts = 4
+	creepFall  = 0.025 // pH within that
+	creepStep  = 0.004
+	creepUnder = 0.1 // pH under what the night comes to by itself
+	// What a controller does day by day it does to a hundredth or two.
+	usualLows  = 7 // days
+	usualUnder = 0.03
 )
 
 // co2ValveStuck: pH keeps falling though the valve is commanded shut or dosing
@@ -39,15 +54,19 @@ func co2ValveStuck(v *view, t *tank) {
 	shut := v.now.Sub(t.shutAt)
 	var p float64
 	var sloped bool
+	mixed := shut >= stuckMixing
+	if _, known := t.on(g.part.Valve, v.now); !mixed && !known && t.haveShut {
+		mixed = t.underUsual(&g)
+	}
 	if stood {
 		p, sloped = t.trend(g.ph, v.now, stuckWindow)
-	} else if t.haveShut && shut >= stuckMixing {
+	} else if t.haveShut && mixed {
 		p, sloped = t.drop(g.ph, v.now, stuckWindow, -stuckSlope*stuckWindow.Hours()/2)
 	}
 	dosed := g.value < g.part.Target+0.1 ||
 		sloped && t.config.Substrate != aquarium.Active && -p*math.Ln10*g.co2 >= stuckRise
-	is := t.haveShut && dosed && shut >= stuckMixing && sloped && p <= stuckSlope && g.fell(v, t) &&
-		!stepped(g.ph.window(v.now, 15*time.Minute))
+	is := t.haveShut && dosed && mixed && sloped && p <= stuckSlope && g.fell(v, t) &&
+		!g.ph.sudden(v.now) && !t.airBrings(v, &g, -p*math.Ln10*g.co2) || g.creeps(v, t)
 	if stood {
 		is = t.haveShut && dosed && !(sloped && p > 0.05)
 	}
@@ -68,6 +87,49 @@ func co2ValveStuck(v *view, t *tank) {
 			return e
 		},
 	})
+}
+
+// creeps reports whether the pH, near its target, comes down slowly and steadily
+// though the valve has been shut for long.
+func (g *gas) creeps(v *view, t *tank) bool {
+	if !t.haveShut || v.now.Sub(t.shutAt) < stuckMixing+creepOver || g.value >= g.part.Target || t.visited || t.changing(v) {
+		return false
+	}
+	if k := t.learned.Drift; k != nil && k.Mornings > 0 && g.value > k.Plateau.Base-creepUnder {
+		return false // its nights come to no more by themselves
+	}
+	if _, known := t.on(g.part.Valve, v.now); !known && !t.underUsual(g) {
+		return false
+	}
+	at := v.now.Floor(time.Minute)
+	first, prior := 0.0, 0.0
+	for i := range creepParts {
+		ps := g.ph.window(at.Add(-time.Duration(creepParts-1-i)*creepOver/creepParts), creepOver/creepParts)
+		if len(ps) < 4 {
+			return false
+		}
+		x := mean(ps)
+		if i == 0 {
+			first = x
+		} else if prior-x < creepStep {
+			return false
+		}
+		prior = x
+	}
+	return (first-prior)*creepParts/(creepParts-1) >= creepFall
+}
+
+// underUsual reports whether the pH is lower than its controller brings it of a
+// day: where nobody tells of the valve, that is how far it may fall before it has
+// been shut.
+func (t *tank) underUsual(g *gas) bool {
+	var lows []float64
+	for _, d := range last(t.learned.Sensors[g.part.PH].Days, usualLows) {
+		if d.N > 0 {
+			lows = append(lows, d.Low)
+		}
+	}
+	return len(lows) >= traitLeast && g.value <= statistic.Median(lows)-usualUnder
 }
 
 // fell reports whether the pH is well under the highest since the valve shut,

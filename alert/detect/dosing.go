@@ -34,12 +34,13 @@ const (
 // dosing follows what is asked of the gas, from minute to minute.
 type dosing struct {
 	asked     aquarium.Instant // since when; 0: it is not asked for
-	last      aquarium.Instant // when it last was
+	last      aquarium.Instant // when it last was; until that is known, when the looking began
 	from      float64          // the pH when it began to be
 	disturbed aquarium.Instant // when the tank was last not left to itself
 	ramp      aquarium.Instant // when the morning's began; 0: none goes on
 	plateau   float64          // before it
-	duty      duty             // of the present day
+	duty      duty             // of the present day, once its first opening was seen
+	counts    bool             // it is
 	former    float64          // of the day before, as its logarithm; 0: not known
 	morning   morning          // the last whole one
 }
@@ -103,7 +104,11 @@ func (t *tank) notice(v *view) {
 	t.doubtPH(v)
 	if t.dosed() {
 		t.followDosing(v)
-		t.doubtZero(v, t.sensor(t.config.Equipment.CO2.PH))
+		if s := t.sensor(t.config.Equipment.CO2.PH); s != nil {
+			t.doubtZero(v, s)
+			t.doubtVain(v, s)
+			t.followTurning(v, s)
+		}
 	}
 }
 
@@ -138,27 +143,36 @@ func (t *tank) followDosing(v *view) {
 	}
 	switch {
 	case on && d.asked == 0:
-		d.begin(s, v.now, max(since, d.disturbed))
+		d.begin(s, v.now, max(since, d.disturbed), t.sharing())
 	case !on && d.asked != 0 && v.now.Sub(d.last) >= pause:
 		d.asked = 0
 	}
-	if on {
+	if on || d.last == 0 {
 		d.last = v.now
 	}
 	if d.ramp != 0 {
 		d.ramped(t, s, v.now, on)
-	} else if _, ok := t.on(t.config.Equipment.CO2.Valve, v.now); ok && d.morning.At != 0 {
+	} else if _, ok := t.on(t.config.Equipment.CO2.Valve, v.now); ok && d.counts {
 		d.duty.follow(on, since)
 	}
 }
 
-// begin is when dosing is asked for.
-func (d *dosing) begin(s *series, at, since aquarium.Instant) {
+// sharing is the valve's share of the day that goes on; of one before the looking
+// began as it was learned.
+func (t *tank) sharing() float64 {
+	if d := &t.dosing; d.counts || t.learned.Drift == nil {
+		return d.duty.share()
+	}
+	return t.learned.Drift.Share
+}
+
+// begin is when dosing is asked for; share is the valve's until then.
+func (d *dosing) begin(s *series, at, since aquarium.Instant, share float64) {
 	d.asked, d.from = since, s.value()
 	if d.last == 0 || since.Sub(d.last) < night {
 		return
 	}
-	d.former, d.duty = d.duty.share(), duty{}
+	d.former, d.duty, d.counts = share, duty{}, true
 	if since.Sub(d.disturbed) < disturbedFor || at.Sub(since) > rampMixing {
 		return
 	}

@@ -43,6 +43,37 @@ const (
 	calmMoves  = 0.03
 	bufferAway = 2.0 // pH: no tank is so near to a buffer of 4 or 9
 	leftLately = time.Hour
+	// Where it has just come near to where it was, it may be passing by: a probe
+	// that is put back comes in a minute or two from further off than nearFrom, and
+	// any other must have moved as this tank's water does for nearFor. That is, in
+	// ten minutes: no quicker upwards than twice what one exchange of gas an hour
+	// makes, and downwards only as gas may make it, with the valve shut not at all.
+	nearFrom  = 0.23
+	nearFor   = 30 * time.Minute
+	likeRise  = 0.15
+	likeFall  = 0.45
+	likeShut  = 0.03
+	shutSince = 15 * time.Minute // until what was let in has mixed
+	// A rise that is no leap is one of a probe in air, or one that dries: nothing
+	// is calibrated bit by bit. Nor is a fall that stops within minutes one of gas,
+	// where none was let in: gas that comes steadily goes on by 0.095 at the least
+	// in the four minutes after six in which it made 0.2, as logarithms go.
+	glideRise = 0.2
+	restFall  = 0.2
+	restMoves = 0.08
+	restOver  = 4 // minutes
+	// provenRate is within how much, as a logarithm, gas must seem to come as fast
+	// as it usually does: half or twice.
+	provenRate = 0.3
+	bufferCalm = 5 * time.Minute
+)
+
+// gasIs is what is known of the gas while a pH is followed.
+type gasIs uint8
+
+const (
+	gasMayCome gasIs = iota
+	gasShut          // for shutSince
 )
 
 // doubt follows whether the pH probe says what water can say, from minute to
@@ -53,10 +84,11 @@ type doubt struct {
 	// since is when it began to say what water cannot, or when somebody left
 	// who had it in hand; 0: it does not.
 	since     aquarium.Instant
-	from      float64 // what it said before
-	far       float64 // how far it went away from that
-	shorted   bool    // it went to pH 7: that is no leap for water, but for its being flat there
-	low, high float64 // since then
+	from      float64          // what it said before
+	far       float64          // how far it went away from that
+	shorted   bool             // it went to pH 7: that is no leap for water, but for its being flat there
+	low, high float64          // since then
+	like      aquarium.Instant // since when it has moved as this tank's water does
 	calm      aquarium.Instant
 	calmLow   float64
 	calmHigh  float64
@@ -65,21 +97,26 @@ type doubt struct {
 	// where it came from: too little to doubt it for that.
 	zero   aquarium.Instant
 	before float64
+	// unproven is set while it is believed again for no more than having moved as
+	// water may: gas that is asked for and does not come is then the probe's doing.
+	unproven bool
+	ended    aquarium.Instant // when it began to be
+	hops     hops
 }
 
 // follow takes in the pH of a minute. Somebody at work makes it say anything, and
 // all his time it is not to be believed once it has said what water cannot.
-func (d *doubt) follow(at aquarium.Instant, v float64, visited bool) {
+func (d *doubt) follow(at aquarium.Instant, v float64, visited bool, gas gasIs) {
 	if visited {
 		d.left = at
 	}
 	if d.since == 0 {
-		d.begin(at, v)
+		d.begin(at, v, gas)
 	} else {
-		d.goOn(at, v)
+		d.goOn(at, v, gas)
 	}
 	if visited && d.since != 0 {
-		d.since, d.calm = at, 0
+		d.since, d.calm, d.like = at, 0, 0
 	}
 	switch seven := math.Abs(v-shortedAt) <= shortedNear; {
 	case !seven || visited:
@@ -87,6 +124,7 @@ func (d *doubt) follow(at aquarium.Instant, v float64, visited bool) {
 	case d.zero == 0 && d.n > 0 && math.Abs(v-d.last[0]) >= smallStep:
 		d.zero, d.before = at, d.last[0]
 	}
+	d.hops.follow(at, v, d.last[:d.n], visited)
 	copy(d.last[1:], d.last[:riseOver-1])
 	d.last[0], d.n = v, min(d.n+1, riseOver)
 }
@@ -106,7 +144,7 @@ func (d *doubt) leap(v float64) (rise, fall, low, high float64) {
 	return v - low, high - v, low, high
 }
 
-func (d *doubt) begin(at aquarium.Instant, v float64) {
+func (d *doubt) begin(at aquarium.Instant, v float64, gas gasIs) {
 	rise, fall, low, high := d.leap(v)
 	seven := math.Abs(v-shortedAt) <= shortedNear && max(rise, fall) >= shortedStep
 	switch {
@@ -114,18 +152,47 @@ func (d *doubt) begin(at aquarium.Instant, v float64) {
 		d.from = low
 	case fall >= doubtFall || seven:
 		d.from = high
+	case d.glides(v):
+		d.from = low
+	case gas == gasShut && d.rests(v):
+		d.from = d.last[riseOver-1]
 	default:
 		return
 	}
-	d.since, d.low, d.high, d.calm, d.far = at, v, v, 0, 0
-	d.shorted = rise < doubtRise && fall < doubtFall
+	d.since, d.low, d.high, d.calm, d.like, d.far = at, v, v, 0, 0, 0
+	d.shorted = seven && rise < doubtRise && fall < doubtFall
 }
 
-func (d *doubt) goOn(at aquarium.Instant, v float64) {
+// glides reports whether the pH has risen bit by bit as no water does.
+func (d *doubt) glides(v float64) bool {
+	if d.n < riseOver || v-d.last[riseOver-1] < glideRise {
+		return false
+	}
+	most, to := 0.0, v
+	for _, x := range d.last {
+		most, to = max(most, to-x), x
+	}
+	return most < glideRise/2
+}
+
+// rests reports whether the pH has fallen within minutes, and then stopped.
+func (d *doubt) rests(v float64) bool {
+	if d.n < riseOver || d.last[riseOver-1]-d.last[restOver-1] < restFall {
+		return false
+	}
+	low, high := v, v
+	for _, x := range d.last[:restOver] {
+		low, high = min(low, x), max(high, x)
+	}
+	return high-low <= restMoves
+}
+
+func (d *doubt) goOn(at aquarium.Instant, v float64, gas gasIs) {
 	away := math.Abs(v - d.from)
 	d.low, d.high, d.far = min(d.low, v), max(d.high, v), max(d.far, away)
 	seven := math.Abs(v-shortedAt) <= shortedNear
-	near := away <= doubtBack && math.Abs(d.last[0]-d.from) <= doubtBack // it does not just pass
+	near := away <= doubtBack && math.Abs(d.last[0]-d.from) <= doubtBack && // it does not just pass
+		(d.n <= fallOver || math.Abs(d.last[fallOver]-d.from) >= nearFrom)
 	if d.shorted && (!seven || d.high-d.low > shortedFlat) || !d.shorted && near && at.Sub(d.since) < implausibleOn {
 		d.since = 0
 		return
@@ -134,11 +201,28 @@ func (d *doubt) goOn(at aquarium.Instant, v float64) {
 		d.calm, d.calmLow, d.calmHigh = at, v, v
 	}
 	d.calmLow, d.calmHigh = min(d.calmLow, v), max(d.calmHigh, v)
-	calm, moves := at.Sub(d.calm), d.calmHigh-d.calmLow >= calmMoves
-	back := !seven && (away <= doubtBack || d.far >= bufferAway || d.left != 0 && at.Sub(d.left) < leftLately)
-	if (calm >= calmFor && moves || calm >= calmBack && back) && v >= leastWaterPH && v <= mostWaterPH {
-		d.since = 0
+	if d.like == 0 || !d.likeWater(v, gas) {
+		d.like = at
 	}
+	calm, like, moves := at.Sub(d.calm), at.Sub(d.like), d.calmHigh-d.calmLow >= calmMoves
+	handled := !seven && (d.far >= bufferAway || d.left != 0 && at.Sub(d.left) < leftLately)
+	back := !seven && away <= doubtBack
+	if (like >= calmFor && calm >= calmFor && moves || like >= nearFor && back || calm >= calmBack && handled) && v >= leastWaterPH && v <= mostWaterPH {
+		d.since, d.unproven, d.ended = 0, !handled, at
+	}
+}
+
+// likeWater reports whether the pH has moved over the last minutes as this tank's
+// water may.
+func (d *doubt) likeWater(v float64, gas gasIs) bool {
+	if d.n < riseOver {
+		return true // not known
+	}
+	by, fall := v-d.last[riseOver-1], likeFall
+	if gas == gasShut {
+		fall = likeShut
+	}
+	return by <= likeRise && by >= -fall
 }
 
 // doubtPH follows the tank's pH: all that comes of it, for what the screen holds
@@ -152,8 +236,24 @@ func (t *tank) doubtPH(v *view) {
 	default:
 		raw := middleOf(s.hand.last[0], s.hand.last[1], s.hand.last[2])
 		t.calibrations.follow(v.now, raw, t.visited)
-		t.doubt.follow(v.now, raw, t.visited)
+		t.doubt.follow(v.now, raw, t.visited, t.gasIs(v))
 	}
+}
+
+// gasIs is whether gas may have been let in within shutSince.
+func (t *tank) gasIs(v *view) gasIs {
+	part := t.config.Equipment.CO2
+	if part == nil {
+		return gasMayCome // by whatever
+	}
+	if on, known := t.on(part.Valve, v.now); known {
+		if wasOn := t.sensor(part.Valve).wasOn; !on && (wasOn == 0 || v.now.Sub(wasOn) >= shutSince) {
+			return gasShut
+		}
+	} else if part.Valve == "" && part.Hours != nil && !part.Hours.Contains(t.clock) && !part.Hours.Contains(earlier(t.clock, shutSince)) {
+		return gasShut
+	}
+	return gasMayCome
 }
 
 // doubtZero begins to doubt a pH that stepped to 7, where a shorted electrode
@@ -166,9 +266,46 @@ func (t *tank) doubtZero(v *view, s *series) {
 		return
 	}
 	if low, high := extremes(s.window(v.now, shortedOver)); high-low <= shortedFlat {
-		d.since, d.from, d.shorted, d.calm, d.far = max(asked, d.zero), d.before, true, 0, 0
+		d.since, d.from, d.shorted, d.calm, d.like, d.far = max(asked, d.zero), d.before, true, 0, 0, 0
 		d.low, d.high = low, high
 	}
+}
+
+// doubtVain doubts a pH again that was believed for its moving like water, and
+// does not answer the gas.
+func (t *tank) doubtVain(v *view, s *series) {
+	d := &t.doubt
+	if !d.unproven || d.since != 0 {
+		return
+	}
+	g, ok := t.gasOf(v)
+	if !ok {
+		return
+	}
+	switch asked := t.dosing.asked; {
+	case asked != 0 && v.now.Sub(asked) >= vainFor && t.vainly(v, &g):
+		d.since, d.from, d.shorted, d.calm, d.like, d.far = asked, g.value, false, 0, 0, 0
+		d.low, d.high = g.value, g.value
+	case t.proven(&g):
+		d.unproven = false
+	}
+}
+
+// proven reports whether the pH has answered the gas since it was last doubted: of
+// a morning nearly as quickly as is usual, or, where that is not known, at all.
+func (t *tank) proven(g *gas) bool {
+	d := &t.dosing
+	if k := t.learned.Drift; k != nil && k.Mornings >= traitLeast {
+		return d.morning.At > t.doubt.ended && math.Abs(d.morning.Rate-k.Rate.Base) < provenRate
+	}
+	return d.asked != 0 && d.from-g.value >= vainEnds
+}
+
+// inBuffers reports whether the pH went where no tank is and has been at rest for
+// some minutes in what may be one: somebody calibrates it.
+func (d *doubt) inBuffers(at aquarium.Instant) bool {
+	return d.since != 0 && d.far >= bufferAway && d.calm != 0 && at.Sub(d.calm) >= bufferCalm &&
+		d.last[0] >= leastWaterPH && d.last[0] <= mostWaterPH && math.Abs(d.last[0]-shortedAt) > shortedNear
 }
 
 // doubted reports whether the pH is not to be believed: nothing is told from it

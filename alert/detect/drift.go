@@ -42,6 +42,7 @@ type Drift struct {
 	Duty     Trait            `json:"duty"`
 	Shift    float64          `json:"shift"` // pH, smoothed; positive: reads high
 	Last     float64          `json:"last"`  // of the last morning alone
+	Share    float64          `json:"share"` // of the valve as of Through's day, as its logarithm; 0: not known
 }
 
 // Trait is one of the three, in pH or as a logarithm.
@@ -128,8 +129,15 @@ const (
 	driftSudden = 0.18
 	// A drift that goes on is told the morning before it is too late: where it
 	// will have come so far by the next one, two mornings having said so.
-	driftAhead = 0.17
+	driftAhead = 0.16
 	driftGrown = 0.035
+	// Water that loses its alkalinity within days has come to too little before the
+	// second morning shows it: the night itself is compared, hour by hour, once the
+	// morning before has said so too.
+	nightShift = 0.17
+	nightAfter = 0.06
+	nightDays  = 7
+	nightLeast = 4
 )
 
 // khShift is how far alkalinity that was measured since has moved what the probe
@@ -180,6 +188,17 @@ func (k *Drift) agreed(m morning, by float64) float64 {
 	return math.Copysign(size, night)
 }
 
+// badly reports whether the morning after the probe was handled, as for a
+// calibration that nobody noted, is so far from what was usual before that it was
+// calibrated badly: a good one moves it by what it had drifted meanwhile.
+func (k *Drift) badly(m morning, handled aquarium.Instant, kh float64) bool {
+	if k.Mornings < traitLeast || m.At <= handled {
+		return false
+	}
+	shift, _ := k.shift(m, kh)
+	return math.Abs(shift) >= max(driftSudden, k.limit())
+}
+
 // smooth is the smoothed shift once a morning has brought its own.
 func (k *Drift) smooth(shift float64) float64 {
 	e := statistic.Ewma{Lambda: driftLambda, Value: k.Shift}
@@ -204,7 +223,11 @@ func learnDrift(v *view, t *tank, l *Learned) {
 	if from := t.calibrated(v); from > next.From {
 		next = Drift{From: from, Through: from, KH: t.kh}
 	}
+	next.Share = t.sharing()
 	m := t.dosing.morning
+	if handled := t.calibrations.at; handled > next.From && m.At > handled && !next.badly(m, handled, t.kh) {
+		next = Drift{From: handled, Through: handled, KH: t.kh, Share: next.Share}
+	}
 	if m.At > max(next.Through, next.From) && m.At < l.Through {
 		next.take(m, t.kh)
 	}

@@ -146,3 +146,38 @@ func TestRunningIn(t *testing.T) {
 		}
 	}
 }
+
+// TestMorningsSurvive: what the mornings of dosing come to is learned alike
+// whenever a watch begins anew: in the evening too, when its memory begins after
+// the day before had its last gas, and before the day is learned.
+func TestMorningsSurvive(t *testing.T) {
+	site := library()
+	s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 5*24*h + h}
+	ph, valve := "", ""
+	for i := range 6 {
+		d := i * 24 * 60
+		ph += pathAt(d, 0, 7.1) + pathAt(d, 8*60, 7.2) + pathAt(d, 8*60+8, 7.2) + pathAt(d, 9*60, 6.55)
+		valve += pathAt(d, 0, 0) + pathAt(d, 8*60, 1) + pathAt(d, 9*60, 0)
+		for hour := 10; hour < 17; hour++ {
+			ph += pathAt(d, hour*60, 6.65) + pathAt(d, hour*60+15, 6.55)
+			valve += pathAt(d, hour*60, 1) + pathAt(d, hour*60+14+i%3, 0)
+		}
+	}
+	s.paths["ph"], s.paths["valve"] = ph, valve
+	xs := s.samples(t, site)
+	whole := New(site)
+	s.play(whole, xs, 0, s.lasts)
+	want := whole.Learned()[0].Drift
+	if want == nil || want.Mornings != 5 || want.Duty.N < 3 {
+		t.Fatalf("uninterrupted: %+v, want five mornings", want)
+	}
+	for stop := 60 * h; stop <= 4*24*h; stop += 2*h + 10*m {
+		w := New(site)
+		s.play(w, xs, 0, stop)
+		w = again(t, site, s, xs, w.Learned(), stop)
+		s.play(w, xs, stop, s.lasts)
+		if got := w.Learned()[0].Drift; !reflect.DeepEqual(got, want) {
+			t.Errorf("stopped at %v:\ngot  %+v\nwant %+v", stop, got, want)
+		}
+	}
+}

@@ -84,8 +84,12 @@ func phFalling(v *view, t *tank) {
 		p, sloped = t.drop(s, v.now, fallWindow, -fallSlope*fallWindow.Hours()/2)
 	}
 	is := sloped && p <= fallSlope && s.value() > low && s.value()+p*fallAhead.Hours() < low
-	if is && t.config.Equipment.CO2 != nil && (!t.haveShut || v.now.Sub(t.shutAt) < stuckMixing) {
+	if is && t.config.Equipment.CO2 != nil && (!t.haveShut || v.now.Sub(t.shutAt) < t.mixing()) {
 		is = false
+	}
+	if is { // and goes on, not having got there by a leap
+		on, ok := t.trend(s, v.now, stuckWindow)
+		is = ok && on <= fallSlope/3 && !s.leapt(v.now, fallWindow, math.Inf(1))
 	}
 	if stood {
 		is = !sloped || p < fallSlope/3

@@ -2,7 +2,9 @@ package detect
 
 import (
 	"math"
+	"time"
 
+	"lentic/alert/statistic"
 	"lentic/collector/aquarium"
 	"lentic/collector/water"
 )
@@ -23,7 +25,11 @@ func (t *tank) suspect(v *view) suspicion {
 		return suspicion{}
 	}
 	by := k.khShift(t.kh)
-	if m := t.dosing.morning; m.At > max(k.Through, k.From) {
+	m := t.dosing.morning
+	if handled := t.calibrations.at; handled > k.From && !k.badly(m, handled, t.kh) {
+		return suspicion{}
+	}
+	if m.At > max(k.Through, k.From) {
 		alone, by := k.shift(m, t.kh)
 		return suspicion{k.smooth(alone), alone, k.Last, by, true}
 	}
@@ -54,9 +60,13 @@ func phProbeDrift(v *view, t *tank) {
 	agrees := min(x.alone*way, x.prior*way) >= driftAgrees*limit
 	grows := x.prior*way >= driftGrown && (2*x.alone-x.prior)*way >= max(driftAhead, limit)
 	sudden := x.alone*way >= max(driftSudden, limit)
-	is := math.Abs(x.shift) >= limit && agrees || grows || sudden
+	nightly := t.nightly(v, x)
+	is := math.Abs(x.shift) >= limit && agrees || grows || sudden || nightly
 	if v.stands(aquarium.PHProbeDrift, t.config.ID, "co2") {
-		is = grows || math.Abs(x.shift) >= driftBack*limit
+		if t.dosing.ramp != 0 {
+			return // what the night has shown the morning says in a moment
+		}
+		is = grows || nightly || math.Abs(x.shift) >= driftBack*limit
 	}
 	if !is && len(v.w.states) == 0 {
 		return
@@ -68,6 +78,24 @@ func phProbeDrift(v *view, t *tank) {
 	}
 	f.prove = func() aquarium.Evidence { return t.drifted(v, x, implied) }
 	v.find(aquarium.PHProbeDrift, t.config.ID, f)
+}
+
+// nightly reports whether the night's pH lies as far from what it usually is at
+// this hour as must be told, on the side on which the last morning has found it.
+func (t *tank) nightly(v *view, x suspicion) bool {
+	d, s := &t.dosing, t.sensor(t.config.Equipment.CO2.PH)
+	if math.Abs(x.alone) < nightAfter || d.asked != 0 || d.last == 0 || v.now.Sub(d.last) < night+time.Hour || t.doubted() || v.now.Sub(d.disturbed) < disturbedFor {
+		return false
+	}
+	at := v.now.Floor(time.Hour).Add(-time.Hour)
+	var usual []float64
+	for i := range nightDays {
+		if h := t.hourOf(s, at.Add(-time.Duration(i+1)*day)); h.N > 0 {
+			usual = append(usual, h.Mean)
+		}
+	}
+	now := t.hourOf(s, at)
+	return now.N > 0 && len(usual) >= nightLeast && (now.Mean-statistic.Median(usual))*math.Copysign(1, x.alone) >= nightShift
 }
 
 // implied is the CO2 in mg/l that the controller holds if the probe is that much

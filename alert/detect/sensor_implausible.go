@@ -25,6 +25,10 @@ func sensorImplausible(v *view, t *tank) {
 		since, why := s.refusedSince()
 		if why == aquarium.Frozen {
 			since = 0 // sensor-stuck tells that
+		} else if since != 0 && s.refused.n >= unitLeast {
+			if _, _, is := t.inAnotherUnit(s, s.refused.value, v.now); is {
+				since = 0 // unit-suspect does
+			}
 		}
 		if since != 0 && !s.lasts(s.refused.last, v.now) {
 			continue // one strange reading and then silence is silence
@@ -32,20 +36,39 @@ func sensorImplausible(v *view, t *tank) {
 		if s == acid && since == 0 && !t.visited {
 			since = t.impossible(v, s)
 		}
+		late := aquarium.Instant(0)
+		if s == acid && since == 0 {
+			late = t.lateSince()
+			since = late
+		}
 		if since == 0 && (!s.spoken(ofImplausible) || !s.current(v.now)) {
 			continue
 		}
 		s.speak(ofImplausible, since != 0)
 		v.find(aquarium.SensorImplausible, t.config.ID, finding{
 			equipment: aquarium.EquipmentKey(s.config.ID), true: since != 0, since: since, on: implausibleOn, off: implausibleOff,
-			prove: func() aquarium.Evidence { return t.implausible(v, s, since) },
+			priority: t.doubtful(late != 0),
+			prove:    func() aquarium.Evidence { return t.implausible(v, s, since) },
 		})
 	}
+}
+
+// doubtful is how urgent it is: an electrode that is just late harms nobody until
+// the next visit.
+func (t *tank) doubtful(late bool) aquarium.Priority {
+	if late {
+		return aquarium.Low
+	}
+	return t.config.Priority(aquarium.SensorImplausible)
 }
 
 // impossible is since when the pH is not one of water, 0 where it may be.
 func (t *tank) impossible(v *view, s *series) aquarium.Instant {
 	switch {
+	case t.doubt.hops.since != 0:
+		return t.doubt.hops.since
+	case t.doubt.inBuffers(v.now):
+		return 0
 	case t.doubted():
 		return t.doubt.since
 	case !s.current(v.now):
@@ -79,6 +102,9 @@ func (t *tank) implausible(v *view, s *series, since aquarium.Instant) aquarium.
 		if t.doubted() && since == t.doubt.since {
 			e.Expected = of(t.doubt.from)
 		}
+	}
+	if usual, ok := t.learned.Lateness.usual(); ok && since != 0 && since == t.lateSince() {
+		e.Facts = append(e.Facts, num(FactLate, t.learned.Lateness.Last, "min"), num(FactNormal, usual, "min"))
 	}
 	if t.dosed() {
 		if on, known := t.on(t.config.Equipment.CO2.Valve, v.now); s.config.ID == t.config.Equipment.CO2.PH {

@@ -100,10 +100,7 @@ func unitSuspect(v *view, t *tank) {
 		if n == 0 {
 			continue
 		}
-		m, means, is := t.mistake(s, value)
-		if is && s.config.Quantity == aquarium.Flow {
-			is = value > 0 && t.sameFlow(s, means, v.now)
-		}
+		m, means, is := t.inAnotherUnit(s, value, v.now)
 		if !is && !s.spoken(ofUnit) || n < unitLeast {
 			continue
 		}
@@ -120,6 +117,16 @@ func unitSuspect(v *view, t *tank) {
 			},
 		})
 	}
+}
+
+// inAnotherUnit is mistake of a value that a sensor says at that time: a flow must
+// be the one the filter had.
+func (t *tank) inAnotherUnit(s *series, v float64, at aquarium.Instant) (m mistaken, means float64, ok bool) {
+	m, means, ok = t.mistake(s, v)
+	if ok && s.config.Quantity == aquarium.Flow {
+		ok = v > 0 && t.sameFlow(s, means, at)
+	}
+	return m, means, ok
 }
 
 // sameFlow reports whether a flow in another unit is the one the filter had: a

@@ -54,9 +54,9 @@ var unlikeStories = []scenario{
 		want:  []want{{event: raisedNow, cause: failed, equipment: "top_off", after: 65 * m, by: 68 * m}},
 	},
 	{
-		name: "a shut valve leaks so little that the pH comes to rest under its target", change: overSoil, lasts: 8 * h,
+		name: "a shut valve leaks so little that the pH creeps down and comes to rest under its target", change: overSoil, lasts: 8 * h,
 		paths: map[string]string{"ph": "0m:6.6 30m:6.52 60m:6.55 180m:6.42 300m:6.35 480m:6.34", "valve": "0m:1 30m:0"},
-		want:  []want{{event: raisedNow, cause: aquarium.CO2Overshoot, equipment: "co2", after: 180 * m, by: 260 * m}},
+		want:  []want{{event: raisedNow, cause: aquarium.CO2ValveStuck, equipment: "co2", after: 80 * m, by: 110 * m}},
 	},
 	{
 		name: "a valve has let in too much, and gas leaves", change: overSoil,

@@ -114,10 +114,12 @@ type course struct {
 	vessel       vessel
 	shutAt       aquarium.Instant // when the CO2 valve was commanded shut, or its hours ended
 	haveShut     bool
-	visited      bool // declared or seen, as of the last whole minute
+	shutFrom     float64 // the pH then; 0: not known
+	visited      bool    // declared or seen, as of the last whole minute
 	doubt        doubt
 	calibrations calibrations
 	dosing       dosing
+	turning      turning
 	company      company
 }
 

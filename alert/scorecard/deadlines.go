@@ -152,12 +152,16 @@ func still(m moment, id aquarium.EquipmentKey) bool {
 }
 
 // fallsThoughShut: by more than the gas still under way explains, 0.02 pH in
-// the last five minutes and 0.06 in all.
+// the last five minutes and 0.06 in all. Where nobody sees what the valve is told,
+// a pH within the band of a controller in its hours may be falling because it is
+// open: that it has been told to shut is known once the pH is under the band.
 func fallsThoughShut() func(moment) bool {
 	var shut aquarium.Instant
 	var ph [21]float64 // by the minute
 	return func(m moment) bool {
-		if m.truth.ValveOpen {
+		co2 := m.config.Equipment.CO2
+		within := co2.Hours == nil || co2.Hours.Contains(m.clock())
+		if m.truth.ValveOpen || !m.told && within && m.truth.PHShown > co2.Target-co2.Band {
 			shut = 0
 			return false
 		}

@@ -20,7 +20,7 @@ func excused(c aquarium.Cause, m moment) bool {
 	case aquarium.PHHigh:
 		return l.PH != nil && x.PH > l.PH.Hi-0.05
 	case aquarium.CO2Overshoot:
-		return e.CO2 != nil && (x.PH < e.CO2.Target-0.2 || l.CO2 > 0 && x.CO2 > l.CO2)
+		return e.CO2 != nil && (x.PH < e.CO2.Target-0.18 || l.CO2 > 0 && x.CO2 > 0.95*l.CO2) // to two steps of a pH meter
 	case aquarium.CO2NotDosing: // as with a cylinder that has run out
 		return x.ValveOpen && x.Gas < 0.1
 	case aquarium.PHProbeDrift:

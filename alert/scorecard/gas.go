@@ -28,7 +28,7 @@ func gas() []scenario {
 		{name: "pH probe drifts low", causes: causes{aquarium.PHProbeDrift}, by: drift, from: 0, to: 24, lasts: 16 * day, slow: true, grades: [3]grade{
 			one("0.015 a day", sim.PHDrift, -0.015).kept(), one("0.03 a day", sim.PHDrift, -0.03), one("0.06 a day", sim.PHDrift, -0.06)}},
 		{name: "pH probe badly calibrated", causes: causes{aquarium.PHProbeDrift}, also: tooMuch, by: badlyCalibrated, from: 0, to: 24, lasts: 3 * day, grades: [3]grade{
-			one("0.25 high", sim.PHOffset, 0.25), one("0.3 high", sim.PHOffset, 0.3), one("0.4 high", sim.PHOffset, 0.4)}},
+			calibrated("0.25 high", 0.25), calibrated("0.3 high", 0.3), calibrated("0.4 high", 0.4)}},
 		{name: "alkalinity crashes", causes: causes{aquarium.PHProbeDrift}, also: causes{aquarium.PHLow, aquarium.PHFalling}, by: alkalinityGone, from: 0, to: 24, lasts: 10 * day, slow: true, grades: [3]grade{
 			one("0.2 dKH a day", sim.KHCrash, 0.2), one("0.4 dKH a day", sim.KHCrash, 0.4), one("0.8 dKH a day", sim.KHCrash, 0.8)}},
 		{name: "CO2 in the room", causes: causes{aquarium.RoomCO2High}, also: causes{aquarium.PHLow, aquarium.PHFalling, aquarium.PHProbeDrift, aquarium.CO2Overshoot}, by: badAir, from: 0, to: 24, lasts: 3 * hour, grades: [3]grade{

@@ -13,6 +13,7 @@ type moment struct {
 	tank      *sim.Tank
 	truth     sim.Truth
 	config    *aquarium.Tank
+	told      bool // what the machines are told can be seen
 }
 
 func (m moment) since() time.Duration { return m.at.Sub(m.began) }

@@ -16,6 +16,9 @@ func probes() []scenario {
 			one("open", sim.PHUnplugged, 0), one("open", sim.PHUnplugged, 0), one("open", sim.PHUnplugged, 0)}},
 		{name: "pH probe out of the water", causes: liar, by: outOfWater, from: 0, to: 16, lasts: 2 * day, grades: [3]grade{
 			one("in air", sim.PHInAir, 0), one("in air", sim.PHInAir, 0), one("in air", sim.PHInAir, 0)}},
+		// Nobody was there: that it has jumped is what can be told of it.
+		{name: "pH probe jumps", causes: causes{aquarium.SensorImplausible, aquarium.PHProbeDrift}, also: causes{aquarium.CO2Overshoot, aquarium.CO2ValveStuck}, by: badlyCalibrated, from: 0, to: 24, lasts: 3 * day, grades: [3]grade{
+			one("0.25 up", sim.PHOffset, 0.25), one("0.4 up", sim.PHOffset, 0.4), one("0.7 up", sim.PHOffset, 0.7)}},
 		{name: "current in the water moves the pH", causes: causes{aquarium.SensorImplausible, aquarium.PHProbeDrift}, by: stray, from: 0, to: 24, lasts: 2 * day, grades: [3]grade{
 			one("0.15", sim.PHGround, 0.15), one("-0.3", sim.PHGround, -0.3), one("0.6", sim.PHGround, 0.6)}},
 		{name: "pH probe slow", causes: causes{aquarium.PHProbeDrift, aquarium.SensorImplausible}, also: causes{aquarium.CO2Overshoot, aquarium.CO2ValveStuck}, by: slowElectrode, from: 0, to: 24, lasts: 8 * day, slow: true, grades: [3]grade{

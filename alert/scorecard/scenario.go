@@ -57,6 +57,19 @@ func (g grade) with(f sim.Fault, strength float64) grade {
 	}}
 }
 
+// calibrated lets somebody stand the electrode in two buffers first; it is off
+// from when it is back in the tank.
+func calibrated(says string, by float64) grade {
+	return grade{says, func(at aquarium.Instant) []sim.Planned {
+		first, second := at.Add(4*time.Minute), at.Add(8*time.Minute)
+		return []sim.Planned{
+			{Fault: sim.ProbeInBuffer, At: at, Until: first, Strength: 7},
+			{Fault: sim.ProbeInBuffer, At: first, Until: second, Strength: 4},
+			{Fault: sim.PHOffset, At: second, Strength: by},
+		}
+	}}
+}
+
 // during adds a fault that ends after d.
 func (g grade) during(d time.Duration, f sim.Fault, strength float64) grade {
 	return grade{g.says, func(at aquarium.Instant) []sim.Planned {

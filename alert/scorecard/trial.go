@@ -120,7 +120,7 @@ func (b *base) await(s scenario, plan []sim.Planned, o *outcome) aquarium.Instan
 	tank.Advance(o.at.Add(-aquarium.Step))
 	for at := o.at; at <= o.end; at = at.Add(aquarium.Step) {
 		tank.Advance(at)
-		r.see(moment{at: at, began: o.at, tank: tank, truth: tank.Truth(), config: &b.config})
+		r.see(moment{at: at, began: o.at, tank: tank, truth: tank.Truth(), config: &b.config, told: b.view.switches})
 		if r.due != 0 && at >= r.due {
 			break
 		}

@@ -10,7 +10,7 @@ import (
 var otherWords = map[aquarium.Cause]words{
 	aquarium.SensorSilent:      {sensor("is silent"), silentFor, is("Check cable and power.")},
 	aquarium.SensorStuck:       {sensor("stands still"), atValue, is("Check the probe.")},
-	aquarium.SensorImplausible: {sensor("cannot be right"), atValue, is("Check the probe.")},
+	aquarium.SensorImplausible: {wrong, atValue, is("Check the probe.")},
 	aquarium.SiteSilent:        {is("Nothing is heard from here"), silentFor, is("Ask: power? router?")},
 	aquarium.GatewayClockWrong: {func(v view) string { return join("Gateway", v.part(), "has wrong time") }, func(v view) []string {
 		if d, ok := duration(v.Evidence.Value, v.Evidence.Unit); ok && v.Evidence.Value != 0 {
@@ -41,6 +41,14 @@ func sensor(does string) func(view) string {
 		}
 		return join("Sensor", id, does)
 	}
+}
+
+// wrong tells a sensor that is late from one that is wrong.
+func wrong(v view) string {
+	if _, late := v.Evidence.Fact("late"); late {
+		return sensor("follows too late")(v)
+	}
+	return sensor("cannot be right")(v)
 }
 
 // strays are the sensors that are not as the others let expect, and by how much,

@@ -1,0 +1,151 @@
+package detect
+
+import (
+	"slices"
+	"time"
+
+	"lentic/alert/statistic"
+	"lentic/collector/aquarium"
+)
+
+// An electrode whose membrane is fouled follows the water late, and so does its
+// controller: the valve shuts late, and the pH goes on falling for as long as the
+// electrode is behind. How far it falls after the valve has shut, by how fast it
+// fell before, is that time, whatever the flow of gas; mixing alone makes some
+// minutes of it. It is the tank's own, and what counts is that it has grown: to
+// lateTimes what is usual and by lateMore, on two days together. Common practice,
+// no source.
+const (
+	lateBefore = 10 * time.Minute // over which the fall is taken
+	lateFall   = 0.1              // pH an hour, or it is none
+	lateTurned = 0.03             // pH over the lowest: it has turned
+	lateMost   = 4 * time.Hour
+	lateADay   = 1 // times it must be seen
+	lateHeld   = 16
+	lateKnown  = 4 // days
+	lateKept   = 28
+	lateTimes  = 2
+	lateMore   = 4 // minutes
+	lateDays   = 2
+	lateAdopt  = 14 // days after which that is what is usual
+	lateTurns  = 4
+)
+
+// turning follows how late the pH turns once the valve has shut.
+type turning struct {
+	of            aquarium.Instant // when it did; 0: nothing is followed
+	done          aquarium.Instant // the last one that was followed
+	from, perHour float64          // the pH then, and its fall
+	low           float64
+	day           aquarium.Instant
+	today, before lates
+}
+
+// lates are how many minutes late the pH turned, each time.
+type lates struct {
+	minutes [lateHeld]float64
+	n       int
+}
+
+func (x *lates) take(minutes float64) {
+	if x.n < lateHeld {
+		x.minutes[x.n] = minutes
+		x.n++
+	}
+}
+
+// median is false where it was seen too rarely.
+func (x *lates) median() (minutes float64, ok bool) {
+	if x.n < lateADay {
+		return 0, false
+	}
+	return statistic.Median(slices.Clone(x.minutes[:x.n])), true
+}
+
+// followTurning looks on each minute whether the pH has turned.
+func (t *tank) followTurning(v *view, s *series) {
+	x := &t.turning
+	if d := v.now.Floor(day); d != x.day {
+		if x.before = x.today; d.Sub(x.day) > day {
+			x.before = lates{}
+		}
+		x.day, x.today = d, lates{}
+	}
+	if !s.current(v.now) || t.visited || v.w.mains.lost || t.doubted() || !t.haveShut {
+		x.of = 0
+		return
+	}
+	if t.shutAt != x.done && x.of != t.shutAt {
+		x.of, x.done = t.shutAt, t.shutAt
+		p, ok := slope(s.window(t.shutAt, lateBefore), lateBefore)
+		if !ok || p > -lateFall || t.shutFrom == 0 || v.now.Sub(t.shutAt) > lateBefore {
+			x.of = 0
+			return
+		}
+		x.from, x.perHour, x.low = t.shutFrom, -p, s.value()
+	}
+	if x.of == 0 {
+		return
+	}
+	x.low = min(x.low, s.value())
+	if s.value() >= x.low+lateTurned {
+		x.today.take(max(0, x.from-x.low) / x.perHour * 60)
+		x.of = 0
+	} else if v.now.Sub(x.of) > lateMost {
+		x.of = 0
+	}
+}
+
+// Lateness is how late the pH turns after the valve has shut, by the day.
+type Lateness struct {
+	Days []float64 `json:"days,omitempty"` // min, of those that are usual, the newest last
+	Last float64   `json:"last"`           // min, of the newest day
+	Late int       `json:"late"`           // days on end that were not usual
+}
+
+// usual is false until enough is known.
+func (l Lateness) usual() (minutes float64, ok bool) {
+	if len(l.Days) < lateKnown {
+		return 0, false
+	}
+	return statistic.Median(slices.Clone(l.Days)), true
+}
+
+// learnLateness takes the day in.
+func learnLateness(v *view, t *tank, l *Learned) {
+	seen := &t.turning.today
+	if t.turning.day == l.Through {
+		seen = &t.turning.before
+	}
+	minutes, ok := seen.median()
+	if !ok {
+		return
+	}
+	next := l.Lateness
+	next.Last = minutes
+	if usual, known := next.usual(); known && minutes >= max(lateTimes*usual, usual+lateMore) && next.Late < lateAdopt {
+		next.Late++
+	} else {
+		next.Late = 0
+		next.Days = append(slices.Clone(last(next.Days, lateKept-1)), minutes)
+	}
+	l.Lateness = next
+}
+
+// mixing is how long the pH may go on falling after the valve has shut: an electrode
+// that follows with a lag of L turns 1.5 L later, and a quarter of L is what is
+// learned of it, where the gas comes three times as fast as it leaves.
+func (t *tank) mixing() time.Duration {
+	if t.lateSince() == 0 {
+		return stuckMixing
+	}
+	return max(stuckMixing, time.Duration(lateTurns*t.learned.Lateness.Last*float64(time.Minute)))
+}
+
+// lateSince is since when the electrode has been late; 0: it is not.
+func (t *tank) lateSince() aquarium.Instant {
+	if n := t.learned.Lateness.Late; n >= lateDays {
+		return t.learned.Through.Add(-time.Duration(n) * day)
+	}
+	return 0
+}
