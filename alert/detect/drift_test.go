@@ -85,6 +85,24 @@ func TestUsualFollows(t *testing.T) {
 	}
 }
 
+// TestBadly: of the morning after a calibration that nobody noted, what is far from
+// before was done badly; what a good one corrects is not.
+func TestBadly(t *testing.T) {
+	for _, c := range []struct {
+		by   float64
+		want bool
+	}{{0.05, false}, {-0.1, false}, {0.25, true}, {-0.3, true}} {
+		k := nights(10)
+		m := morning{At: zero.Add(10 * day), Plateau: k.Plateau.Base + c.by, Rate: k.Rate.Base - c.by}
+		if got := k.badly(m, m.At.Add(-15*time.Hour), 4); got != c.want {
+			t.Errorf("%+.2f pH: badly %v, want %v", c.by, got, c.want)
+		}
+		if k.badly(m, m.At.Add(time.Hour), 4) {
+			t.Errorf("%+.2f pH: badly, of a morning before it", c.by)
+		}
+	}
+}
+
 // TestDriftLimit: the limit of a tank whose mornings lie apart is passed once in
 // ten years by themselves.
 func TestDriftLimit(t *testing.T) {

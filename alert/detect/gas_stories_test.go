@@ -82,6 +82,22 @@ var gasStories = []scenario{
 		paths: map[string]string{"ph": "0m:6.6 60m:6.6 60m30s:7 67m:7 67m30s:4 84m:4 84m30s:6.9 240m:6.7"},
 	},
 	{
+		name: "the water's thermometer sends Fahrenheit", paths: map[string]string{"water": "0m:24.5 60m:24.5 60m1s:76.1"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: aquarium.UnitSuspect, equipment: "water", after: 60 * m, by: 75 * m}},
+	},
+	{
+		name: "a current moves the electrode while the heater is on", paths: map[string]string{"ph": "0m:6.6 60m:6.6 60m1s:6.3 95m:6.3 95m1s:6.6", "valve": "0m:1 30m:0"}, lasts: 3 * h,
+		want: []want{ // and no overshoot, though it is 0.3 under its target
+			{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 80 * m, by: 90 * m},
+			{event: returnedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 95 * m, by: 150 * m},
+		},
+	},
+	{
+		name: "a room full of gas brings the pH down by night", change: func(t *aquarium.Tank) { t.Limits.CO2 = 0 },
+		paths: map[string]string{"ph": "0m:7.2 60m:7.2 120m:6.98 180m:6.86", "gas": "0m:450 60m:450 60m1s:30000"}, lasts: 3 * h,
+		want: []want{{event: raisedNow, cause: aquarium.RoomCO2High, equipment: "room", after: 60 * m, by: 65 * m}},
+	},
+	{
 		// Ten times what brings it down of a morning: 6.4 is passed at 64m30s.
 		name: "the reducer lets everything through as the cylinder runs out", paths: map[string]string{"ph": "0m:6.6 60m:6.6 67m:6.28 90m:6.2 240m:6.5", "valve": "0m:0 40m:1 64m:0"}, lasts: 75 * m,
 		want: []want{{event: raisedNow, cause: aquarium.CO2Overshoot, equipment: "co2", after: 62 * m, by: 67*m + 10e9}},

@@ -123,11 +123,13 @@ func learnLateness(v *view, t *tank, l *Learned) {
 	}
 	next := l.Lateness
 	next.Last = minutes
-	if usual, known := next.usual(); known && minutes >= max(lateTimes*usual, usual+lateMore) && next.Late < lateAdopt {
+	switch usual, known := next.usual(); {
+	case !known || minutes < max(lateTimes*usual, usual+lateMore):
+		next.Late, next.Days = 0, append(slices.Clone(last(next.Days, lateKept-1)), minutes)
+	case next.Late < lateAdopt:
 		next.Late++
-	} else {
-		next.Late = 0
-		next.Days = append(slices.Clone(last(next.Days, lateKept-1)), minutes)
+	default:
+		next.Late, next.Days = 0, []float64{minutes}
 	}
 	l.Lateness = next
 }

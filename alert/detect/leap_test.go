@@ -1,0 +1,181 @@
+package detect
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// gassed is a pH whose water has gas let in at that rate, in mg/l an hour, mixed
+// within three minutes and found by an electrode of one: what the leaps are told
+// from. The figures are common practice, no source.
+func gassed(from, rate float64, every, lasts time.Duration) (ps []point) {
+	co2, pending, electrode := math.Pow(10, 8.1-from), 0.0, from // at 4 dKH about 30 mg/l at 6.6
+	for d := time.Duration(0); d <= lasts; d += aquarium.Step {
+		h := aquarium.Step.Hours()
+		pending += rate * h
+		mixed := pending * h * 60 / 3
+		pending -= mixed
+		co2 += mixed
+		electrode += (8.1 - math.Log10(co2) - electrode) * h * 60
+		if d%every == 0 {
+			ps = append(ps, point{zero.Add(d), math.Round(electrode*100) / 100})
+		}
+	}
+	return ps
+}
+
+// stepping is a pH that moves by that much at half its time, with a lag in minutes.
+func stepping(from, by, lag float64, every, lasts time.Duration) (ps []point) {
+	for d := time.Duration(0); d <= lasts; d += every {
+		v := from
+		if m := (d - lasts/2).Minutes(); m >= 0 {
+			v += by
+			if lag > 0 {
+				v -= by * math.Exp(-m/lag)
+			}
+		}
+		ps = append(ps, point{zero.Add(d), math.Round(v*100) / 100})
+	}
+	return ps
+}
+
+// TestLeapOrGas: what a current or a plug does at once is a leap, and what thirty
+// times the usual flow of gas does is none.
+func TestLeapOrGas(t *testing.T) {
+	for _, every := range []time.Duration{10 * time.Second, time.Minute} {
+		for _, c := range []struct {
+			name string
+			ps   []point
+			want bool
+		}{
+			{"a current of 0.3", stepping(6.6, -0.3, 0, every, 20*time.Minute), true},
+			{"the usual flow", gassed(6.6, 38, every, 40*time.Minute), false},
+			{"ten times", gassed(6.6, 380, every, 8*time.Minute), false},
+			{"thirty times", gassed(6.6, 1140, every, 8*time.Minute), false},
+		} {
+			s := &series{points: c.ps}
+			s.settle()
+			if got := s.leapt(c.ps[len(c.ps)-1].at, recent, 6.55); got != c.want {
+				t.Errorf("%s, each %v: a leap %v, want %v", c.name, every, got, c.want)
+			}
+		}
+	}
+}
+
+// TestSuddenOrGas: a probe that slips into the air falls within minutes; gas by
+// night goes on, and is told from it within a quarter of an hour.
+func TestSuddenOrGas(t *testing.T) {
+	for _, every := range []time.Duration{10 * time.Second, time.Minute} {
+		for _, c := range []struct {
+			name string
+			ps   []point
+			want bool
+		}{
+			{"a probe slips into the air", stepping(7.2, -0.4, 1, every, 24*time.Minute), true},
+			{"half the flow by night", gassed(7.2, 19, every, 12*time.Minute), false},
+			{"2.5 times by night", gassed(7.2, 95, every, 12*time.Minute), false},
+			{"eight times by night", gassed(7.2, 300, every, 14*time.Minute), false},
+		} {
+			s := &series{points: c.ps}
+			s.settle()
+			if got := s.sudden(c.ps[len(c.ps)-1].at); got != c.want {
+				t.Errorf("%s, each %v: sudden %v, want %v", c.name, every, got, c.want)
+			}
+		}
+	}
+}
+
+// TestHops: steps to and fro are known after three each way; calibrations, a
+// controller's swing and a visit are none.
+func TestHops(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		at      func(m int) float64
+		visited bool
+		want    bool
+	}{
+		{"a heater's current, half an hour on and off", func(m int) float64 { return 6.6 + 0.15*float64(m/30%2) }, false, true},
+		{"the same while somebody is there", func(m int) float64 { return 6.6 + 0.15*float64(m/30%2) }, true, false},
+		{"two calibrations", func(m int) float64 { return 6.6 + 0.1*float64(min(m/200, 2)) }, false, false},
+		{"a controller swings by a tenth in 15 minutes", func(m int) float64 { return 6.6 + 0.1*math.Abs(float64(m%30)-15)/15 }, false, false},
+		{"steps of one way only", func(m int) float64 { return 6.6 + 0.12*float64(m/60) }, false, false},
+	} {
+		var d doubt
+		known := false
+		for m := range 600 {
+			d.follow(zero.Add(time.Duration(m)*time.Minute), c.at(m), c.visited, gasMayCome)
+			known = known || d.hops.since != 0
+		}
+		if known != c.want {
+			t.Errorf("%s: known %v, want %v", c.name, known, c.want)
+		}
+	}
+}
+
+// TestDoubtOfAir: a fall that stops within minutes while no gas is let in, and a
+// rise bit by bit that no water makes, are doubted; the same by gas is not, and
+// neither is a calibration.
+func TestDoubtOfAir(t *testing.T) {
+	line := func(from, perMinute float64, minutes int) func(m int) float64 {
+		return func(m int) float64 { return from + perMinute*float64(min(m, minutes)) }
+	}
+	for _, c := range []struct {
+		name string
+		at   func(m int) float64
+		gas  gasIs
+		want bool
+	}{
+		{"down by 0.3 in four minutes, and rests", line(7.7, -0.075, 4), gasShut, true},
+		{"the same while gas may come", line(7.7, -0.075, 4), gasMayCome, false},
+		{"down steadily, as gas brings it", func(m int) float64 { return 8.6 - math.Log10(8+1.6*float64(m)) }, gasShut, false},
+		{"up by 0.25 within ten minutes", line(7.2, 0.025, 20), gasShut, true},
+		{"up by 0.4 an hour", line(6.6, 0.4/60, 60), gasShut, false},
+		{"a calibration by a tenth", line(7.2, -0.1, 1), gasShut, false},
+	} {
+		var d doubt
+		doubted := false
+		for m := range 40 {
+			d.follow(zero.Add(time.Duration(m)*time.Minute), c.at(max(0, m-12)), false, c.gas)
+			doubted = doubted || d.since != 0
+		}
+		if doubted != c.want {
+			t.Errorf("%s: doubted %v, want %v", c.name, doubted, c.want)
+		}
+	}
+}
+
+// TestLateness: an electrode that turns twice as late on two days is late, one day
+// is none, and what stays so for two weeks is usual.
+func TestLateness(t *testing.T) {
+	tank := newTank("", &aquarium.Tank{})
+	v := &view{}
+	learn := func(minutes float64) {
+		next := *tank.learned
+		next.Through = next.Through.Add(day)
+		tank.turning.before, tank.turning.day = lates{}, next.Through
+		tank.turning.before.take(minutes)
+		learnLateness(v, tank, &next)
+		tank.learned = &next
+	}
+	for range 6 {
+		learn(3)
+	}
+	for i, c := range []struct {
+		minutes float64
+		want    bool
+	}{{8, false}, {3.5, false}, {8, false}, {8.4, true}, {9, true}, {3, false}} {
+		learn(c.minutes)
+		if got := tank.lateSince() != 0; got != c.want {
+			t.Errorf("day %d, %v min: late %v, want %v", i, c.minutes, got, c.want)
+		}
+	}
+	for range 40 {
+		learn(9)
+	}
+	if usual, _ := tank.learned.Lateness.usual(); usual != 9 || tank.lateSince() != 0 {
+		t.Errorf("after six weeks: usual %v min, late since %v; want 9 and not late", usual, tank.lateSince())
+	}
+}
