@@ -211,12 +211,13 @@ func (t *txn) standsAt(x *series, at aquarium.Instant) (aquarium.Reading, bool) 
 	if r, ok := x.pendingAt(at); ok {
 		return r, true
 	}
-	rs := t.sealed(x, stretchOf(x.group.number, at))
-	i, found := slices.BinarySearchFunc(rs, at, byTime)
-	if !found {
-		return aquarium.Reading{}, false
+	cols := t.sealed(x, stretchOf(x.group.number, at))
+	for i := range cols {
+		if n, found := slices.BinarySearch(cols[i].Times, int64(at)); found {
+			return x.readingAt(&cols[i], n), true
+		}
 	}
-	return rs[i], true
+	return aquarium.Reading{}, false
 }
 
 // after reports whether no reading of the series lies there or later.
@@ -235,11 +236,10 @@ func (t *txn) learn(x *series) {
 	if known {
 		return
 	}
-	rs := t.sealed(x, x.last)
-	if len(rs) == 0 {
+	latest, ok := t.lastSealed(x)
+	if !ok {
 		return
 	}
-	latest := rs[len(rs)-1]
 	for _, p := range x.group.open {
 		if h := p.heads[x.number]; h != nil {
 			if r := h.last(); r.At >= latest.At {
@@ -253,24 +253,46 @@ func (t *txn) learn(x *series) {
 	x.latest, x.known = latest, true
 }
 
+// lastSealed is the latest reading that is in a block. Nothing else of it is kept:
+// a batch may be of every sensor there is.
+func (t *txn) lastSealed(x *series) (latest aquarium.Reading, ok bool) {
+	if x.first > x.last {
+		return latest, false
+	}
+	cols, known := t.decoded[place{x.number, x.last}]
+	if !known {
+		var damage []*Damage
+		if cols, damage = sealedColumns(t.bolt, t.s.path, x, x.last, t.room); len(damage) > 0 || len(cols) == 0 {
+			cols = t.sealed(x, x.last) // once, and it tells
+		} else {
+			t.room = cols[0]
+		}
+	}
+	for i := range cols {
+		if r := x.readingAt(&cols[i], len(cols[i].Times)-1); !ok || r.At > latest.At {
+			latest, ok = r, true
+		}
+	}
+	return latest, ok
+}
+
 // sealed are the readings of a series in the block that begins at start. Those
 // that are damaged are as if they were not: the values that come again stand.
-func (t *txn) sealed(x *series, start aquarium.Instant) []aquarium.Reading {
+func (t *txn) sealed(x *series, start aquarium.Instant) []record.Column {
 	at := place{x.number, start}
-	rs, ok := t.decoded[at]
+	cols, ok := t.decoded[at]
 	if ok || start < x.first || start > x.last {
-		return rs
+		return cols
 	}
 	cols, damage := sealedColumns(t.bolt, t.s.path, x, start, record.Column{})
-	rs = x.readings(cols, never, forever)
 	for _, d := range damage {
 		t.s.opt.Log.Warn("readings arrive for a damaged block", "sensor", x.key.String(), "err", d)
 	}
 	if t.decoded == nil {
-		t.decoded = map[place][]aquarium.Reading{}
+		t.decoded = map[place][]record.Column{}
 	}
-	t.decoded[at] = rs
-	return rs
+	t.decoded[at] = cols
+	return cols
 }
 
 // place is a series' part of a block.

@@ -8,7 +8,7 @@ import (
 	"go.etcd.io/bbolt"
 	berrors "go.etcd.io/bbolt/errors"
 
-	"lentic/collector/aquarium"
+	"lentic/store/record"
 )
 
 // txn is one write transaction, and what becomes true in memory once it is on
@@ -18,8 +18,9 @@ type txn struct {
 	bolt    *bbolt.Tx
 	foreign bool      // a caller's function runs: its panics are its own
 	made    catalogue // series that are new; its maps are nil while there are none
-	decoded map[place][]aquarium.Reading
-	number  uint64 // counts transactions, those that failed too
+	decoded map[place][]record.Column
+	room    record.Column // to decode into what is not kept
+	number  uint64        // counts transactions, those that failed too
 	// firstSeq and lastSeq are the log records that it wrote, 0: none.
 	firstSeq, lastSeq uint64
 	stands            standing // what it stores
