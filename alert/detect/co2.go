@@ -99,9 +99,11 @@ func (g *gas) estimated(v *view, t *tank, bound float64) aquarium.Evidence {
 	return e
 }
 
-// harmIn is how many minutes it takes at the present trend until the CO2 passes
-// the tank's bound, or the pH its lower one, whichever is first; 0: it has. It is
-// nil where neither is known or the pH does not fall.
+// harmIn is how many minutes it takes until the CO2 passes the tank's bound, or the
+// pH its lower one, whichever is first, if the gas goes on coming as it does; 0: it
+// has. It is nil where neither is known or the pH does not fall. What leaves the
+// water the more the more there is puts it off, and where it comes to rest before,
+// for ever: that shows as the trend goes, and nobody is told of too much time.
 func (g *gas) harmIn(v *view, t *tank) *float64 {
 	hours := math.Inf(1)
 	p := t.perHour(g.ph, v.now)
@@ -110,15 +112,22 @@ func (g *gas) harmIn(v *view, t *tank) *float64 {
 		falls = max(0, -*p)
 	}
 	if bound := t.config.Limits.CO2; bound > 0 && g.co2 > 0 && t.config.Substrate != aquarium.Active {
-		hours = hoursTo(math.Log10(bound/g.co2), falls)
+		hours = gasTo(math.Log10(bound/g.co2), falls)
 	}
 	if r := t.config.Limits.PH; r != nil {
-		hours = min(hours, hoursTo(g.value-r.Lo, falls))
+		hours = min(hours, gasTo(g.value-r.Lo, falls))
 	}
 	if math.IsInf(hours, 1) {
 		return nil
 	}
 	return of(hours * 60)
+}
+
+// gasTo is how many hours a pH takes down a way that falls at that speed now, by gas
+// that comes steadily: CO2 goes with 10^-pH, so that the same gas moves it by less
+// and less.
+func gasTo(way, perHour float64) float64 {
+	return hoursTo(math.Expm1(math.Ln10*way)/math.Ln10, perHour)
 }
 
 // hoursTo is how many hours a way takes at that speed; infinite: for ever.

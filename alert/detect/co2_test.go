@@ -46,3 +46,19 @@ func TestEstimateProves(t *testing.T) {
 		})
 	}
 }
+
+// TestGasTo: gas that comes at 10 mg/l an hour takes two hours from 30 mg/l to 50,
+// whatever the pH says of it by a straight line.
+func TestGasTo(t *testing.T) {
+	for _, c := range []struct{ from, to, perHour, want float64 }{
+		{30, 50, 10, 2}, {30, 75, 30, 1.5}, {49, 50, 5, 0.2}, {30, 30, 10, 0}, {40, 30, 10, 0},
+	} {
+		falls := c.perHour / c.from / math.Ln10 // pH an hour
+		if got := gasTo(math.Log10(c.to/c.from), falls); math.Abs(got-c.want) > 1e-9 {
+			t.Errorf("from %v to %v at %v: %.3f h, want %v", c.from, c.to, c.perHour, got, c.want)
+		}
+	}
+	if got := gasTo(0.2, 0.01); !math.IsInf(got, 1) {
+		t.Errorf("without a trend: %v h", got)
+	}
+}

@@ -44,6 +44,7 @@ const (
 	FactBefore  = "before"  // how much it usually is, %
 	FactDoubt   = "doubt"   // word: what nobody can tell apart from here
 	FactApart   = "apart"   // word: a sensor; and how far it is from what the others let expect, in its unit
+	FactSteps   = "steps"   // word: a switch; and by how much the sensor steps when it is turned on, in its unit
 	FactLate    = "late"    // how late an electrode follows the water, min
 	FactTold    = "told"    // how bad it was when it was last told, on the cause's own measure: for a watch that begins anew
 )

@@ -103,6 +103,9 @@ func (t *tank) implausible(v *view, s *series, since aquarium.Instant) aquarium.
 			e.Expected = of(t.doubt.from)
 		}
 	}
+	if load, by, ok := t.screen.Stepping(s.config.ID); ok && since != 0 {
+		e.Facts = append(e.Facts, aquarium.Fact{Name: FactSteps, Value: by, Unit: s.config.Quantity.Unit(), Word: string(load)})
+	}
 	if usual, ok := t.learned.Lateness.usual(); ok && since != 0 && since == t.lateSince() {
 		e.Facts = append(e.Facts, num(FactLate, t.learned.Lateness.Last, "min"), num(FactNormal, usual, "min"))
 	}

@@ -79,6 +79,7 @@ var sayings = map[string]saying{
 	"open":        {alone: "the valve is open % of the time"},
 	"before":      {alone: "usually %", after: "open"},
 	"apart":       {alone: "sensor $ reads % more than the others let expect", less: "sensor $ reads % less than the others let expect", apart: true},
+	"steps":       {alone: "steps by % up when $ is switched on", less: "steps by % down when $ is switched on", apart: true},
 	"late":        {alone: "follows the water % late"},
 	"doubt":       {words: map[string]string{"probe or KH": "a KH test or a second meter tells a drifting probe from harder water"}},
 }

@@ -84,6 +84,7 @@ func proven() []aquarium.Alarm {
 		proof(aquarium.SensorSilent, "ph", ev{Sensor: "ph", Value: 6.58, Unit: "pH", LastKnown: true, Facts: facts{num("silent", 25, "min")}}),
 		proof(aquarium.SensorStuck, "ph", ev{Sensor: "ph", Value: 6.58, Unit: "pH", Facts: facts{num("for", 125, "min"), num("longest", 14, "min")}}),
 		proof(aquarium.SensorImplausible, "ph", ev{Sensor: "ph", Value: 7, Unit: "pH", Expected: of(6.6), Facts: facts{num("for", 21, "min"), says("valve", "open")}}),
+		proof(aquarium.SensorImplausible, "ph", ev{Sensor: "ph", Value: 6.31, Unit: "pH", Facts: facts{num("for", 95, "min"), {Name: "steps", Value: -0.3, Unit: "pH", Word: "heat"}}}),
 		proof(aquarium.SensorImplausible, "ph", ev{Sensor: "ph", Value: 6.58, Unit: "pH", Facts: facts{num("for", 2880, "min"), num("late", 8.4, "min"), num("normal", 2.9, "min"), says("valve", "open")}}),
 		proof(aquarium.SiteSilent, "", ev{Facts: facts{num("silent", 22, "min"), num("sensors", 12, "")}}),
 		proof(aquarium.GatewayClockWrong, "gw1", ev{Value: 3600, Unit: "s"}),
