@@ -205,7 +205,8 @@ func (d *doubt) goOn(at aquarium.Instant, v float64, gas gasIs) {
 		d.like = at
 	}
 	calm, like, moves := at.Sub(d.calm), at.Sub(d.like), d.calmHigh-d.calmLow >= calmMoves
-	handled := !seven && (d.far >= bufferAway || d.left != 0 && at.Sub(d.left) < leftLately)
+	short := seven && d.calmHigh-d.calmLow <= shortedFlat // water at 7 moves
+	handled := !short && (d.far >= bufferAway || d.left != 0 && at.Sub(d.left) < leftLately)
 	back := !seven && away <= doubtBack
 	if (like >= calmFor && calm >= calmFor && moves || like >= nearFor && back || calm >= calmBack && handled) && v >= leastWaterPH && v <= mostWaterPH {
 		d.since, d.unproven, d.ended = 0, !handled, at

@@ -127,7 +127,9 @@ func (b *ebb) fold(t *tank, v *view) {
 	b.sum = pooled{}
 	perMM, _ := t.perMM()
 	cut := b.rise()
-	b.noise = sum.noise()
+	if sum.n > 0 { // else nothing was at rest
+		b.noise = sum.noise()
+	}
 	slope, se, ok := sum.slope()
 	if se *= perMM; !ok || se > ebbError || sum.covered < ebbCover || cut < b.rise()-ebbRise/4 {
 		return

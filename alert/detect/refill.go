@@ -16,6 +16,8 @@ const (
 	refillSeen  = 10 * time.Minute
 	refillLeast = 10 * time.Minute // of a run that tell its rate
 	refillError = 0.04             // of the rate, its standard error at the most
+	// Standard errors that a rise is away from nothing: 3e-6 by chance.
+	refillErrors = 4.5
 	// Mains water warms and cools by a few degrees a month, at 3 % each.
 	refillsUsual = 5
 	refillsFor   = 60 * day
@@ -77,7 +79,7 @@ func (r *refill) filling(t *tank, v *view, s *series) (bool, aquarium.Instant) {
 	before, ok := s.at(v.now.Add(-refillSeen))
 	rise := s.value() - before
 	switch {
-	case !ok || rise < refillRise:
+	case !ok || rise < refillRise || !rises(s.window(v.now, refillSeen)):
 		return false, 0
 	case r.on:
 		if v.now.Sub(r.marked) >= refillSeen {
@@ -87,6 +89,23 @@ func (r *refill) filling(t *tank, v *view, s *series) (bool, aquarium.Instant) {
 		return true, r.since
 	}
 	return true, v.now.Add(-refillSeen)
+}
+
+// rises reports whether readings rise beyond their noise.
+func rises(ps []point) bool {
+	perHour, se, ok := paceOf(ps)
+	return ok && perHour > refillErrors*se
+}
+
+// paceOf is the slope of one stretch and its standard error.
+func paceOf(ps []point) (perHour, se float64, ok bool) {
+	var l line
+	for _, p := range ps {
+		l.take(p)
+	}
+	var sum pooled
+	sum.take(&l)
+	return sum.slope()
 }
 
 // take adds what came since the last tick; while the top-off draws, and just after,

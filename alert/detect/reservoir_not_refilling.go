@@ -22,14 +22,17 @@ const (
 	slowFalls   = 1.0  // l from one part to the next
 	// A store that falls by all of what the unit makes, though it
 	// fills, is being used.
-	usedShare  = 0.5
-	slowKnown  = 2 // fillings
-	leastFill  = 20 * time.Minute
-	fullShare  = 0.98 // of the capacity: nearer than that the float closes slowly
-	halfEmpty  = 0.5  // where a switch shows that it refills by itself and it never did
-	belowStart = 0.05 // of the capacity under where it has always begun
-	waitsFor   = 40 * time.Minute
-	notOff     = 10 * time.Minute
+	usedShare = 0.5
+	slowKnown = 2 // fillings
+	leastFill = 20 * time.Minute
+	fullShare = 0.98 // of the capacity: nearer than that the float closes slowly
+	halfEmpty = 0.5  // where a switch shows that it refills by itself and it never did
+	// Of the capacity, under where it has always begun: by how much that
+	// differs, and so much at the least and the most.
+	belowStart      = 0.05
+	belowStartLeast = 0.02
+	waitsFor        = 40 * time.Minute
+	notOff          = 10 * time.Minute
 )
 
 // reservoirNotRefilling: the stored water does not come back at the rate it should.
@@ -90,13 +93,7 @@ func (t *tank) comesIn(v *view) (litresH, se float64, ok bool) {
 			return 0, 0, false
 		}
 	}
-	var l line
-	for _, p := range ps {
-		l.take(p)
-	}
-	var sum pooled
-	sum.take(&l)
-	return sum.slope()
+	return paceOf(ps)
 }
 
 // late reports whether the filling has taken twice its time, and goes on no better:
@@ -131,8 +128,25 @@ func (r *refill) waits(t *tank, v *view) bool {
 	if start == 0 && (part.Refill != "" || part.ProductionLH > 0) {
 		start = halfEmpty * part.CapacityL
 	}
-	before, ok := s.when(v.now.Add(-refillSeen), v.now)
-	return ok && s.value()-before > -slowFalls && start > 0 && s.value() < start-belowStart*part.CapacityL
+	if start == 0 || s.value() >= start-r.startVaries(t) {
+		return false
+	}
+	perHour, se, ok := paceOf(s.window(v.now, refillSeen)) // while somebody draws, it is not looked at
+	return ok && perHour+slowErrors*se > -slowFalls/refillSeen.Hours()
+}
+
+// startVaries is how far under the lowest start of its last fillings the next may
+// begin, l.
+func (r *refill) startVaries(t *tank) float64 {
+	xs, capacity := last(t.learned.Vessel.Refills, refillsUsual), t.config.Equipment.Reservoir.CapacityL
+	if len(xs) < slowKnown {
+		return belowStart * capacity
+	}
+	low, high := xs[0].From, xs[0].From
+	for _, x := range xs {
+		low, high = min(low, x.From), max(high, x.From)
+	}
+	return min(max(belowStartLeast*capacity, high-low), belowStart*capacity)
 }
 
 // lastStart is the lowest that a filling of the last ones began at, l; 0 before any

@@ -47,7 +47,7 @@ func (w *Watch) event(s *state, visit bool) aquarium.Event {
 		if s.shown != suppressed {
 			return aquarium.Suppressed
 		}
-	case s.shown != raised && w.outranked(s.id):
+	case s.shown != raised && (w.outranked(s.id) || s.falseAt != 0): // or it is just over
 		return ""
 	case s.shown != raised:
 		return aquarium.Raised

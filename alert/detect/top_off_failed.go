@@ -20,6 +20,7 @@ const (
 	failedUnknown = 0.5  // mm
 	failedKnown   = 3    // days
 	failedLong    = time.Hour
+	noEndTimes    = 3.0 // its band: no top-off lets a level fall further
 	failedBack    = 0.5
 	failedOff     = 5 * time.Minute
 	failedStep    = 10.0             // mm further down is worth telling again
@@ -107,14 +108,17 @@ func (s *series) below(at aquarium.Instant, d time.Duration, limit float64) bool
 // goes by, and the next may be as much lower still.
 func (t *tank) lowerEnd() float64 {
 	var low [4]float64
+	band := t.topOff().BandMM
 	for _, mm := range t.learned.Vessel.Lowest {
+		if mm < -noEndTimes*band { // somebody took water out
+			continue
+		}
 		for i := range low {
 			if mm < low[i] {
 				low[i], mm = mm, low[i]
 			}
 		}
 	}
-	band := t.topOff().BandMM
 	if low[1] >= -band {
 		return -band
 	}

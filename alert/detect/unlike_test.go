@@ -63,6 +63,14 @@ var unlikeStories = []scenario{
 		paths: map[string]string{"ph": "0m:6.6 30m:6.45 150m:6.52 240m:6.62", "valve": "0m:1 30m:0"},
 	},
 	{
+		name:  "filters that stood still together start one after the other",
+		paths: map[string]string{"flow-a": "0m:900 60m:900 60m1s:0 90m:0 90m1s:900", "flow-b": "0m:880 60m:880 60m1s:0 90m40s:0 90m41s:880"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 63 * m},
+			{event: returnedNow, cause: aquarium.FilterStalled, equipment: "a", after: 90 * m, by: 93 * m},
+		},
+	},
+	{
 		name: "lights and pumps warm a tank on its first day", gone: []aquarium.SensorID{"heat"}, change: withRoom,
 		paths: map[string]string{"air": "0m:22 240m:23", "water": "0m:24.9 240m:25.45"},
 	},
@@ -165,6 +173,7 @@ func TestLowerEndWanders(t *testing.T) {
 		{"it never comes down to its end", []float64{-3, -2.5, -3.4}, -4},
 		{"crisp", []float64{-4.02, -4.05, -3.2, -4.03}, -4.06},
 		{"crisp, and once it failed", []float64{-4.02, -9, -3.2, -4.03}, -4.53},
+		{"visits", []float64{-4.02, -190, -4.03, -150, -120}, -4.03},
 		{"wandering", []float64{-4.3, -4.1, -3.5, -4.4, -3.9}, -4.8},
 	} {
 		tank.learned = &Learned{Vessel: Vessel{Lowest: c.lowest}}
@@ -172,4 +181,62 @@ func TestLowerEndWanders(t *testing.T) {
 			t.Errorf("%s: %.2f, want %.2f", c.name, got, c.want)
 		}
 	}
+}
+
+// TestCoarseLevelTellsALoss: nor is a litre an hour lost in that noise.
+func TestCoarseLevelTellsALoss(t *testing.T) {
+	for _, every := range []time.Duration{20 * time.Second, time.Minute} {
+		rng := rand.New(rand.NewPCG(4, 9))
+		k := vat{low: -4, high: 4}
+		const onset = 3 * 24 * h
+		at, told := levels(6, every, 4*24*h, nil, func(d time.Duration) (float64, bool) {
+			rate := 0.3
+			if d > onset {
+				rate += 1.1
+			}
+			for range int(every / aquarium.Step) {
+				k.step(rate)
+			}
+			return k.mm + rng.NormFloat64(), k.pump
+		})
+		if !told || at < onset || at > onset+12*h {
+			t.Errorf("read each %v: 1.1 l/h from %v on are told at %v", every, onset, at)
+		}
+	}
+}
+
+// TestUnseenRefillWaits: a store that no switch tells of, whose readings scatter by
+// most of a litre, stays under where its filling has always begun.
+func TestUnseenRefillWaits(t *testing.T) {
+	site := library()
+	unswitch(&site.Tanks[0])
+	w := New(site)
+	rng := rand.New(rand.NewPCG(2, 4))
+	litres, filling, dead := 150.0, false, time.Duration(0)
+	const dies = 5 * 24 * h
+	for d := time.Duration(0); d < 7*24*h; d += aquarium.Step {
+		if litres -= 1.5 / 360; litres < 100 {
+			if filling = d < dies; !filling && dead == 0 {
+				dead = d
+			}
+		}
+		if filling {
+			litres += 45.0 / 360
+			filling = litres < 178
+		}
+		if d%time.Minute == 0 {
+			w.Observe(aquarium.Sample{Sensor: aquarium.SensorKey{Site: site.ID, Tank: "atrium", Sensor: "store"}, At: zero.Add(d), Value: math.Round(litres + 0.8*rng.NormFloat64())})
+		}
+		for _, x := range w.Tick(zero.Add(d)) {
+			if x.Event != aquarium.Raised || x.Identity.Cause != aquarium.ReservoirNotRefilling {
+				continue
+			}
+			// 3.6 l under where it begins, and forty minutes
+			if dead == 0 || d > dead+6*h {
+				t.Errorf("told at %v; it should have filled at %v", d, dead)
+			}
+			return
+		}
+	}
+	t.Error("never told")
 }
