@@ -1,6 +1,7 @@
 package store_test
 
 import (
+	"errors"
 	"fmt"
 	"math/rand/v2"
 	"path/filepath"
@@ -11,6 +12,7 @@ import (
 
 	"lentic/collector/aquarium"
 	"lentic/store"
+	"lentic/store/ledger"
 )
 
 // TestLanded writes batches so large that they are put where they belong only
@@ -36,6 +38,10 @@ func TestLanded(t *testing.T) {
 					s = open(t, path)
 				case 2:
 					w.late(s)
+				case 3:
+					w.large(s)
+					w.undone(s)
+					w.again(s)
 				default:
 					w.large(s)
 				}
@@ -50,19 +56,34 @@ type landing struct {
 	t    *testing.T
 	rnd  *rand.Rand
 	at   aquarium.Instant
+	last []aquarium.Reading                        // that large wrote
 	want map[aquarium.SensorKey][]aquarium.Reading // rising in time
 }
 
-// large appends some turns of forty sensors while somebody looks.
-func (w *landing) large(s *store.Store) {
-	var b aquarium.Batch
+// batch is some turns of forty sensors.
+func (w *landing) batch() (b aquarium.Batch) {
 	for range 1 + w.rnd.IntN(20) {
 		w.at = w.at.Add(time.Duration(1+w.rnd.IntN(900)) * time.Second)
 		for n := range 40 {
-			r := aquarium.Reading{Sensor: key(n), At: w.at + aquarium.Instant(n), Value: float64(w.rnd.IntN(900)) / 100, Unit: "pH"}
-			b.Readings = append(b.Readings, r)
-			w.want[r.Sensor] = append(w.want[r.Sensor], r)
+			b.Readings = append(b.Readings, aquarium.Reading{Sensor: key(n), At: w.at + aquarium.Instant(n), Value: float64(w.rnd.IntN(900)) / 100, Unit: "pH"})
 		}
+	}
+	return b
+}
+
+// undone appends what is undone by its hook.
+func (w *landing) undone(s *store.Store) {
+	no := errors.New("no")
+	if _, err := s.Append(w.batch(), func(ledger.Tx, aquarium.Outcome) error { return no }); !errors.Is(err, no) {
+		w.t.Fatalf("got %v, want the hook's error", err)
+	}
+}
+
+// large appends while somebody looks.
+func (w *landing) large(s *store.Store) {
+	b := w.batch()
+	for _, r := range b.Readings {
+		w.want[r.Sensor] = append(w.want[r.Sensor], r)
 	}
 	var looking sync.WaitGroup
 	looking.Go(func() { s.Latest(key(1)) })
@@ -71,7 +92,16 @@ func (w *landing) large(s *store.Store) {
 	if err != nil || len(out.Fresh) != len(b.Readings) {
 		w.t.Fatalf("%d of %d stored, %v", len(out.Fresh), len(b.Readings), err)
 	}
+	w.last = slices.Clone(b.Readings)
 	clear(b.Readings) // it is the caller's again
+}
+
+// again appends what large did.
+func (w *landing) again(s *store.Store) {
+	out, err := s.Append(aquarium.Batch{Readings: w.last}, nil)
+	if err != nil || out.Repeats != len(w.last) {
+		w.t.Fatalf("%d of %d repeats, %v", out.Repeats, len(w.last), err)
+	}
 }
 
 // late appends readings that lie before others, and repeats.

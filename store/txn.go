@@ -129,6 +129,7 @@ func (s *Store) fail(cause error) error {
 // abandon ends a transaction that did not come to its end.
 func (t *txn) abandon() {
 	s := t.s
+	s.catchUp() // its tips are no longer those of what landed
 	s.shelf = shelfState{}
 	if t.bolt == nil {
 		return
