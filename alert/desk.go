@@ -138,7 +138,11 @@ func (d *Desk) begin() error {
 // judgeAll goes round the sites with every step of event time.
 func (d *Desk) judgeAll(ctx context.Context) error {
 	for {
-		if err := d.round(); err != nil {
+		switch err := d.round(ctx); {
+		case err == nil:
+		case ctx.Err() != nil && errors.Is(err, ctx.Err()):
+			return nil // judged again at the next start
+		default:
 			return err
 		}
 		now := aquarium.At(d.o.Now())
@@ -151,8 +155,9 @@ func (d *Desk) judgeAll(ctx context.Context) error {
 	}
 }
 
-// round judges every site up to now, then does what only time brings about.
-func (d *Desk) round() error {
+// round judges every site up to now, then does what only time brings about. Where
+// ctx ends while sites are judged again, it says so, and nothing has changed.
+func (d *Desk) round(ctx context.Context) error {
 	d.mu.Lock()
 	benches := slices.Clone(d.benches)
 	d.mu.Unlock()
@@ -168,7 +173,7 @@ func (d *Desk) round() error {
 			again[b] = g
 		}
 	}
-	if err := d.replayAll(again); err != nil {
+	if err := d.replayAll(ctx, again); err != nil {
 		return err
 	}
 	for _, b := range benches {

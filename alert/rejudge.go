@@ -1,6 +1,7 @@
 package alert
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"runtime"
@@ -39,15 +40,16 @@ func rejudge(b *bench, from, to aquarium.Instant) *rejudgement {
 }
 
 // replayAll finds out what is to be found, as many sites at a time as there are
-// processors: a start with a hundred tanks looks at more than a day of each.
-func (d *Desk) replayAll(gs map[*bench]*rejudgement) error {
+// processors: a start with a hundred tanks looks at more than a day of each, or at
+// weeks where nothing was learned. When ctx ends it gives up.
+func (d *Desk) replayAll(ctx context.Context, gs map[*bench]*rejudgement) error {
 	var wg sync.WaitGroup
 	free := make(chan struct{}, runtime.GOMAXPROCS(0))
 	for b, g := range gs {
 		free <- struct{}{}
 		wg.Go(func() {
 			defer func() { <-free }()
-			if err := d.replay(g); err != nil {
+			if err := d.replay(ctx, g); err != nil {
 				g.err = fmt.Errorf("judge site %q again: %w", b.site.ID, err)
 			}
 		})
@@ -57,7 +59,10 @@ func (d *Desk) replayAll(gs map[*bench]*rejudgement) error {
 	for _, g := range gs {
 		errs = append(errs, g.err)
 	}
-	return errors.Join(errs...)
+	if err := errors.Join(errs...); err != nil {
+		return err
+	}
+	return ctx.Err()
 }
 
 // setUp says from where a bench gets its watch. A site that was judged before goes on from its
@@ -119,8 +124,9 @@ func (d *Desk) missed(from, to aquarium.Instant) error {
 }
 
 // replay judges the site again and finds what stands and what came and went. It
-// changes nothing, so that several sites may be replayed at once.
-func (d *Desk) replay(g *rejudgement) error {
+// changes nothing, so that several sites may be replayed at once. What is found is
+// not all where ctx has ended.
+func (d *Desk) replay(ctx context.Context, g *rejudgement) error {
 	g.started = d.now()
 	d.mu.Lock()
 	site := g.b.site
@@ -142,7 +148,8 @@ func (d *Desk) replay(g *rejudgement) error {
 	g.found = newEpisodes(past, g.from)
 	g.read = map[reading]bool{}
 	var broken error
-	r := replay{watch: g.watch, site: site, journal: journal, standing: g.found.standing(), from: g.from, to: g.to, runUp: runUp}
+	r := replay{watch: g.watch, site: site, journal: journal, standing: g.found.standing(), from: g.from, to: g.to, runUp: runUp,
+		ended: func() bool { return ctx.Err() != nil }}
 	r.samples = func(yield func(aquarium.Sample) bool) {
 		end := max(g.to, g.started).Add(aquarium.Ahead) + 1
 		broken = Samples(d.o.History, site, journal, g.from.Add(-warm), end, func(s aquarium.Sample) bool {

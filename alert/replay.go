@@ -42,6 +42,8 @@ type replay struct {
 	// runUp is how long before from the ticks begin: at the first sample where
 	// that is later. Zero: detect.Memory before from, whatever there is.
 	runUp time.Duration
+	// ended is asked from time to time whether to give up; nil: never.
+	ended func() bool
 
 	tick     aquarium.Instant // the next one
 	stood    bool             // the watch knows what stands
@@ -52,6 +54,10 @@ type replay struct {
 // it stood, so that it can go back when it goes on with what comes live.
 const goingLive = 15 * time.Minute
 
+// askEvery is after how many samples it is asked whether to give up: some
+// milliseconds.
+const askEvery = 4096
+
 // run ticks through the run-up and then through (from, to]. Samples after to
 // are not looked at.
 func (r *replay) run(fn func(aquarium.Transition)) {
@@ -61,9 +67,13 @@ func (r *replay) run(fn func(aquarium.Transition)) {
 	if endless {
 		r.to = forever
 	}
+	n := 0
 	for s := range r.samples {
 		if s.At > r.to {
 			break
+		}
+		if n++; n%askEvery == 0 && r.ended != nil && r.ended() {
+			return
 		}
 		if !begun {
 			begun = true

@@ -1,6 +1,7 @@
 package alert
 
 import (
+	"context"
 	"strings"
 	"testing"
 	"time"
@@ -45,6 +46,47 @@ func TestFirstStartTellsOnlyWhatStands(t *testing.T) {
 		if rs := w.records(); len(rs) != 0 {
 			t.Errorf("got %d records of a time before lentic, want none", len(rs))
 		}
+	})
+}
+
+// slow is a history of a reading every ten seconds, each of which takes a
+// millisecond to read.
+type slow struct{ *history }
+
+func (s slow) Window(k aquarium.SensorKey, from, to aquarium.Instant, fn func(aquarium.Reading) bool) error {
+	for at := from; at < to; at = at.Add(10 * time.Second) {
+		time.Sleep(time.Millisecond)
+		if !fn(aquarium.Reading{Sensor: k, At: at, Value: 900, Unit: "l/h"}) {
+			break
+		}
+	}
+	return nil
+}
+
+// TestStopWhileLearning: weeks of stored readings take minutes to learn from, and
+// whoever stops lentic meanwhile does not wait for that.
+func TestStopWhileLearning(t *testing.T) {
+	inWorld(t, func(w *world) {
+		w.keepOnly("flow-a", w.at().Add(-20*24*time.Hour), 900)
+		d, err := New(Options{Setup: w.setup, History: slow{w.history}, Ledger: w.ledger, Now: w.now, watch: w.watch})
+		if err != nil {
+			t.Fatal(err)
+		}
+		ctx, cancel := context.WithCancel(context.Background())
+		done := make(chan error, 1)
+		go func() { done <- d.Run(ctx) }()
+		time.Sleep(20 * time.Second)
+		cancel()
+		at := time.Now()
+		if err := <-done; err != nil {
+			t.Errorf("stop: %v", err)
+		}
+		if took := time.Since(at); took > 5*time.Second {
+			t.Errorf("stopped after %s, want 5s at most", took)
+		}
+		w.up()
+		w.flow(0)
+		w.one()
 	})
 }
 
