@@ -15,6 +15,7 @@ import (
 
 	"lentic/alert/rota"
 	"lentic/collector/aquarium"
+	"lentic/collector/screen"
 	"lentic/store/ledger"
 	"lentic/store/storetest"
 )
@@ -102,6 +103,12 @@ func (w *simple) Learned() []*detect.Learned                { return nil }
 func (w *simple) Straight(bool)                             {}
 func (w *simple) Next(t aquarium.Instant) aquarium.Instant  { return t.Add(aquarium.Step) }
 func (w *simple) Interval(aquarium.SensorKey) time.Duration { return time.Minute }
+func (w *simple) Refused(aquarium.SensorKey) (screen.Spell, bool) {
+	return screen.Spell{}, false
+}
+func (w *simple) Spells(aquarium.TankKey) (aquarium.Instant, map[aquarium.SensorID][]screen.Spell, bool) {
+	return 0, nil, false
+}
 func (w *simple) Stand(as []aquarium.Alarm) {
 	clear(w.on)
 	clear(w.out)

@@ -5,6 +5,7 @@ import (
 
 	"lentic/alert/detect"
 	"lentic/collector/aquarium"
+	"lentic/collector/screen"
 )
 
 // watch is what the desk needs of a detect.Watch.
@@ -16,6 +17,8 @@ type watch interface {
 	Recall(*detect.Learned)
 	Learned() []*detect.Learned
 	Interval(aquarium.SensorKey) time.Duration
+	Refused(aquarium.SensorKey) (screen.Spell, bool)
+	Spells(aquarium.TankKey) (aquarium.Instant, map[aquarium.SensorID][]screen.Spell, bool)
 	Straight(bool)
 	Next(aquarium.Instant) aquarium.Instant
 }

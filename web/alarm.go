@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -57,7 +58,9 @@ func (s *Server) alarmPage(a aquarium.Alarm, v visitor) *page.AlarmPage {
 			ids = append(ids, page.CO2Estimate.ID)
 		}
 	}
-	p.Evidence = s.strips(site, p.Tank, ids, p.From, p.To, evidencePoints)
+	x := stretch{from: p.From, to: p.To, points: evidencePoints}
+	x.told = s.verdicts(context.Background(), aquarium.TankKey{Site: site.ID, Tank: p.Tank.ID}, x.from, x.to, false) // whoever opens it must not wait
+	p.Evidence = s.strips(site, p.Tank, ids, x)
 	for _, l := range s.latest(site, p.Tank) {
 		for _, id := range ids {
 			if l.Sensor.ID == id {

@@ -83,7 +83,7 @@ func (s *Server) sheet(v visitor, site *aquarium.Site, tank *aquarium.Tank, now 
 		sh.From = now.Add(-sheetDefault)
 	}
 	sh.From = max(sh.From, now.Add(-sheetMost))
-	sh.Sensors = s.strips(site, tank, s.drawable(site, tank), sh.From, now+1, sheetPoints)
+	sh.Sensors = s.strips(site, tank, s.drawable(site, tank), stretch{from: sh.From, to: now + 1, points: sheetPoints})
 	for _, a := range s.at(s.alarms(v, false, sh.From), k) {
 		if a.State.Standing() || a.Raised >= sh.From {
 			sh.Alarms = append(sh.Alarms, a)

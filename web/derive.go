@@ -103,10 +103,13 @@ func (s *Server) latest(site *aquarium.Site, tank *aquarium.Tank) []page.Latest 
 		if v, ok := s.newest(k, sensor); ok {
 			l.Value, l.At, l.Quality = v.Value, v.At, v.Quality
 		}
+		if x, ok := s.Desk.Refused(k); ok {
+			l.Quality, l.Since = x.Quality, x.From
+		}
 		out = append(out, l)
 	}
-	if v, every, ok := s.newestEstimate(site, tank); ok {
-		out = append(out, page.Latest{Sensor: page.CO2Estimate, Value: v.Value, At: v.At, Every: every})
+	if l, ok := s.newestEstimate(site, tank); ok {
+		out = append(out, l)
 	}
 	return out
 }

@@ -15,21 +15,31 @@ type drawn struct {
 	gap    time.Duration
 }
 
+// stretch is what is drawn of sensors: from <= t < to, in at most so many points.
+type stretch struct {
+	from, to aquarium.Instant
+	points   int
+	told     *verdicts // which readings do not count
+}
+
 // draw is the series of one sensor of a tank, the estimated CO2 included.
-func (s *Server) draw(site *aquarium.Site, tank *aquarium.Tank, id aquarium.SensorID, from, to aquarium.Instant, points int) (drawn, error) {
+func (s *Server) draw(site *aquarium.Site, tank *aquarium.Tank, id aquarium.SensorID, x stretch) (drawn, error) {
 	if id == page.CO2Estimate.ID && tank.Sensor(id) == nil {
-		return s.drawEstimate(site, tank, from, to, points, false)
+		return s.drawEstimate(site, tank, x, false)
 	}
 	sensor := tank.Sensor(id)
 	if sensor == nil {
 		return drawn{}, fmt.Errorf("sensor %q of tank %q: %w", id, tank.ID, aquarium.ErrUnknownSensor)
 	}
 	k := aquarium.SensorKey{Site: site.ID, Tank: tank.ID, Sensor: id}
-	q, begin, every := s.query(k, *sensor, from, to, points)
-	series, enough, err := s.summed(k, *sensor, q)
+	q, begin, every := s.query(k, *sensor, x)
+	series, enough, err := Series{}, false, error(nil)
+	if !x.told.told() { // sums know nothing of single readings
+		series, enough, err = s.summed(k, *sensor, q)
+	}
 	if err == nil && !enough {
 		series, err = Bucketed(q, func(fn func(aquarium.Sample) bool) error {
-			return s.samples(k, *sensor, begin, to, fn)
+			return s.samples(k, *sensor, begin, x.to, x.told.mark(id, fn))
 		})
 	}
 	if err != nil {
@@ -40,34 +50,34 @@ func (s *Server) draw(site *aquarium.Site, tank *aquarium.Tank, id aquarium.Sens
 
 // query is what is asked of a sensor, from where on its samples tell it, and its
 // interval.
-func (s *Server) query(k aquarium.SensorKey, sensor aquarium.Sensor, from, to aquarium.Instant, points int) (q Query, begin aquarium.Instant, every time.Duration) {
+func (s *Server) query(k aquarium.SensorKey, sensor aquarium.Sensor, x stretch) (q Query, begin aquarium.Instant, every time.Duration) {
 	every = s.every(k, sensor)
-	q = Query{From: from, To: to, Points: points, Held: held(sensor), Hold: 3 * every, Until: min(to, s.now())}
+	q = Query{From: x.from, To: x.to, Points: x.points, Held: held(sensor), Hold: 3 * every, Until: min(x.to, s.now())}
 	if every <= 0 {
 		q.Hold = patience
 	}
 	if q.Held {
-		return q, from.Add(-q.Hold), every
+		return q, x.from.Add(-q.Hold), every
 	}
-	return q, from, every
+	return q, x.from, every
 }
 
 // drawCorrected is draw with the drift that calibrations found spread back over
 // the time in which it grew: of a pH, and of the CO2 estimated from it.
-func (s *Server) drawCorrected(site *aquarium.Site, tank *aquarium.Tank, id aquarium.SensorID, from, to aquarium.Instant, points int) (drawn, error) {
+func (s *Server) drawCorrected(site *aquarium.Site, tank *aquarium.Tank, id aquarium.SensorID, x stretch) (drawn, error) {
 	sensor := tank.Sensor(id)
 	switch {
 	case sensor == nil && id == page.CO2Estimate.ID:
-		return s.drawEstimate(site, tank, from, to, points, true)
+		return s.drawEstimate(site, tank, x, true)
 	case sensor == nil:
-		return s.draw(site, tank, id, from, to, points)
+		return s.draw(site, tank, id, x)
 	case sensor.Quantity != aquarium.PH:
 		return drawn{}, badRequest("corrected: %s measures %s, and only a pH electrode is calibrated.", id, sensor.Quantity)
 	}
 	k := aquarium.SensorKey{Site: site.ID, Tank: tank.ID, Sensor: id}
-	q, begin, every := s.query(k, *sensor, from, to, points)
+	q, begin, every := s.query(k, *sensor, x)
 	series, err := Bucketed(q, func(fn func(aquarium.Sample) bool) error {
-		return s.samplesBy(s.meaning(k, *sensor).Corrected(), k, *sensor, begin, to, fn)
+		return s.samplesBy(s.meaning(k, *sensor).Corrected(), k, *sensor, begin, x.to, x.told.mark(id, fn))
 	})
 	if err != nil {
 		return drawn{}, fmt.Errorf("draw %s corrected: %w", k, err)
@@ -75,17 +85,20 @@ func (s *Server) drawCorrected(site *aquarium.Site, tank *aquarium.Tank, id aqua
 	return drawn{series, *sensor, series.Gap(every)}, nil
 }
 
-func (s *Server) drawEstimate(site *aquarium.Site, tank *aquarium.Tank, from, to aquarium.Instant, points int, corrected bool) (drawn, error) {
+func (s *Server) drawEstimate(site *aquarium.Site, tank *aquarium.Tank, x stretch, corrected bool) (drawn, error) {
 	e, ok := s.estimator(site, tank)
 	if !ok {
 		return drawn{}, &problem{status: 404, detail: fmt.Sprintf("CO2 cannot be told at tank %q.", tank.ID),
 			next: "It needs a pH probe, a water temperature and an alkalinity: alkalinity_dkh, or a hand test."}
 	}
-	e.corrected = corrected
-	q := Query{From: from, To: to, Points: points}
-	series, enough, err := s.summedEstimate(e, q)
+	e.corrected, e.told = corrected, x.told
+	q := Query{From: x.from, To: x.to, Points: x.points}
+	series, enough, err := Series{}, false, error(nil)
+	if !x.told.told() {
+		series, enough, err = s.summedEstimate(e, q)
+	}
 	if err == nil && !enough {
-		series, err = Bucketed(q, func(fn func(aquarium.Sample) bool) error { return s.estimates(e, from, to, fn) })
+		series, err = Bucketed(q, func(fn func(aquarium.Sample) bool) error { return s.estimates(e, x.from, x.to, fn) })
 	}
 	if err != nil {
 		return drawn{}, fmt.Errorf("estimate CO2 of %s: %w", e.tank, err)
@@ -95,7 +108,7 @@ func (s *Server) drawEstimate(site *aquarium.Site, tank *aquarium.Tank, from, to
 
 // page is the series as pages take it.
 func (d drawn) page() page.Series {
-	return page.Series{Sensor: d.sensor, T: d.T, Min: d.Min, Mean: d.Mean, Max: d.Max, Gap: d.gap, Poor: d.Poor}
+	return page.Series{Sensor: d.sensor, T: d.T, Min: d.Min, Mean: d.Mean, Max: d.Max, Gap: d.gap, Poor: d.Poor, Uncounted: d.Uncounted}
 }
 
 // unit is what the series is in.
@@ -111,10 +124,10 @@ func unitOf(s aquarium.Sensor) aquarium.Unit {
 
 // strips are the series of some sensors of a tank; one that cannot be read is
 // left out and said in the log, for a page with a gap is better than none.
-func (s *Server) strips(site *aquarium.Site, tank *aquarium.Tank, ids []aquarium.SensorID, from, to aquarium.Instant, points int) []page.Series {
+func (s *Server) strips(site *aquarium.Site, tank *aquarium.Tank, ids []aquarium.SensorID, x stretch) []page.Series {
 	var out []page.Series
 	for _, id := range ids {
-		d, err := s.draw(site, tank, id, from, to, points)
+		d, err := s.draw(site, tank, id, x)
 		if err != nil {
 			s.Log.Error("series not drawn", "site", site.ID, "tank", tank.ID, "sensor", id, "err", err)
 			continue

@@ -24,6 +24,7 @@ type estimator struct {
 	warm     aquarium.Sample  // the temperature that counts; At 0: none
 	// corrected takes the pH with its electrode's drift spread back.
 	corrected bool
+	told      *verdicts       // which of pH and temperature do not count
 	carbon    water.Carbonate // at warm
 }
 
@@ -126,10 +127,10 @@ func (e *estimator) estimate(v aquarium.Sample) (aquarium.Sample, bool) {
 // to, oldest first: with the last temperature before it.
 func (s *Server) estimates(e *estimator, from, to aquarium.Instant, fn func(aquarium.Sample) bool) error {
 	var temps []aquarium.Sample
-	err := s.samples(e.key(e.temp.ID), e.temp, from.Add(-maxTemperatureAge), to, func(v aquarium.Sample) bool {
+	err := s.samples(e.key(e.temp.ID), e.temp, from.Add(-maxTemperatureAge), to, e.told.mark(e.temp.ID, func(v aquarium.Sample) bool {
 		temps = append(temps, v)
 		return true
-	})
+	}))
 	if err != nil {
 		return err
 	}
@@ -137,33 +138,40 @@ func (s *Server) estimates(e *estimator, from, to aquarium.Instant, fn func(aqua
 	if e.corrected {
 		d.Corrected()
 	}
-	return s.samplesBy(d, e.key(e.ph.ID), e.ph, from, to, func(v aquarium.Sample) bool {
+	return s.samplesBy(d, e.key(e.ph.ID), e.ph, from, to, e.told.mark(e.ph.ID, func(v aquarium.Sample) bool {
 		for len(temps) > 0 && temps[0].At <= v.At {
 			e.warmth(temps[0])
 			temps = temps[1:]
 		}
 		mg, ok := e.estimate(v)
 		return !ok || fn(mg)
-	})
+	}))
 }
 
-// newestEstimate is the CO2 at the newest pH, and how often there is one.
-func (s *Server) newestEstimate(site *aquarium.Site, tank *aquarium.Tank) (aquarium.Sample, time.Duration, bool) {
+// newestEstimate is the CO2 at the newest pH; where that pH or the temperature does
+// not count, the last one for which both did.
+func (s *Server) newestEstimate(site *aquarium.Site, tank *aquarium.Tank) (page.Latest, bool) {
 	e, ok := s.estimator(site, tank)
 	if !ok {
-		return aquarium.Sample{}, 0, false
+		return page.Latest{}, false
 	}
-	every := s.every(e.key(e.ph.ID), e.ph)
+	l := page.Latest{Sensor: page.CO2Estimate, Every: s.every(e.key(e.ph.ID), e.ph)}
 	ph, ok := s.newest(e.key(e.ph.ID), e.ph)
 	if !ok {
-		return aquarium.Sample{}, every, false
+		return page.Latest{}, false
 	}
-	var last aquarium.Sample
-	err := s.estimates(e, ph.At, ph.At+1, func(v aquarium.Sample) bool {
-		last = v
+	from, to := ph.At, ph.At+1
+	for _, id := range []aquarium.SensorID{e.ph.ID, e.temp.ID} {
+		if x, ok := s.Desk.Refused(e.key(id)); ok && (l.Since == 0 || x.From < l.Since) {
+			l.Quality, l.Since = x.Quality, x.From
+			from, to = x.From.Add(-maxTemperatureAge), x.From
+		}
+	}
+	err := s.estimates(e, from, to, func(v aquarium.Sample) bool {
+		l.Value, l.At = v.Value, v.At
 		return true
 	})
-	return last, every, err == nil && last.At != 0
+	return l, err == nil && l.At != 0
 }
 
 // alkalinity is the dKH in force at a tank now, and the hand test it is from.

@@ -15,6 +15,7 @@ import (
 
 	"lentic/collector/aquarium"
 	"lentic/collector/measure"
+	"lentic/collector/screen"
 	"lentic/store/ledger"
 	"lentic/store/storetest"
 	"lentic/web/account"
@@ -31,6 +32,10 @@ type desk struct {
 	journal []aquarium.Entry
 	out     []OutMessage
 	changes int
+	// spells are the atrium's, as far back as remembers; one that lasts until 26 h
+	// after that goes on. 0: the site is about to be judged anew.
+	spells    map[aquarium.SensorID][]screen.Spell
+	remembers aquarium.Instant
 }
 
 func (d *desk) Alarms(standing bool, since aquarium.Instant) []aquarium.Alarm {
@@ -133,7 +138,26 @@ func (d *desk) Electrode(k aquarium.SensorKey) measure.Electrode {
 }
 
 func (d *desk) Interval(aquarium.SensorKey) time.Duration { return time.Minute }
-func (d *desk) put(a aquarium.Alarm)                      { d.alarms[a.ID] = a }
+
+func (d *desk) Refused(k aquarium.SensorKey) (screen.Spell, bool) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if xs := d.spells[k.Sensor]; k.Tank == "atrium" && len(xs) > 0 && xs[len(xs)-1].To >= d.remembers.Add(26*time.Hour) {
+		return xs[len(xs)-1], true
+	}
+	return screen.Spell{}, false
+}
+
+func (d *desk) Spells(k aquarium.TankKey) (aquarium.Instant, map[aquarium.SensorID][]screen.Spell, bool) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if k.Tank != "atrium" {
+		return d.remembers, nil, d.remembers != 0
+	}
+	return d.remembers, d.spells, d.remembers != 0
+}
+
+func (d *desk) put(a aquarium.Alarm) { d.alarms[a.ID] = a }
 func key(site, tank, sensor string) aquarium.SensorKey {
 	return aquarium.SensorKey{Site: aquarium.SiteID(site), Tank: aquarium.TankID(tank), Sensor: aquarium.SensorID(sensor)}
 }

@@ -185,6 +185,9 @@ type liveItem struct {
 	T       aquarium.Instant  `json:"t"`
 	V       float64           `json:"v"`
 	Quality string            `json:"quality,omitempty"` // where it is not good
+	// NotCounted is there while nothing of the sensor counts, as of the last
+	// time its site was judged.
+	NotCounted *refusedAnswer `json:"not_counted,omitempty"`
 }
 
 type liveAlarm struct {

@@ -20,6 +20,8 @@ type heardItem struct {
 	Site, Tank, Sensor string
 	T                  int64
 	V                  float64
+	Quality            string
+	NotCounted         *refusedAnswer `json:"not_counted"`
 	Alarm              *struct{ ID, State string }
 }
 
@@ -121,6 +123,39 @@ func TestLiveItems(t *testing.T) {
 	b.Feed.PublishAlarm(a)
 	if got := next(t, one); len(got) != 1 || got[0].Alarm == nil || got[0].Alarm.ID != "q1" || got[0].Alarm.State != "unacknowledged" {
 		t.Errorf("got %+v, want the alarm", got)
+	}
+}
+
+// TestLiveNotCounted: while nothing of a sensor counts each of its readings says so,
+// and no CO2 follows from it; what is replayed says what it was found to be.
+func TestLiveNotCounted(t *testing.T) {
+	b := inAir(t, nil)
+	srv := httptest.NewServer(b)
+	defer srv.Close()
+	c := dial(t, srv, "site=quillmere-library&tank=atrium&since="+strconv.FormatInt(int64(minute(22)), 10), nil)
+	for _, sensor := range []string{"ph", "water"} {
+		want, n := map[string]string{"ph": "air"}[sensor], 0
+		for _, it := range next(t, c) {
+			quality := want
+			if it.T < int64(minute(20)) {
+				quality = ""
+			}
+			if n++; it.Sensor != sensor || it.Quality != quality {
+				t.Errorf("replayed: %+v, want %s of quality %q", it, sensor, quality)
+			}
+		}
+		if n != 22 {
+			t.Errorf("%d readings of %s are replayed, want 22", n, sensor)
+		}
+	}
+	if got := next(t, c); len(got) != 2 || got[0].Sensor != "co2-estimate" || got[1].T != int64(minute(21)) {
+		t.Errorf("replayed: %+v, want the CO2 of the two pHs that count", got)
+	}
+	next(t, c) // the alarms
+	b.Feed.Publish([]aquarium.Sample{{Sensor: key("quillmere-library", "atrium", "ph"), At: minute(0), Value: 8.1}, {Sensor: key("quillmere-library", "atrium", "water"), At: minute(0), Value: 24}})
+	got := next(t, c)
+	if len(got) != 2 || got[0].NotCounted == nil || *got[0].NotCounted != (refusedAnswer{"air", minute(20), "not counted: probe in air since 11:40"}) || got[1].NotCounted != nil {
+		t.Errorf("got %+v, want a pH that does not count and a temperature that does, and no CO2", got)
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 
 	"lentic/collector/aquarium"
 	"lentic/collector/measure"
+	"lentic/collector/screen"
 	"lentic/store/record"
 )
 
@@ -63,6 +64,12 @@ type Desk interface {
 	// Interval is the reporting interval of a sensor, configured or
 	// learned; 0: not known.
 	Interval(k aquarium.SensorKey) time.Duration
+	// Refused is the spell of readings that do not count at the moment; false:
+	// the sensor's newest reading counts.
+	Refused(k aquarium.SensorKey) (screen.Spell, bool)
+	// Spells are those of a tank's sensors from a time on that lies about a
+	// day back; false: its site is about to be judged anew.
+	Spells(k aquarium.TankKey) (from aquarium.Instant, of map[aquarium.SensorID][]screen.Spell, ok bool)
 }
 
 // OutMessage is one outgoing message of the desk's outbox.

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"io/fs"
 	"log/slog"
 	"net/url"
@@ -9,6 +10,7 @@ import (
 	"github.com/prometheus/client_golang/prometheus"
 
 	"lentic/collector/aquarium"
+	"lentic/collector/screen"
 	"lentic/store/ledger"
 )
 
@@ -31,6 +33,11 @@ type Options struct {
 	Ledger   ledger.Ledger // accounts and sessions
 	Feed     *Feed         // nil: one of its own, which nobody fills
 
+	// Before screens stored readings of a tank once more, which the desk no
+	// longer remembers: the spells of its sensors in from <= At < to, and
+	// perhaps some around it. It may be asked by many at once. Nil: nothing
+	// is told of then.
+	Before func(ctx context.Context, k aquarium.TankKey, from, to aquarium.Instant) (map[aquarium.SensorID][]screen.Spell, error)
 	// Blind tells what cannot be judged at a tank, and why, in words; nil:
 	// nothing is said.
 	Blind func(aquarium.Site, aquarium.Tank) []string

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"lentic/collector/aquarium"
+	"lentic/web/page"
 )
 
 // Points of a series: how many where nobody says, and the most.
@@ -26,8 +27,23 @@ type readingsAnswer struct {
 	Max    []float64          `json:"max"`
 	// Poor lists the places in the columns whose values are not judged.
 	Poor []int `json:"poor,omitempty"`
+	// Screened tells, where it was asked for, whether the readings that do not
+	// count are set apart: NotCounted has them, and in the columns they are Poor or left out of their bucket.
+	Screened   *bool             `json:"screened,omitempty"`
+	NotCounted *notCountedAnswer `json:"not_counted,omitempty"`
 	// Corrected: the drift of the pH electrode is spread back.
 	Corrected bool `json:"corrected,omitempty"`
+}
+
+// notCountedAnswer is the readings that do not count, in the same buckets: columns
+// of one length.
+type notCountedAnswer struct {
+	T       []aquarium.Instant `json:"t"`
+	Min     []float64          `json:"min"`
+	Mean    []float64          `json:"mean"`
+	Max     []float64          `json:"max"`
+	N       []int              `json:"n"`       // readings
+	Quality []string           `json:"quality"` // of most of them
 }
 
 func (s *Server) apiReadings(w http.ResponseWriter, r *http.Request, v visitor) error {
@@ -44,21 +60,56 @@ func (s *Server) apiReadings(w http.ResponseWriter, r *http.Request, v visitor) 
 	if err != nil {
 		return err
 	}
-	draw, corrected := s.draw, q.Get("corrected")
-	switch corrected {
-	case "", "false":
-	case "true":
-		draw = s.drawCorrected
-	default:
-		return badRequest("corrected is %q: want true or false.", cut(corrected, 40))
+	corrected, err := flag(q, "corrected")
+	if err != nil {
+		return err
 	}
-	d, err := draw(site, tank, aquarium.SensorID(q.Get("sensor")), from, to, points)
+	quality, err := flag(q, "quality")
+	if err != nil {
+		return err
+	}
+	draw, x := s.draw, stretch{from: from, to: to, points: points}
+	if corrected {
+		draw = s.drawCorrected
+	}
+	if quality {
+		x.told = s.verdicts(r.Context(), aquarium.TankKey{Site: site.ID, Tank: tank.ID}, from, to, true)
+	}
+	d, err := draw(site, tank, aquarium.SensorID(q.Get("sensor")), x)
 	if err != nil {
 		return err
 	}
 	a := readingsOf(d)
-	a.Corrected = corrected == "true"
+	if a.Corrected = corrected; quality {
+		screened := x.told.told()
+		a.Screened, a.NotCounted = &screened, notCounted(d.Uncounted)
+	}
 	return writeJSON(w, a)
+}
+
+// flag is a parameter that is true or false, which it is where it is not given.
+func flag(q url.Values, name string) (bool, error) {
+	switch v := q.Get(name); v {
+	case "", "false":
+		return false, nil
+	case "true":
+		return true, nil
+	default:
+		return false, badRequest("%s is %q: want true or false.", name, cut(v, 40))
+	}
+}
+
+// notCounted is nil where all count.
+func notCounted(xs []page.Uncounted) *notCountedAnswer {
+	if len(xs) == 0 {
+		return nil
+	}
+	a := &notCountedAnswer{}
+	for _, x := range xs {
+		a.T, a.N, a.Quality = append(a.T, x.T), append(a.N, x.N), append(a.Quality, x.Quality.String())
+		a.Min, a.Mean, a.Max = append(a.Min, x.Min), append(a.Mean, x.Mean), append(a.Max, x.Max)
+	}
+	return a
 }
 
 func readingsOf(d drawn) readingsAnswer {

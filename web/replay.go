@@ -135,13 +135,16 @@ func (st *stream) sources() []source {
 			if !st.wants(item{sample: aquarium.Sample{Sensor: aquarium.SensorKey{Site: site.ID, Tank: t.ID}}}) {
 				continue
 			}
+			told := &verdicts{} // as far as the watch remembers
+			_, told.of, _ = st.s.Desk.Spells(aquarium.TankKey{Site: site.ID, Tank: t.ID})
 			for _, sensor := range t.Sensors {
 				k := aquarium.SensorKey{Site: site.ID, Tank: t.ID, Sensor: sensor.ID}
 				out = append(out, source{k, func(since aquarium.Instant, fn func(aquarium.Sample) bool) error {
-					return st.s.samples(k, sensor, since, endOfTime, fn)
+					return st.s.samples(k, sensor, since, endOfTime, told.mark(k.Sensor, fn))
 				}})
 			}
 			if e, ok := st.s.estimator(site, t); ok {
+				e.told = told
 				out = append(out, source{e.key("co2-estimate"), func(since aquarium.Instant, fn func(aquarium.Sample) bool) error {
 					return st.s.estimates(e, since, endOfTime, fn)
 				}})
@@ -174,6 +177,7 @@ func (st *stream) startEstimates() {
 // with the CO2 that follows from it.
 func (st *stream) fresh(items []item) []any {
 	var out []any
+	refused := st.refusals()
 	for _, it := range items {
 		if it.alarm != nil {
 			if !st.sent.stale(*it.alarm) {
@@ -185,12 +189,35 @@ func (st *stream) fresh(items []item) []any {
 		if st.sent.has(it.sample) {
 			continue
 		}
-		out = append(out, st.item(it.sample))
+		x := st.item(it.sample)
+		x.NotCounted = refused(it.sample.Sensor)
+		out = append(out, x)
+		if x.NotCounted != nil {
+			continue // nothing follows from it
+		}
 		if v, ok := st.derived(it.sample); ok && !st.sent.has(v) {
 			out = append(out, st.item(v))
 		}
 	}
 	return out
+}
+
+// refusals tells of each sensor why it does not count at the moment, nil where it
+// does. The desk is asked once for each.
+func (st *stream) refusals() func(aquarium.SensorKey) *refusedAnswer {
+	told := map[aquarium.SensorKey]*refusedAnswer{}
+	return func(k aquarium.SensorKey) *refusedAnswer {
+		a, ok := told[k]
+		if ok {
+			return a
+		}
+		site := st.scene.site(k.Site)
+		if x, is := st.s.Desk.Refused(k); is && site != nil {
+			a = st.s.refused(x.Quality, x.From, site.Timezone)
+		}
+		told[k] = a
+		return a
+	}
 }
 
 // derived is the CO2 that follows from a pH.

@@ -31,7 +31,9 @@ func (s *Server) rounds(w http.ResponseWriter, r *http.Request, v visitor) error
 			t := &site.Tanks[i]
 			view := s.view(v, site, t, standing)
 			if ph := phSensor(t); ph != "" {
-				view.Strips = s.strips(site, t, []aquarium.SensorID{ph}, p.Now.Add(-day), p.Now+1, roundsPoints)
+				x := stretch{from: p.Now.Add(-day), to: p.Now + 1, points: roundsPoints}
+				x.told = s.verdicts(r.Context(), aquarium.TankKey{Site: site.ID, Tank: t.ID}, x.from, x.to, false) // a hundred tanks are not screened anew
+				view.Strips = s.strips(site, t, []aquarium.SensorID{ph}, x)
 			}
 			view.Last = s.lastVisit(aquarium.TankKey{Site: site.ID, Tank: t.ID})
 			for i := range view.Alarms {

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"lentic/collector/aquarium"
+	"lentic/web/page"
 )
 
 // Query is a stretch of one sensor, From <= t < To, to be drawn in at most
@@ -28,6 +29,9 @@ type Series struct {
 	// Poor marks the values that are not to be judged: a bucket is poor
 	// where it has no others. Nil: none.
 	Poor []bool
+	// Uncounted are the readings that are not to be judged, apart from the
+	// others: bucket by bucket, or one by one.
+	Uncounted []page.Uncounted
 }
 
 // Bucketed draws a query from samples, which each gives oldest first. For held
@@ -84,7 +88,20 @@ func buckets(from, to, width aquarium.Instant) int {
 type bucket struct {
 	start        aquarium.Instant
 	good, poor   tally
-	area, weight float64 // of held values, by time
+	area, weight float64                     // of held values, by time
+	why          [aquarium.Retimed + 1]int32 // readings of each quality
+}
+
+// uncounted is what the bucket has of readings that are not to be judged. Of
+// several reasons the one with most of them is named.
+func (c *bucket) uncounted() page.Uncounted {
+	q := aquarium.OutOfRange
+	for k, n := range c.why {
+		if n > c.why[q] {
+			q = aquarium.Quality(k)
+		}
+	}
+	return page.Uncounted{T: c.start, Min: c.poor.min, Mean: min(max(c.poor.sum/float64(c.poor.n), c.poor.min), c.poor.max), Max: c.poor.max, N: c.poor.n, Quality: q}
 }
 
 type tally struct {
@@ -139,6 +156,7 @@ func (b *builder) add(v aquarium.Sample) {
 		now.good.add(v.Value)
 	} else {
 		now.poor.add(v.Value)
+		now.why[v.Quality]++
 	}
 	b.remember(v)
 }
@@ -181,6 +199,9 @@ func (b *builder) series() Series {
 		if c.weight > 0 {
 			mean = c.area / c.weight
 		}
+		if c.poor.n > 0 {
+			s.Uncounted = append(s.Uncounted, c.uncounted())
+		}
 		s.push(c.start, t.min, min(max(mean, t.min), t.max), t.max, poor) // sums round; a mean lies within
 	}
 	return s
@@ -189,6 +210,9 @@ func (b *builder) series() Series {
 func rawSeries(raw []aquarium.Sample) Series {
 	var s Series
 	for _, v := range raw {
+		if !v.Quality.Judged() {
+			s.Uncounted = append(s.Uncounted, page.Uncounted{T: v.At, Min: v.Value, Mean: v.Value, Max: v.Value, N: 1, Quality: v.Quality})
+		}
 		s.push(v.At, v.Value, v.Value, v.Value, !v.Quality.Judged())
 	}
 	return s

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"time"
 
 	"lentic/collector/aquarium"
 	"lentic/web/page"
@@ -38,6 +39,8 @@ type (
 		V       float64          `json:"v"`
 		Quality string           `json:"quality"`
 		Silent  bool             `json:"silent"` // three intervals have passed since
+		// NotCounted is there while nothing of the sensor counts.
+		NotCounted *refusedAnswer `json:"not_counted,omitempty"`
 	}
 )
 
@@ -80,9 +83,24 @@ func (s *Server) sensorAnswers(site *aquarium.Site, tank *aquarium.Tank) []senso
 		a := sensorAnswer{ID: l.Sensor.ID, Quantity: l.Sensor.Quantity, Unit: unitOf(l.Sensor),
 			Derived: l.Sensor.ID == page.CO2Estimate.ID && tank.Sensor(l.Sensor.ID) == nil, EveryMS: l.Every.Milliseconds()}
 		if l.At != 0 {
-			a.Latest = &latestAnswer{l.At, l.Value, l.Quality.String(), silent(l.At, s.now(), l.Every)}
+			a.Latest = &latestAnswer{T: l.At, V: l.Value, Quality: l.Quality.String(), Silent: silent(l.At, s.now(), l.Every)}
+			if !l.Quality.Judged() {
+				a.Latest.NotCounted = s.refused(l.Quality, l.Since, site.Timezone)
+			}
 		}
 		out = append(out, a)
 	}
 	return out
+}
+
+// refusedAnswer says what a sensor's readings are taken for that do not count at the
+// moment.
+type refusedAnswer struct {
+	Quality string           `json:"quality"`
+	Since   aquarium.Instant `json:"since,omitempty"` // Unix ms; 0: not known
+	Text    string           `json:"text"`
+}
+
+func (s *Server) refused(q aquarium.Quality, since aquarium.Instant, zone *time.Location) *refusedAnswer {
+	return &refusedAnswer{q.String(), since, page.NotCounted(q, since, s.now(), zone)}
 }

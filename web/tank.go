@@ -21,7 +21,9 @@ func (s *Server) tank(w http.ResponseWriter, r *http.Request, v visitor) error {
 	k := aquarium.TankKey{Site: site.ID, Tank: tank.ID}
 	standing := s.alarms(v, true, 0)
 	p := &page.TankPage{Frame: s.said(s.frame(v), r), View: s.view(v, site, tank, standing)}
-	p.View.Strips = s.strips(site, tank, s.drawable(site, tank), p.Now.Add(-day), p.Now+1, tankPoints)
+	x := stretch{from: p.Now.Add(-day), to: p.Now + 1, points: tankPoints}
+	x.told = s.verdicts(r.Context(), k, x.from, x.to, true)
+	p.View.Strips = s.strips(site, tank, s.drawable(site, tank), x)
 	p.SiteAlarms = s.at(standing, aquarium.TankKey{Site: site.ID})
 	for _, a := range s.at(s.alarms(v, false, p.Now.Add(-recentAlarms)), k) {
 		if !a.State.Standing() {

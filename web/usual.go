@@ -67,7 +67,7 @@ func (s *Server) habit(site *aquarium.Site, tank *aquarium.Tank, id aquarium.Sen
 	}
 	to := now.Add(-usualUntil).Floor(page.UsualStep)
 	h := habit{at: now}
-	d, err := s.draw(site, tank, id, to.Add(-usualPast), to, int(usualPast/page.UsualStep))
+	d, err := s.draw(site, tank, id, stretch{from: to.Add(-usualPast), to: to, points: int(usualPast / page.UsualStep)})
 	if err != nil {
 		s.Log.Error("what is usual is not known", "site", site.ID, "tank", tank.ID, "sensor", id, "err", err)
 		return h

@@ -84,6 +84,7 @@ func (w *Watch) Recall(l *Learned) {
 	t.learned = &own
 	if own.Screen != nil {
 		t.screen.Restore(own.Screen)
+		t.screened = own.Screen.Heard() + 1 // what is older is not screened again
 	}
 }
 

@@ -132,6 +132,9 @@ func differ(a, b *Watch) string {
 			}
 			return fmt.Sprintf("%s: %+v, want %+v", x.key, y.gist, x.gist)
 		}
+		if got, want := y.spells.List(), x.spells.List(); !slices.Equal(got, want) {
+			return fmt.Sprintf("%s: spells %v, want %v", x.key, got, want)
+		}
 	}
 	return ""
 }

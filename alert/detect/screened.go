@@ -68,3 +68,40 @@ func (r *refused) take(at aquarium.Instant, v float64, q aquarium.Quality) {
 	r.last, r.value = at, v
 	r.n++
 }
+
+// Refused is the spell of readings that do not count at the moment, as of the last
+// tick; false: the sensor's newest reading counts, or nothing is known of it. A
+// frozen one begins where the value did that is repeated.
+func (w *Watch) Refused(k aquarium.SensorKey) (screen.Spell, bool) {
+	s := w.series(k)
+	if s == nil {
+		return screen.Spell{}, false
+	}
+	x, ok := s.spells.Now()
+	if ok && x.Quality == aquarium.Frozen && s.still.since != 0 && s.still.v == s.refused.value {
+		x.From = s.still.since
+	}
+	return x, ok
+}
+
+// Spells are those of a tank's sensors, as far as there are any, from a time on:
+// Memory ago, or when the watch began to screen if that was later. One that goes on
+// has no end: what came since the last tick is taken for the same until it is
+// looked at. False: the tank is not watched.
+func (w *Watch) Spells(k aquarium.TankKey) (from aquarium.Instant, of map[aquarium.SensorID][]screen.Spell, ok bool) {
+	t := w.places[k.Tank]
+	if t == nil || k.Site != w.site.ID || w.now == 0 {
+		return 0, nil, false
+	}
+	of = map[aquarium.SensorID][]screen.Spell{}
+	for _, s := range t.order {
+		l := s.spells.List()
+		if _, open := s.spells.Now(); open {
+			l[len(l)-1].To = never
+		}
+		if len(l) > 0 {
+			of[s.config.ID] = l
+		}
+	}
+	return max(w.began, t.screened, w.now.Add(-Memory)), of, true
+}

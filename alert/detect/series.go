@@ -38,6 +38,7 @@ type series struct {
 	slopes []sloped        // as far as worked out
 	hours  [hoursHeld]hour // the last ones, each in its place; the present one is in gist
 	best   best            // of hours
+	spells screen.Spells   // of readings that did not count, within Memory
 	gist
 	told uint8 // which of the causes of sensors have ever spoken of it
 }
@@ -52,6 +53,7 @@ type gist struct {
 	hand    hand
 	still   still
 	refused refused
+	ignored aquarium.Instant // the newest that is not judged
 	wave    wave
 
 	// Of a switch: its present value and since when it has it.
@@ -75,7 +77,10 @@ func (s *series) hear(at aquarium.Instant, value float64) {
 // take adds a sample; one older than the newest is put in its place.
 func (s *series) take(at aquarium.Instant, value float64, q aquarium.Quality) {
 	s.refused.take(at, value, q)
+	s.spells.Take(at, q)
 	if !q.Judged() {
+		s.ignored = max(s.ignored, at)
+		s.spells.Forget(at.Add(-Memory))
 		return
 	}
 	p := point{at, value}

@@ -94,6 +94,8 @@ type tank struct {
 	order   []*series
 	level   *series        // the water's; nil where nothing tells it
 	screen  *screen.Screen // of the same sensors in the same order
+	// screened is from when on it screens what the watch is told.
+	screened aquarium.Instant
 	course
 	sum    estimate   // the last one
 	states [][]*state // by the causes' order

@@ -23,6 +23,12 @@ type watched struct {
 const atrium = "/tank/quillmere-library/atrium"
 
 func watch(t testing.TB) *watched {
+	return watchHour(t, time.Minute, func(n int) float64 { return 6.5 + float64(n)/100 })
+}
+
+// watchHour has reported an hour of readings, of which ph gives the n-th pH before
+// now.
+func watchHour(t testing.TB, every time.Duration, ph func(n int) float64) *watched {
 	t.Helper()
 	dir, web, port := t.TempDir(), freePort(t), freePort(t)
 	cfg := writeConfig(t, dir, fmt.Sprintf(`data: %q
@@ -60,9 +66,9 @@ sites:
 	t.Cleanup(func() { device.Disconnect(100) })
 	w := &watched{url: fmt.Sprintf("http://127.0.0.1:%d", web), device: device, t: t}
 	now := time.Now()
-	for m := 60; m >= 1; m-- {
-		w.report("ph", now.Add(-time.Duration(m)*time.Minute), 6.5+float64(m)/100)
-		w.report("water", now.Add(-time.Duration(m)*time.Minute), 24.5)
+	for n := int(time.Hour / every); n >= 1; n-- {
+		w.report("ph", now.Add(-time.Duration(n)*every), ph(n))
+		w.report("water", now.Add(-time.Duration(n)*every), 24.5)
 	}
 	return w
 }
@@ -112,7 +118,7 @@ func TestLive(t *testing.T) {
 	t.Logf("shown %s after its receipt", time.Since(began).Round(time.Millisecond))
 	shows(t, ctx, ".cursor", "pH 6.73")
 	w.report("ph", time.Now(), 15.2) // above what pH can be
-	shows(t, ctx, ".ends b", "not judged")
+	shows(t, ctx, ".ends", "not counted")
 	for expression, why := range map[string]string{
 		`window.sameLoad === true`: "the page was loaded again",
 		`document.querySelector('[role=status].unseen').textContent === ''`: "a screen reader was told what nobody asked for",

@@ -14,6 +14,15 @@ type State struct {
 	Effects []Effect             `json:"effects,omitempty"`
 }
 
+// Heard is when the newest reading came that it knows of; 0: none did.
+func (s *State) Heard() aquarium.Instant {
+	at := aquarium.Instant(0)
+	for i := range s.Sensors {
+		at = max(at, s.Sensors[i].Heard)
+	}
+	return at
+}
+
 // Save copies what the screen knows into to, whose memory it takes again. What it
 // knows later does not change it.
 func (s *Screen) Save(to *State) {

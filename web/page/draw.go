@@ -32,6 +32,7 @@ type Drawing struct {
 	Usual   []string // what is usual at each hour, as outlines
 	Lines   []drawnLine
 	Poor    []dot
+	Labels  []label // what the marks in Poor are
 	Bars    []bars
 	Marks   []mark
 }
@@ -47,10 +48,8 @@ type drawnLine struct {
 	X, Y         float64 // the line's end; X in per cent
 	LabelY       float64
 	Short, Value string
-	Old          string // when it is of, once it is no longer live
+	Old          string // when it is of, once it is no longer live; or that it does not count
 }
-
-type dot struct{ X, Y float64 }
 
 type bars struct {
 	Y, TextY float64
@@ -103,7 +102,8 @@ func (c canvas) draw(st Strip, all []Series) Drawing {
 		}
 		d.Usual = append(d.Usual, c.usually(l.Sensor, sc)...)
 		d.Lines = append(d.Lines, c.line(st, l, s, sc, i > 0))
-		d.Poor = append(d.Poor, c.poor(s, sc)...)
+		marks := c.poor(s, sc)
+		d.Poor, d.Labels = append(d.Poor, marks...), append(d.Labels, c.labels(s, sc, marks, d.Bounds)...)
 	}
 	spread(d.Lines, c.h)
 	for _, w := range st.Switches {
@@ -167,23 +167,15 @@ func (c canvas) line(st Strip, l Line, s Series, sc scale, second bool) drawnLin
 	for _, v := range c.latest {
 		if v.Sensor.ID == l.Sensor && v.At != 0 {
 			d.Value = st.form.full(v.Value)
-			if v.old(c.now) {
+			switch {
+			case v.old(c.now):
 				d.Old = v.At.In(c.zone).Format("Mon 15:04")
+			case !v.Quality.Judged():
+				d.Old = "not counted"
 			}
 		}
 	}
 	return d
-}
-
-func (c canvas) poor(s Series, sc scale) []dot {
-	var ds []dot
-	for i := range s.T {
-		if s.poor(i) {
-			y := math.Max(3, math.Min(c.h-3, sc.y(s.Mean[i], c.h)))
-			ds = append(ds, dot{round1(percent(s.T[i], c.from, c.to)), round1(y)})
-		}
-	}
-	return ds
 }
 
 // bars are the stretches a switch was on. Its value holds until the next one,

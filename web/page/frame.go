@@ -57,6 +57,9 @@ type Latest struct {
 	Value   float64 // in the quantity's first unit
 	At      aquarium.Instant
 	Quality aquarium.Quality
+	// Since is from when on nothing of the sensor has counted, for Quality; 0:
+	// not known.
+	Since aquarium.Instant
 	// Every is the reporting interval, configured or learned; 0: not known.
 	// For a sensor that reports changes it is its refresh.
 	Every time.Duration
@@ -70,8 +73,19 @@ type Series struct {
 	T              []aquarium.Instant // rising
 	Min, Mean, Max []float64          // in the quantity's first unit
 	Gap            time.Duration
-	// Poor marks buckets holding values that are not judged; nil: none.
+	// Poor marks buckets holding nothing but values that are not judged; nil:
+	// none.
 	Poor []bool
+	// Uncounted are those values, and what other buckets have of such.
+	Uncounted []Uncounted
+}
+
+// Uncounted is one reading that does not count, or those of one bucket.
+type Uncounted struct {
+	T              aquarium.Instant // of the bucket its start
+	Min, Mean, Max float64
+	N              int              // readings
+	Quality        aquarium.Quality // what most of them are taken for
 }
 
 // CO2Estimate is the sensor under which dissolved CO2, computed from pH,

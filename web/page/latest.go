@@ -37,7 +37,7 @@ type Figure struct {
 	Name  string
 	Value string // with its unit; empty: never heard
 	Old   string // when it is of; empty: live
-	Poor  string // why it is not to be trusted; empty: it may be
+	Poor  string // that it does not count, why and since when; empty: it counts
 }
 
 // figure is how v reads at now.
@@ -57,18 +57,8 @@ func figure(v Latest, r role, now aquarium.Instant, zone *time.Location) Figure 
 	if v.old(now) {
 		f.Old = clock(v.At, now, zone)
 	}
-	if !v.Quality.Judged() {
-		f.Poor = poorly[v.Quality]
-	}
+	f.Poor = v.uncounted(now, zone)
 	return f
-}
-
-var poorly = map[aquarium.Quality]string{
-	aquarium.OutOfRange: "more than this can be",
-	aquarium.Spike:      "a lone outlier",
-	aquarium.Frozen:     "has not moved for too long",
-	aquarium.InAir:      "the probe seems to be in air",
-	aquarium.Electrical: "steps with a switched load",
 }
 
 // four are the readings that matter on rounds: pH, temperature, level, flow.

@@ -13,7 +13,8 @@ type scale struct{ lo, hi float64 }
 // and go: testdata/scales.json holds both to one another.
 
 // scaleOf fits the data and never magnifies noise: a strip is at least its
-// MinSpan wide. A bound that lies within one MinSpan of the data is let in.
+// MinSpan wide. A bound that lies within one MinSpan of the data is let in. Readings
+// that do not count matter only where there are no others.
 func scaleOf(st *Strip, series []Series) scale {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, s := range series {
@@ -22,6 +23,14 @@ func scaleOf(st *Strip, series []Series) scale {
 				continue
 			}
 			lo, hi = math.Min(lo, s.Min[i]), math.Max(hi, s.Max[i])
+		}
+	}
+	for _, s := range series {
+		if lo <= hi {
+			break // what does not count stretches nothing
+		}
+		for _, u := range s.Uncounted {
+			lo, hi = math.Min(lo, u.Min), math.Max(hi, u.Max)
 		}
 	}
 	if lo > hi {

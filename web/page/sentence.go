@@ -48,10 +48,15 @@ func account(v *TankView, now aquarium.Instant) (well, ill []string) {
 			ill = append(ill, s)
 		}
 	}
-	e := &v.Tank.Equipment
+	e, rs := &v.Tank.Equipment, roles(v.Tank)
 	live := func(id aquarium.SensorID) (float64, bool) {
 		l, ok := value(v.Latest, id)
 		return l.Value, ok && l.live(now) && l.Quality.Judged()
+	}
+	for _, l := range v.Latest {
+		if l.live(now) && !l.Quality.Judged() && l.Sensor.ID != CO2Estimate.ID {
+			say(false, "%s is %s", rs[l.Sensor.ID].name, l.uncounted(now, v.Site.Timezone))
+		}
 	}
 	if e.CO2 != nil {
 		if ph, ok := live(e.CO2.PH); ok {

@@ -32,6 +32,8 @@ func Stories(zone *time.Location) []Story {
 		{"tank-young", &TankPage{Frame: s.frame(), View: s.young(), KH: 4}},
 		{"tank-known", &TankPage{Frame: s.frame(), View: s.unseen(), KH: 4}},
 		{"tank-silent", &TankPage{Frame: s.frame(), View: s.silent()}},
+		{"rounds-uncounted", &Rounds{Frame: s.frame(), Tanks: []TankView{s.lying(), s.tank("lobby", nil)}}},
+		{"tank-uncounted", &TankPage{Frame: s.frame(), View: s.lying(), KH: 4, Usual: s.usual()}},
 		{"tank-visit", &TankPage{Frame: s.frame(), View: s.visited(), KH: 4}},
 	}
 	ss = append(ss, s.alarms()...)
@@ -98,6 +100,45 @@ func (s stage) unseen() TankView {
 	a.Evidence.LastKnown, a.Heard, a.Since = true, v.Heard, v.Heard.Add(-time.Hour)
 	a.Told = []Told{{Name: "Keeper", By: "texts", At: v.Heard.Add(-50 * time.Minute)}}
 	v.Last = s.now.Add(-9 * 24 * time.Hour)
+	return v
+}
+
+// lying is a tank that is well and whose electrode hangs in the air: since half an
+// hour, for some minutes in the evening, and its readings jumped twice besides. Its
+// thermometer has said one and the same for hours.
+func (s stage) lying() TankView {
+	v := s.tank("atrium", nil)
+	ph, water := &v.Strips[0], &v.Strips[1]
+	ph.Poor, water.Poor = make([]bool, len(ph.T)), make([]bool, len(water.T))
+	apart := func(x *Series, i, n int, value float64, q aquarium.Quality) {
+		if n == 6 { // all of the bucket
+			x.Poor[i], x.Min[i], x.Mean[i], x.Max[i] = true, value, value, value
+		}
+		x.Uncounted = append(x.Uncounted, Uncounted{x.T[i], value - 0.05, value, value + 0.05, n, q})
+	}
+	for i := range ph.T {
+		switch before := len(ph.T) - i; {
+		case before == 200, before == 150:
+			apart(ph, i, 1, 9.4, aquarium.Spike)
+		case before <= 6, before > 100 && before < 106:
+			apart(ph, i, 6, 7.6+0.2*math.Sin(float64(i)), aquarium.InAir)
+		}
+	}
+	for i := range water.T {
+		if before := len(water.T) - i; before <= 60 {
+			apart(water, i, 6, water.Mean[len(water.T)-60], aquarium.Frozen)
+		}
+	}
+	for i := range v.Latest {
+		switch l := &v.Latest[i]; l.Sensor.ID {
+		case "ph":
+			l.Value, l.Quality, l.Since = 7.62, aquarium.InAir, s.now.Add(-30*time.Minute)
+		case "water":
+			l.Quality, l.Since = aquarium.Frozen, s.now.Add(-6*time.Hour)
+		case CO2Estimate.ID:
+			l.At, l.Quality, l.Since = s.now.Add(-31*time.Minute), aquarium.InAir, s.now.Add(-30*time.Minute)
+		}
+	}
 	return v
 }
 

@@ -16,25 +16,35 @@ func (c canvas) summary(st Strip, own []Series) string {
 		if len(s.T) == 0 {
 			continue
 		}
-		lo, hi := 0, 0
-		for k := range s.T {
-			if s.Min[k] < s.Min[lo] {
-				lo = k
-			}
-			if s.Max[k] > s.Max[hi] {
-				hi = k
-			}
-		}
-		last := len(s.T) - 1
 		name := st.Name
 		if len(own) > 1 {
 			name = st.Lines[i].Name
 		}
-		parts = append(parts, fmt.Sprintf("%s from %s to %s: lowest %s at %s, highest %s at %s, last %s.%s",
+		apart := ""
+		if words := c.said(s); len(words) > 0 {
+			apart = " Not counted: " + list(words) + "."
+		}
+		lo, hi, last := -1, -1, -1
+		for k := range s.T {
+			if s.poor(k) {
+				continue
+			}
+			if last = k; lo < 0 || s.Min[k] < s.Min[lo] {
+				lo = k
+			}
+			if hi < 0 || s.Max[k] > s.Max[hi] {
+				hi = k
+			}
+		}
+		if last < 0 {
+			parts = append(parts, fmt.Sprintf("%s from %s to %s: no reading counts.%s", upper(name), clock(c.from, c.now, c.zone), clock(c.to, c.now, c.zone), apart))
+			continue
+		}
+		parts = append(parts, fmt.Sprintf("%s from %s to %s: lowest %s at %s, highest %s at %s, last %s.%s%s",
 			upper(name), clock(c.from, c.now, c.zone), clock(c.to, c.now, c.zone),
 			st.form.full(s.Min[lo]), clock(s.T[lo], c.now, c.zone),
 			st.form.full(s.Max[hi]), clock(s.T[hi], c.now, c.zone),
-			st.form.full(s.Mean[last]), c.gaps(s)))
+			st.form.full(s.Mean[last]), c.gaps(s), apart))
 	}
 	if len(parts) == 0 {
 		return upper(st.Name) + ": no readings between " + clock(c.from, c.now, c.zone) + " and " + clock(c.to, c.now, c.zone) + "."

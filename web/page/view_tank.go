@@ -70,6 +70,11 @@ func (p *TankPage) Drawings() []Drawing {
 	return ds
 }
 
+// Uncounted lists what is drawn hollow on the strips, and why.
+func (p *TankPage) Uncounted() []string {
+	return p.View.canvas(p.Now, 0).uncounted(p.plan(), p.View.Strips)
+}
+
 // UsualLine says what the pale band is; empty where there is none.
 func (p *TankPage) UsualLine() string { return usualLine(p.Usual) }
 
@@ -124,7 +129,8 @@ func (p *TankPage) Data() (string, error) {
 		Strips []Strip                         `json:"strips"`
 		Marks  []Happening                     `json:"marks"`
 		Usual  map[aquarium.SensorID]usualData `json:"usual"`
-	}{Site: p.View.Site.ID, Tank: p.View.Tank.ID, Zone: "UTC", Now: p.Now, Speed: max(p.Speed, 1), Strips: p.plan(), Marks: []Happening{}, Usual: map[aquarium.SensorID]usualData{}}
+		Words  map[string]string               `json:"words"` // what a quality means
+	}{Words: map[string]string{}, Site: p.View.Site.ID, Tank: p.View.Tank.ID, Zone: "UTC", Now: p.Now, Speed: max(p.Speed, 1), Strips: p.plan(), Marks: []Happening{}, Usual: map[aquarium.SensorID]usualData{}}
 	if z := p.View.Site.Timezone; z != nil {
 		data.Zone = z.String()
 	}
@@ -138,6 +144,9 @@ func (p *TankPage) Data() (string, error) {
 	}
 	for id, u := range p.Usual {
 		data.Usual[id] = u.data()
+	}
+	for q, words := range takenFor {
+		data.Words[q.String()] = words
 	}
 	b, err := json.Marshal(data)
 	return string(b), err

@@ -32,6 +32,7 @@ func calibrate(_ context.Context, s *services, a CalibrateArgs, out io.Writer) e
 	if _, err := s.desk.Calibrate(k, c, at, "", a.Note); err != nil {
 		return err
 	}
+	s.past.forget(k, 0) // an earlier one may mean something else by it too
 	r := report{out: out, c: c, x: s.desk.Electrode(aquarium.SensorKey{Site: k.Site, Tank: k.Tank, Sensor: c.Sensor})}
 	r.line("%s/%s, %s:", k, c.Sensor, s.local(a.Site, at))
 	r.buffers()

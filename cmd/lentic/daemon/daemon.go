@@ -101,7 +101,7 @@ func build(cfg *config.Config, o Options) (_ *Daemon, err error) {
 		}
 	}()
 	d.s.reload, d.s.adopt = d.reload, d.adopt
-	d.sink = &sink{store: d.s.store, note: d.s.desk.Note, take: d.s.desk.Take, publish: d.feed.Publish}
+	d.sink = &sink{store: d.s.store, note: d.s.desk.Note, take: d.s.desk.Take, publish: d.feed.Publish, behind: d.s.past.forget}
 	d.sink.derivers.Store(newDerivers(cfg.Sites, d.s.desk.Electrode))
 	d.intake = collector.New(collector.Options{
 		Registry: wire.NewRegistry(cfg.Prefix, cfg.Sites), Sink: d.sink, OnFull: d.diskFull,
@@ -136,7 +136,7 @@ func (d *Daemon) buildListeners(cfg *config.Config) (err error) {
 	}
 	d.web, err = web.New(web.Options{
 		Address: cfg.Web, PublicURL: cfg.PublicURL, Sites: cfg.Sites, People: cfg.People,
-		Readings: d.s.store, Desk: office{d.s.desk}, Intake: d.s.store, Ledger: d.s.store, Feed: d.feed,
+		Readings: d.s.store, Desk: office{d.s.desk}, Before: d.s.past.spells, Intake: d.s.store, Ledger: d.s.store, Feed: d.feed,
 		Blind: d.blind, Health: d.health, Metrics: d.registry, UI: ui, Speed: d.o.Speed, Now: d.s.now, Log: d.o.Log,
 	})
 	return err

@@ -53,6 +53,7 @@ func imports(ctx context.Context, s *services, args []byte, in io.Reader, out io
 		}
 		return <-read // nothing is sealed of a file that broke off
 	})
+	s.past.forget(everyTank, 0)
 	if err != nil {
 		close(im.stop)
 		for range im.full {

@@ -45,6 +45,7 @@ func historyCSV(days int, from time.Time) []byte {
 func importInto(t testing.TB, dir string) *services {
 	t.Helper()
 	s := &services{now: time.Now, log: slog.New(slog.DiscardHandler)}
+	s.past = newPast(s)
 	s.cfg.Store(importTank())
 	db, err := store.Open(filepath.Join(dir, storeName), store.Options{Reserve: -1, Good: s.counts})
 	if err != nil {

@@ -6,6 +6,7 @@ import (
 	"lentic/alert"
 	"lentic/collector/aquarium"
 	"lentic/collector/measure"
+	"lentic/collector/screen"
 	"lentic/web"
 )
 
@@ -69,6 +70,12 @@ func (o office) Journal(k aquarium.TankKey, from, to aquarium.Instant) []aquariu
 func (o office) Electrode(k aquarium.SensorKey) measure.Electrode { return o.desk.Electrode(k) }
 
 func (o office) Interval(k aquarium.SensorKey) time.Duration { return o.desk.Interval(k) }
+
+func (o office) Refused(k aquarium.SensorKey) (screen.Spell, bool) { return o.desk.Refused(k) }
+
+func (o office) Spells(k aquarium.TankKey) (aquarium.Instant, map[aquarium.SensorID][]screen.Spell, bool) {
+	return o.desk.Spells(k)
+}
 
 func (o office) Outbox(limit int) []web.OutMessage {
 	ms, err := o.desk.Outbox(limit)

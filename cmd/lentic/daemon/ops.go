@@ -184,7 +184,11 @@ func release(_ context.Context, s *services, a ReleaseArgs, out io.Writer) error
 			return err
 		}
 		released += len(o.Fresh)
-		s.desk.Take(s.newSamples(o.Fresh))
+		fresh := s.newSamples(o.Fresh)
+		for _, v := range fresh {
+			s.past.forget(v.Sensor.TankKey(), v.At)
+		}
+		s.desk.Take(fresh)
 	}
 	_, err := fmt.Fprintf(out, "%d readings of gateway %s released, flagged retimed.\n", released, a.Gateway)
 	return err

@@ -29,6 +29,7 @@ type services struct {
 	cfg   atomic.Pointer[config.Config]
 	store *store.Store
 	desk  *alert.Desk
+	past  *past
 	now   func() time.Time
 	log   *slog.Logger
 	// reload has the daemon read its file again, which must be the one named;
@@ -61,6 +62,7 @@ func open(cfg *config.Config, version string, c clock, o deskOptions, log *slog.
 	}
 	c = c.orWorld()
 	s := &services{now: c.now, log: log}
+	s.past = newPast(s)
 	s.cfg.Store(cfg)
 	db, err := store.Open(filepath.Join(cfg.Data, storeName), store.Options{
 		Now: c.now, Log: log, Writer: "lentic " + version, Good: s.counts, Metrics: o.metrics,

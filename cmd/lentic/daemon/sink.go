@@ -22,6 +22,7 @@ type sink struct {
 	note     func(ledger.Tx, aquarium.Outcome, aquarium.Instant) error // inside the commit
 	take     func([]aquarium.Sample)                                   // judged
 	publish  func([]aquarium.Sample)                                   // shown
+	behind   func(aquarium.TankKey, aquarium.Instant)                  // told of samples of days that are over
 	derivers atomic.Pointer[derivers]
 	// commits counts what was committed, so that a heartbeat can tell a
 	// store that moves from one that does not.
@@ -67,6 +68,12 @@ func (s *sink) Commit(_ context.Context, b aquarium.Batch) error {
 	}
 	s.commits.Add(1)
 	samples := s.samples(o.Fresh)
+	today := b.Arrived.Floor(pastDay)
+	for _, v := range samples {
+		if v.At < today {
+			s.behind(v.Sensor.TankKey(), v.At)
+		}
+	}
 	s.take(samples)
 	s.publish(samples)
 	return nil

@@ -15,10 +15,15 @@ export interface Usual { lo: (number | null)[]; hi: (number | null)[] }
 export interface Plan {
   site: string; tank: string; zone: string; now: number; speed: number;
   lights: [number, number] | null; strips: StripPlan[]; marks: Mark[]; usual: Record<string, Usual>;
+  /** What a quality means, as "probe in air". */
+  words: Record<string, string>;
 }
 export interface Readings { sensor: string; unit: string; gap_ms: number; t: number[]; min: number[]; mean: number[]; max: number[];
-  /** Places in the columns whose values are not judged. */
+  /** Places in the columns that hold nothing but what does not count. */
   poor?: number[];
+  /** Whether what does not count is set apart: not in the columns but here. */
+  screened?: boolean;
+  not_counted?: { t: number[]; min: number[]; mean: number[]; max: number[]; n: number[]; quality: string[] };
 }
 
 /** A stretch of time in Unix milliseconds. */
@@ -27,7 +32,7 @@ export interface Range { from: number; to: number }
 /** Fetches one sensor's readings; a refusal becomes an error with its reason. */
 export async function readings(p: Plan, sensor: string, r: Range, points: number, signal: AbortSignal): Promise<Readings> {
   const q = new URLSearchParams({
-    site: p.site, tank: p.tank, sensor, points: String(points),
+    site: p.site, tank: p.tank, sensor, points: String(points), quality: "true",
     from: String(Math.floor(r.from)), to: String(Math.ceil(r.to)),
   });
   const res = await fetch(`/api/v1/readings?${q}`, { signal, headers: { Accept: "application/json" } });

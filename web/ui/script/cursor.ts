@@ -1,6 +1,7 @@
 // What stands under the shared cursor, as one sentence.
 import type { Plan } from "./api.ts";
 import { valueAt } from "./columns.ts";
+import { remark } from "./counted.ts";
 import type { Store } from "./strip.ts";
 import { full, type Clock } from "./words.ts";
 
@@ -14,12 +15,12 @@ export function sentence(p: Plan, store: Store, clock: Clock, ms: number, spanMS
       const c = store.get(l.sensor);
       const v = c ? valueAt(c, ms) : null;
       const name = whole ? l.name : s.lines.length === 1 ? l.short : i === 0 ? `${s.name} ${l.short}` : l.short;
-      if (v !== null) parts.push(`${name} ${full(s, v.v)}${v.poor ? " (not judged)" : ""}`);
+      if (v !== null) parts.push(`${name} ${full(s, v.v)}${remark(p, v)}`);
     }
     for (const w of s.switches) {
       const c = store.get(w.sensor);
       const v = c ? valueAt(c, ms, true) : null;
-      if (v !== null && (whole || v.v > 0)) parts.push(`${w.name} ${v.v > 0 ? w.on : w.off}${v.poor ? " (not judged)" : ""}`);
+      if (v !== null && (whole || v.v > 0)) parts.push(`${w.name} ${v.v > 0 ? w.on : w.off}${remark(p, v)}`);
     }
   }
   return `${clock.say(ms, spanMS)}, ${parts.length > 0 ? parts.join(", ") : "no readings"}`;

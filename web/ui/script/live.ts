@@ -1,6 +1,6 @@
 // The live feed: resumes where it stopped, after sleep and after being dropped.
 
-interface Item { sensor?: string; t?: number; v?: number; quality?: string; alarm?: unknown }
+interface Item { sensor?: string; t?: number; v?: number; quality?: string; not_counted?: { quality: string; since?: number }; alarm?: unknown }
 
 // Judged too, though said: only the time of it was mended.
 const RETIMED = "retimed";
@@ -8,7 +8,10 @@ const RETIMED = "retimed";
 /** What a page does with what comes. */
 export interface Follower {
   since(): number; // from when on to replay
-  take(sensor: string, t: number, v: number, poor: boolean): void;
+  /** why: what the reading is taken for, where it does not count. */
+  take(sensor: string, t: number, v: number, why: string): void;
+  /** A sensor counts no more, or again, or it is told otherwise why. */
+  turned(): void;
   alarmed(): void;
   state(connected: boolean): void;
   stale(): void; // since is too long ago for the stream: fetch anew, follow from now
@@ -16,6 +19,7 @@ export interface Follower {
 
 /** Follows what the query asks for until the page is left. */
 export function follow(query: Record<string, string>, f: Follower): void {
+  const told = new Map<string, string>(); // why a sensor did not count, by its last reading
   let wait = 1000, socket: WebSocket | null = null, timer = 0;
   const open = () => {
     clearTimeout(timer);
@@ -26,7 +30,12 @@ export function follow(query: Record<string, string>, f: Follower): void {
     s.onmessage = (m: MessageEvent<string>) => {
       for (const i of JSON.parse(m.data) as Item[]) {
         if (i.alarm !== undefined) f.alarmed();
-        else if (i.sensor !== undefined && i.t !== undefined && i.v !== undefined) f.take(i.sensor, i.t, i.v, i.quality !== undefined && i.quality !== RETIMED);
+        else if (i.sensor !== undefined && i.t !== undefined && i.v !== undefined) {
+          const why = i.not_counted?.quality ?? "", own = i.quality !== undefined && i.quality !== RETIMED ? i.quality : "";
+          if ((told.get(i.sensor) ?? why) !== why) f.turned();
+          told.set(i.sensor, why);
+          f.take(i.sensor, i.t, i.v, why || own);
+        }
       }
     };
     s.onclose = () => {

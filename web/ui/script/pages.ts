@@ -10,6 +10,7 @@ if (at) {
   follow({ only: "alarms", ...(site ? { site } : {}), ...(tank ? { tank } : {}) }, {
     since: () => since,
     take: () => {},
+    turned: () => {},
     alarmed: () => news(),
     state: (on) => { if (on && down) news(); down = !on; },
     stale: () => { since = 0; news(); },

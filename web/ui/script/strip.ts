@@ -1,7 +1,9 @@
 // One strip: lines, their breadth, bounds, nights, marks, and bars beneath.
 import uPlot from "uplot";
 import type { Plan, Range, StripPlan } from "./api.ts";
-import { align, type Columns } from "./columns.ts";
+import { align, type Apart, type Columns } from "./columns.ts";
+import { seen } from "./counted.ts";
+import { hollow } from "./hollow.ts";
 import { rules, span } from "./scale.ts";
 import { bare, full, type Clock } from "./words.ts";
 
@@ -56,8 +58,7 @@ export class Strip {
     this.plan.lines.forEach((_, i) => {
       const n = series.length;
       series.push({ stroke: "transparent", points: { show: false } }, { stroke: "transparent", points: { show: false } },
-        { stroke: () => ink("--water"), width: 1.75, ...(i > 0 ? { dash: [7, 3] } : {}), points: { show: false } },
-        { stroke: () => ink("--water"), paths: () => null, points: { show: true, size: 6, width: 1.5, stroke: () => ink("--water"), fill: () => ink("--paper") } });
+        { stroke: () => ink("--water"), width: 1.75, ...(i > 0 ? { dash: [7, 3] } : {}), points: { show: false } });
       bands.push({ series: [n, n + 1], fill: () => ink("--water") + "2e" });
     });
     return {
@@ -84,8 +85,19 @@ export class Strip {
     return x > 20 && x < u.width - 18;
   }
 
+  /** What does not count matters only where there is nothing else. */
   private yRange(lo: number | null, hi: number | null): [number, number] {
-    return span(lo ?? Infinity, hi ?? -Infinity, this.plan);
+    if (lo === null || hi === null) {
+      const apart = this.apart().flatMap(([, xs]) => xs);
+      return span(Math.min(Infinity, ...apart.map((a) => a.min)), Math.max(-Infinity, ...apart.map((a) => a.max)), this.plan);
+    }
+    return span(lo, hi, this.plan);
+  }
+
+  /** What does not count and is seen, line by line. */
+  private apart(): [Columns, Apart[]][] {
+    const r = this.range();
+    return this.plan.lines.flatMap((l): [Columns, Apart[]][] => { const c = this.store.get(l.sensor); return c ? [[c, seen(c, r)]] : []; });
   }
 
   private nights(u: uPlot, ink: (n: string) => string): void {
@@ -122,13 +134,19 @@ export class Strip {
     }
     c.strokeStyle = ink("--line"); c.lineWidth = k; c.setLineDash([5 * k, 4 * k]);
     let lastY = -99;
+    const taken: [number, number][] = []; // by words
     for (const b of [...this.plan.bounds].sort((x, y) => y.at - x.at)) {
       if (b.at < lo || b.at > hi) continue;
       const y = u.valToPos(b.at, "y", true);
       stroke(c, left, y, left + width, y);
-      if (y - lastY > 13 * k) { write(b.label, left + width * 0.34, y - 3 * k); lastY = y; }
+      if (y - lastY > 13 * k) {
+        write(b.label, left + width * 0.34, y - 3 * k);
+        for (let x = 0; x < c.measureText(b.label).width; x += 5 * k) taken.push([left + width * 0.34 + x, y - 3 * k]);
+        lastY = y;
+      }
     }
     c.setLineDash([]);
+    hollow(u, this.apart(), this.page.words, ink, taken);
     this.marks(u, ink);
     this.bars(u, ink, top + height + (this.last ? AXIS : 2) * k);
     c.restore();
@@ -229,8 +247,14 @@ export class Strip {
         b.className = "old";
         b.append(" at " + this.clock.say(c.t[i]! * 1000, age));
       }
-      if (v != null && good == null) { b.className = "old"; b.append(" not judged"); }
+      if (v != null && good == null) b.className = "old";
       p.append(b);
+      if (v != null && good == null) {
+        const why = c?.apart[c.apart.length - 1]?.why ?? "", words = document.createElement("span");
+        words.className = "why";
+        words.textContent = "not counted" + (this.page.words[why] ? ": " + this.page.words[why] : "");
+        p.append(words);
+      }
       return p;
     }), ...this.plan.switches.map((w) => { const p = document.createElement("div"); p.className = "small"; p.textContent = w.name; return p; }));
   }

@@ -1,6 +1,7 @@
 // The numbers of the strips, as a table: one row for each of some forty times.
 import type { Plan, Range } from "./api.ts";
 import { valueAt } from "./columns.ts";
+import { remark } from "./counted.ts";
 import type { Store } from "./strip.ts";
 import { bare, type Clock } from "./words.ts";
 
@@ -26,7 +27,7 @@ export function table(p: Plan, store: Store, clock: Clock, r: Range): HTMLTableE
     row.append(th);
     for (const { s, l } of lines) {
       const c = store.get(l.sensor), v = c ? valueAt(c, ms) : null;
-      row.insertCell().textContent = v === null ? "no reading" : v.poor ? `${bare(s, v.v)}, not judged` : bare(s, v.v);
+      row.insertCell().textContent = v === null ? "no reading" : bare(s, v.v) + remark(p, v);
     }
   }
   return t;

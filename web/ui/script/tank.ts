@@ -3,6 +3,7 @@
 import "uplot/dist/uPlot.min.css";
 import { readings, type Plan, type Range } from "./api.ts";
 import { append, columns } from "./columns.ts";
+import { hollow, untold } from "./counted.ts";
 import { sentence } from "./cursor.ts";
 import { listen } from "./gestures.ts";
 import { follow } from "./live.ts";
@@ -22,6 +23,7 @@ class Page {
   private readonly strips: Strip[];
   private readonly says: HTMLElement; // seen, and renewed with each reading
   private readonly voice: HTMLElement; // heard, and only when the reader moved or the line failed
+  private readonly beneath: HTMLElement; // what is drawn hollow, in words
   private readonly buttons: HTMLButtonElement[];
   private readonly began = Date.now(); // not performance.now(), which stands still while the machine sleeps
   private width = 24 * HOUR;
@@ -46,7 +48,8 @@ class Page {
     this.voice.setAttribute("role", "status");
     root.append(this.says, this.voice);
     const sheet = document.createElement("div");
-    root.append(sheet);
+    this.beneath = document.createElement("p");
+    root.append(sheet, this.beneath);
     this.strips = plan.strips.map((s, i) => new Strip(s, i, plan, this.clock, this.store, () => this.range(), sheet));
     listen(root, () => this.strips[0]!.root.getBoundingClientRect(), {
       point: (f) => this.point(this.range().from + f * this.width),
@@ -72,10 +75,11 @@ class Page {
     const news = keepNew((d) => this.renewed(d));
     follow({ site: this.plan.site, tank: this.plan.tank }, {
       since: () => this.fresh ? this.now() : Math.max(this.newest(), this.now() - REPLAY),
-      take: (sensor, t, v, poor) => {
+      take: (sensor, t, v, why) => {
         const c = this.store.get(sensor);
-        if (c && this.end === null && append(c, t, v, poor)) this.draw();
+        if (c && this.end === null && append(c, t, v, why)) this.draw();
       },
+      turned: () => { this.load(); news(); },
       alarmed: news,
       state: (on) => {
         const changed = on !== this.connected;
@@ -171,6 +175,7 @@ class Page {
       this.root.dataset["to"] = String(Math.round(r.to));
       for (const [i, b] of this.buttons.entries()) b.setAttribute("aria-pressed", String(Math.abs(SPANS[i]![1] - this.width) < 1));
       this.say();
+      this.tell();
       this.list();
     });
   }
@@ -183,6 +188,14 @@ class Page {
   private sentence(whole: boolean): string {
     const off = this.connected ? "" : ". The line to lentic is down; trying again.";
     return (this.trouble || sentence(this.plan, this.store, this.clock, this.at ?? this.newest(), this.width, whole)) + off;
+  }
+
+  /** Says beneath the strips what is hollow on them, or what cannot be told. */
+  private tell(): void {
+    const marks = hollow(this.plan, this.store, this.clock, this.range()), text = marks || untold(this.store, this.range());
+    this.beneath.className = marks ? "state hollow" : "state";
+    this.beneath.hidden = text === "";
+    if (this.beneath.textContent !== text) this.beneath.textContent = text;
   }
 
   private list(): void {

@@ -24,27 +24,31 @@ test("a live value joins or leaves a gap; a repeat changes nothing", () => {
   assert.deepEqual(c.mean, [1, 2, null, 3]);
 });
 test("alignment keeps a gap null and another's time undefined", () => {
-  const [t, , , a, , , , b] = align([columns(r([0, 5000], [1, 2], 1000)), columns(r([1000], [7], 0))]);
+  const [t, , , a, , , b] = align([columns(r([0, 5000], [1, 2], 1000)), columns(r([1000], [7], 0))]);
   assert.deepEqual(t, [0, 1, 2.5, 5]);
   assert.deepEqual(a, [1, undefined, null, 2]);
   assert.deepEqual(b, [undefined, 7, undefined, undefined]);
 });
 test("nothing is read out of a gap, a switch holds", () => {
   const c = columns(r([0, 1000], [1, 2], 2000));
-  assert.deepEqual(valueAt(c, 2500), { v: 2, poor: false });
+  assert.deepEqual(valueAt(c, 2500), { v: 2, poor: false, why: "" });
   assert.equal(valueAt(c, 9000), null);
   assert.equal(valueAt(c, 9000, true)?.v, 2);
   assert.equal(valueAt(c, -1), null);
 });
 test("what is not judged is joined to nothing, and still told", () => {
-  const c = columns({ ...r([0, 1000, 2000], [1, 9, 2], 5000), poor: [1] });
+  const c = columns({ ...r([0, 1000, 2000], [1, 9, 2], 5000), poor: [1], screened: true,
+    not_counted: { t: [1000, 2000], min: [9, 7], mean: [9, 7], max: [9, 7], n: [1, 1], quality: ["air", "spike"] } });
   assert.deepEqual(c.mean, [1, null, 2]);
   assert.deepEqual(c.max, [1, null, 2]);
   assert.deepEqual(c.poor, [null, 9, null]);
-  assert.deepEqual(valueAt(c, 1500), { v: 9, poor: true });
-  assert.equal(append(c, 3000, 8, true), true);
+  assert.deepEqual(valueAt(c, 1500), { v: 9, poor: true, why: "air" });
+  assert.deepEqual(valueAt(c, 2500), { v: 2, poor: false, why: "spike" });
+  assert.equal(append(c, 3000, 8, "frozen"), true);
+  assert.deepEqual(c.apart.map((a) => a.why), ["air", "spike", "frozen"]);
   assert.deepEqual(c.mean, [1, null, 2, null]);
-  assert.deepEqual(align([c])[4], [null, 9, null, 8]);
+  assert.deepEqual(c.poor, [null, 9, null, 8]);
+  assert.equal(align([c]).length, 4);
 });
 test("numbers as the pages write them", () => {
   assert.equal(bare({ digits: 0, step: 10, sign: false }, 1043), "1,040");
