@@ -3,6 +3,7 @@ package store
 import (
 	"fmt"
 	"math/rand/v2"
+	"os"
 	"path/filepath"
 	"testing"
 	"time"
@@ -54,6 +55,66 @@ func TestFlat(t *testing.T) {
 	}
 	if most >= 100 {
 		t.Errorf("%d pages were free, want less than 100", most)
+	}
+}
+
+// TestFlatForgetting writes on for days after readings have begun to be
+// forgotten, and wants the file to stay as it was then: the log no longer than
+// what counts of it, and what is forgotten written over.
+func TestFlatForgetting(t *testing.T) {
+	now := time.Date(2031, 3, 2, 0, 0, 0, 0, time.UTC)
+	path := filepath.Join(t.TempDir(), "lentic.db")
+	s, err := Open(path, Options{Reserve: -1, Now: func() time.Time { return now }, Keep: 3 * day, KeepMinutes: 6 * day})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	s.db.NoSync, s.db.NoGrowSync = true, true
+	rnd := rand.New(rand.NewPCG(4, 2))
+	var b aquarium.Batch
+	most, settled := 0, int64(0)
+	for hour := range 24 * 24 {
+		for range 12 { // a commit each five minutes
+			b.Readings = b.Readings[:0]
+			for range 10 { // every half minute
+				for n := range 6 * 12 {
+					b.Readings = append(b.Readings, aquarium.Reading{
+						Sensor: aquarium.SensorKey{Site: "quillmere-library", Tank: aquarium.TankID(fmt.Sprint("tank-", n/12)), Sensor: aquarium.SensorID(fmt.Sprint("n", n%12))},
+						At:     aquarium.At(now), Value: float64(1000 + rnd.IntN(1000)), Unit: "l/h",
+					})
+				}
+				now = now.Add(30 * time.Second)
+			}
+			if _, err := s.Append(b, nil); err != nil {
+				t.Fatal(err)
+			}
+			for more := true; more; {
+				if more, err = s.Tidy(); err != nil {
+					t.Fatal(err)
+				}
+				if hour > 8*24 {
+					most = max(most, s.freePages())
+				}
+			}
+			if first, last, _ := s.logged(); last-first > logMost*(last-s.logNeeded())+logFew+trimmed {
+				t.Fatalf("after %d hours the log has %d records, and %d of them count", hour, last-first, last-s.logNeeded())
+			}
+		}
+		info, err := os.Stat(path)
+		switch {
+		case err != nil:
+			t.Fatal(err)
+		case hour == 9*24:
+			settled = info.Size()
+		case hour == 24*24-1 && info.Size() > settled+15*15*4096: // sums kept for ever make thirteen pages a day of it
+			t.Errorf("from day 9 to day 24 the file grew from %d bytes to %d", settled, info.Size())
+		case hour == 24*24-1:
+			t.Logf("%d bytes, %d after fifteen days more; %d pages were free at most", settled, info.Size(), most)
+		}
+	}
+	// Two blocks forgotten at once are some forty pages here, which the log may break up.
+	if most >= 400 {
+		t.Errorf("%d pages were free, want less than 400", most)
 	}
 }
 

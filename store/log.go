@@ -23,9 +23,11 @@ const (
 	fewFree, manyFree = 24, 60
 	// logSlack is which part of the log, one of so many, may be of records
 	// that no longer count before housekeeping deletes them, and logFew how
-	// many may be in any case.
+	// many may be in any case. Up to logMost it waits for the pages of others
+	// to be used again.
 	logSlack = 4
-	logFew   = 1024
+	logMost  = 2
+	logFew   = trimmed
 )
 
 // logState is what the writer knows of the log.
@@ -122,10 +124,12 @@ func (s *Store) freePages() int {
 }
 
 // trimLog deletes log records that no longer count, where they are too many to
-// wait for appends to do it. With slack it leaves them while the pages of others
-// are still free: appends then write to those first.
+// wait for appends to do it. With slack it may leave them while other pages are
+// free: appends then write to those first.
 func (s *Store) trimLog(slack uint64) (more bool, err error) {
-	now := func() bool { return s.trimmable(slack) && (slack == 0 || s.freePages() <= fewFree) }
+	now := func() bool {
+		return s.trimmable(slack) && (slack == 0 || s.freePages() <= fewFree || s.trimmable(logMost))
+	}
 	if !now() {
 		return false, nil
 	}
