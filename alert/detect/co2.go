@@ -192,7 +192,12 @@ func (t *tank) followValve(at aquarium.Instant) {
 	if on, known := t.on(part.Valve, at); known {
 		off, since = !on, t.sensor(part.Valve).since
 	} else if part.Valve != "" && t.sensor(part.Valve) != nil && len(t.sensor(part.Valve).points) > 0 {
-		return // silent: what it last said goes on
+		// Silent: what it last said goes on, until a controller that works opens it.
+		if s := t.sensor(part.PH); t.haveShut && s.current(at) && part.Target > 0 && s.value() > part.Target+part.Band &&
+			(part.Hours == nil || part.Hours.Contains(t.clock)) {
+			t.haveShut = false
+		}
+		return
 	} else if part.Hours != nil && !part.Hours.Contains(t.clock) {
 		off = true
 	} else if s := t.sensor(part.PH); s.current(at) {

@@ -10,11 +10,11 @@ import (
 // knows that the pump does not stop. Two readings must say so and a minute pass
 // from the first: a splash is over by then. ISA-18.2 gives 60 s for levels (from
 // memory). A level at the very top of its band reads up to a millimetre over it
-// by noise and resolution; a pump that is known to run makes sure of less.
-// Common practice, no source.
+// by noise and resolution; a pump that runs for half as long again as it
+// needs makes sure of less. Common practice, no source.
 const (
 	runawayOn     = time.Minute
-	runawayMargin = 1.0 // mm over the band; half of it while the pump is known to run
+	runawayMargin = 1.0 // mm over the band; half of it while the pump runs on
 	runawayOff    = 2 * time.Minute
 	longRunOn     = 0
 	// While readings scatter around their own line as no level does, somebody's
@@ -80,7 +80,7 @@ func (t *tank) overBand(v *view, f *finding) bool {
 		return true
 	}
 	margin := runawayMargin
-	if on {
+	if on && v.now.Sub(t.pump.since) > t.pump.need(t)*3/2 {
 		margin /= 2
 	}
 	limit := part.BandMM + margin

@@ -59,8 +59,22 @@ var unlikeStories = []scenario{
 		want:  []want{{event: raisedNow, cause: aquarium.CO2ValveStuck, equipment: "co2", after: 80 * m, by: 110 * m}},
 	},
 	{
+		name:  "the valve falls silent by night and the morning's dosing begins",
+		paths: map[string]string{"ph": "0m:7.3 60m:7.35 180m:6.62", "valve": "0m:0 20m:-"},
+		want:  []want{{event: raisedNow, cause: aquarium.SensorSilent, equipment: "valve", after: 28 * m, by: 31 * m}},
+	},
+	{
 		name: "a valve has let in too much, and gas leaves", change: overSoil,
 		paths: map[string]string{"ph": "0m:6.6 30m:6.45 150m:6.52 240m:6.62", "valve": "0m:1 30m:0"},
+	},
+	{
+		name: "a slow pump stops where its own float does, which the sensor reads a little high", every: 10 * time.Second,
+		change: func(t *aquarium.Tank) {
+			top := *t.Equipment.TopOff
+			top.RateLH, top.BandMM = 15, 2
+			t.Equipment.TopOff = &top
+		},
+		paths: map[string]string{"level": "0m:-1.5 60m:-1.8 73m:2.7 77m30s:2.9 240m:2.4", "topoff": "0m:0 60m:1 77m30s:0"},
 	},
 	{
 		name:  "filters that stood still together start one after the other",
