@@ -28,6 +28,11 @@ const (
 	usualDays = 3
 	emptyKG   = 0.05
 	trickle   = 0.12 // of the gas that usually comes is as good as none
+	// Where that would bring the pH down by trickleFall, noise hides nothing.
+	trickleFall = 0.08
+	// What was asked for in vain the day before counts: then the morning need not
+	// be waited out, if it is one whose gas is known to show so soon.
+	vainSoon = 18 * time.Minute
 )
 
 // co2NotDosing: dosing is called for and the pH does not answer. A tank whose gas
@@ -49,7 +54,8 @@ func co2NotDosing(v *view, t *tank) {
 		}
 		return
 	}
-	is := v.now.Sub(d.asked) >= vainFor && d.last == v.now.Floor(time.Minute) && t.vainly(v, &g) ||
+	asked := v.now.Sub(d.asked)
+	is := d.last == v.now.Floor(time.Minute) && (asked >= vainFor && t.vainly(v, &g) || asked >= vainSoon && asked+d.vain >= vainFor && t.trickles(v, &g, vainSoon-rampMixing)) ||
 		stood && g.fallen(v, vainOver) < vainEnds
 	v.find(aquarium.CO2NotDosing, t.config.ID, finding{
 		equipment: "co2", true: is, on: vainOn, off: vainOff,
@@ -62,24 +68,28 @@ func co2NotDosing(v *view, t *tank) {
 func (t *tank) vainly(v *view, g *gas) bool {
 	fall := g.fallen(v, vainOver)
 	above := g.value > g.part.Target+g.part.Band+vainAbove
-	return (fall < vainFall && (above || fall < -vainRise) || above && t.trickles(v, g)) && !t.usuallyThere(v, g)
+	return (fall < vainFall && (above || fall < -vainRise) || above && t.trickles(v, g, vainOver)) && !t.usuallyThere(v, g)
 }
 
 // trickles reports whether of the gas that usually comes of a morning next to
 // nothing does. Well above the target what leaves is little beside what comes, so
 // that what the water gains is what is let in.
-func (t *tank) trickles(v *view, g *gas) bool {
+func (t *tank) trickles(v *view, g *gas, over time.Duration) bool {
 	k := t.learned.Drift
 	if k == nil || k.Mornings < traitLeast {
 		return false
 	}
-	ps := g.ph.window(v.now.Floor(time.Minute), vainOver)
+	ps := g.ph.window(v.now.Floor(time.Minute), over)
 	if len(ps) < 4 || mean(ps) < (g.part.Target+k.Plateau.Base)/2 {
+		return false
+	}
+	usual := math.Pow(10, k.Rate.Base) * over.Hours()
+	if math.Log10(1+usual*math.Pow(10, ps[0].v)) < trickleFall {
 		return false
 	}
 	n := max(1, len(ps)/10)
 	gained := math.Pow(10, -mean(ps[len(ps)-n:])) - math.Pow(10, -mean(ps[:n]))
-	return gained < trickle*math.Pow(10, k.Rate.Base)*vainOver.Hours()
+	return gained < trickle*usual
 }
 
 // fallen is how far the pH has come down from where it was within the time: from

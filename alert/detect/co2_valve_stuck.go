@@ -66,7 +66,7 @@ func co2ValveStuck(v *view, t *tank) {
 	dosed := g.value < g.part.Target+0.1 ||
 		sloped && t.config.Substrate != aquarium.Active && -p*math.Ln10*g.co2 >= stuckRise
 	is := t.haveShut && dosed && mixed && sloped && p <= stuckSlope && g.fell(v, t) &&
-		!g.ph.sudden(v.now) && !t.airBrings(v, &g, -p*math.Ln10*g.co2) || g.creeps(v, t)
+		!stepped(g.ph.window(v.now, suddenOver)) && !g.ph.sudden(v.now) && !t.airBrings(v, &g, -p*math.Ln10*g.co2) || g.creeps(v, t)
 	if stood {
 		is = t.haveShut && dosed && !(sloped && p > 0.05)
 	}
@@ -116,7 +116,8 @@ func (g *gas) creeps(v *view, t *tank) bool {
 		}
 		prior = x
 	}
-	return (first-prior)*creepParts/(creepParts-1) >= creepFall
+	fall := (first - prior) * creepParts / (creepParts - 1)
+	return fall >= creepFall && !t.airBrings(v, g, math.Ln10*g.co2*fall/creepOver.Hours())
 }
 
 // underUsual reports whether the pH is lower than its controller brings it of a

@@ -36,6 +36,7 @@ type dosing struct {
 	asked     aquarium.Instant // since when; 0: it is not asked for
 	last      aquarium.Instant // when it last was; until that is known, when the looking began
 	from      float64          // the pH when it began to be
+	vain      time.Duration    // for how long it was before, and nothing came
 	disturbed aquarium.Instant // when the tank was last not left to itself
 	ramp      aquarium.Instant // when the morning's began; 0: none goes on
 	plateau   float64          // before it
@@ -145,7 +146,7 @@ func (t *tank) followDosing(v *view) {
 	case on && d.asked == 0:
 		d.begin(s, v.now, max(since, d.disturbed), t.sharing())
 	case !on && d.asked != 0 && v.now.Sub(d.last) >= pause:
-		d.asked = 0
+		d.end(s)
 	}
 	if on || d.last == 0 {
 		d.last = v.now
@@ -164,6 +165,17 @@ func (t *tank) sharing() float64 {
 		return d.duty.share()
 	}
 	return t.learned.Drift.Share
+}
+
+// end is when dosing is asked for no more: in vain, if the pH has not come down since.
+func (d *dosing) end(s *series) {
+	asked := d.last.Sub(d.asked)
+	if then, ok := s.at(d.last); ok && asked >= rampLeast && d.from-then < vainFall {
+		d.vain += asked
+	} else if d.from-then >= vainFall {
+		d.vain = 0
+	}
+	d.asked = 0
 }
 
 // begin is when dosing is asked for; share is the valve's until then.

@@ -15,7 +15,8 @@ import (
 const (
 	doubtRise = 0.3
 	doubtFall = 0.6
-	riseOver  = 10 // minutes
+	openFall  = 1.0 // while gas may come: thirty times the flow, of a morning
+	riseOver  = 10  // minutes
 	fallOver  = 3
 	// A shorted electrode gives 0 mV, which is pH 7: at once, and then
 	// nothing. A calibration moves the pH by a tenth.
@@ -147,10 +148,14 @@ func (d *doubt) leap(v float64) (rise, fall, low, high float64) {
 func (d *doubt) begin(at aquarium.Instant, v float64, gas gasIs) {
 	rise, fall, low, high := d.leap(v)
 	seven := math.Abs(v-shortedAt) <= shortedNear && max(rise, fall) >= shortedStep
+	most := doubtFall
+	if gas == gasMayCome {
+		most = openFall
+	}
 	switch {
 	case rise >= doubtRise || seven && rise >= shortedStep:
 		d.from = low
-	case fall >= doubtFall || seven:
+	case fall >= most || seven:
 		d.from = high
 	case d.glides(v):
 		d.from = low
@@ -160,7 +165,7 @@ func (d *doubt) begin(at aquarium.Instant, v float64, gas gasIs) {
 		return
 	}
 	d.since, d.low, d.high, d.calm, d.like, d.far = at, v, v, 0, 0, 0
-	d.shorted = seven && rise < doubtRise && fall < doubtFall
+	d.shorted = seven && rise < doubtRise && fall < most
 }
 
 // glides reports whether the pH has risen bit by bit as no water does.

@@ -22,6 +22,7 @@ const (
 	suddenWithin = 4 * time.Minute
 	suddenOver   = 15 * time.Minute
 	suddenShare  = 0.6
+	suddenLeast  = 0.12 // pH: three times what noise adds
 )
 
 // leapt reports whether what the pH has come down by within the window, and since
@@ -80,5 +81,5 @@ func (s *series) sudden(at aquarium.Instant) bool {
 			most = max(most, q.v-p.v)
 		}
 	}
-	return most >= suddenShare*(high-s.value())
+	return most >= max(suddenLeast, suddenShare*(high-s.value()))
 }
