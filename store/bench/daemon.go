@@ -75,6 +75,10 @@ func freeAddress() (string, error) {
 	return "", fmt.Errorf("no free port on loopback")
 }
 
+// patience is how long a start may take: the first over a file learns from the
+// last weeks of each tank before it is well.
+const patience = 10 * time.Minute
+
 // launch starts a program and tells how long it took until /healthz was 200.
 func (b *bench) launch(log string, args func(web, mqtt string) []string) (*server, time.Duration, error) {
 	s := &server{log: log}
@@ -103,7 +107,7 @@ func (b *bench) launch(log string, args func(web, mqtt string) []string) (*serve
 	if err := s.cmd.Start(); err != nil {
 		return nil, 0, err
 	}
-	for time.Since(start) < 2*time.Minute {
+	for time.Since(start) < patience {
 		if healthy(s.web) {
 			return s, time.Since(start), nil
 		}
@@ -111,7 +115,7 @@ func (b *bench) launch(log string, args func(web, mqtt string) []string) (*serve
 	}
 	said, _ := os.ReadFile(log)
 	s.stop()
-	return nil, 0, fmt.Errorf("%s: not healthy within two minutes: %s", filepath.Base(line[0]), lastLine(said))
+	return nil, 0, fmt.Errorf("%s: not healthy within %v: %s", filepath.Base(line[0]), patience, lastLine(said))
 }
 
 func lastLine(text []byte) string {
