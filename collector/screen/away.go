@@ -59,10 +59,19 @@ func (s *Screen) left(i int, v float64, at aquarium.Instant) bool {
 	case aquarium.Conductivity: // a change of water is seen at once
 		return v < dry*x.Last
 	case aquarium.PH:
+		if s.gassed && x.Last > x.HeldV && x.HeldV > v && x.Last-v <= gasFall*at.Sub(x.LastAt).Minutes() {
+			return false
+		}
 		return far > p.first || math.Abs(v-x.HeldV) > x.stillness()
 	}
 	return true
 }
+
+// gasFall is by how much pH a minute gas may bring a tank's water down that is dosed
+// with it: a reducer that lets thirty times its flow through as a cylinder runs out
+// does a third of a pH by the night's plateau. It is judged, for it kills. Common
+// practice, no source.
+const gasFall = 0.4
 
 // stillness is how far a sensor may move while it is at rest.
 func (x *Sensor) stillness() float64 { return max(resting*x.Usual.Mean, 2.5*x.Usual.Grain) }

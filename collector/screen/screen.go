@@ -18,6 +18,8 @@ type Screen struct {
 	room  int   // the sensor of the room's temperature; -1: none
 	valve int   // of the CO2 valve; -1: none
 	loads []int // the sensors of the loads
+	// gassed: CO2 is let into the tank, which may bring its pH down quickly.
+	gassed bool
 
 	sensors []Sensor
 	effects []Effect // of each sensor in the water, of each load
@@ -25,7 +27,7 @@ type Screen struct {
 
 // New is a Screen that knows nothing yet of the tank's sensors.
 func New(site aquarium.SiteID, tank aquarium.Tank) *Screen {
-	s := &Screen{index: map[aquarium.SensorID]int{}, room: -1, valve: -1}
+	s := &Screen{index: map[aquarium.SensorID]int{}, room: -1, valve: -1, gassed: tank.Equipment.CO2 != nil}
 	for i, c := range tank.Sensors {
 		p := planFor(c)
 		if r := tank.Equipment.Room; r != nil && r.Temperature == c.ID {
