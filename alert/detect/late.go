@@ -18,6 +18,7 @@ import (
 const (
 	lateBefore = 10 * time.Minute // over which the fall is taken
 	lateFall   = 0.1              // pH an hour, or it is none
+	lateReads  = 0.015            // pH that the lowest reading may be wrong by: slower falls tell no minutes
 	lateTurned = 0.03             // pH over the lowest: it has turned
 	lateMost   = 4 * time.Hour
 	lateADay   = 1 // times it must be seen
@@ -78,7 +79,7 @@ func (t *tank) followTurning(v *view, s *series) {
 	if t.shutAt != x.done && x.of != t.shutAt {
 		x.of, x.done = t.shutAt, t.shutAt
 		p, ok := slope(s.window(t.shutAt, lateBefore), lateBefore)
-		if !ok || p > -lateFall || t.shutFrom == 0 || v.now.Sub(t.shutAt) > lateBefore {
+		if !ok || p > -max(lateFall, lateReads*60/lateMore) || t.shutFrom == 0 || v.now.Sub(t.shutAt) > lateBefore {
 			x.of = 0
 			return
 		}

@@ -254,3 +254,23 @@ func TestUnseenRefillWaits(t *testing.T) {
 	}
 	t.Error("never told")
 }
+
+// TestSlowFallTellsNoMinutes: where gas brings the pH down by an eighth an hour, the
+// resolution of a reading is as long as a late electrode is late.
+func TestSlowFallTellsNoMinutes(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		fall string // in the hour before the valve shuts
+		days int
+	}{{"slow", "6.68", 0}, {"quick", "6.95", 1}} {
+		site := library()
+		s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 30 * h}
+		s.paths["ph"] = "0m:" + c.fall + " 420m:" + c.fall + " 480m:6.55 486m:6.54 600m:6.7"
+		s.paths["valve"] = "0m:1 480m:0"
+		w := New(site)
+		s.play(w, s.samples(t, site), 0, s.lasts)
+		if got := len(w.Learned()[0].Lateness.Days); got != c.days {
+			t.Errorf("%s: %d days are known, want %d", c.name, got, c.days)
+		}
+	}
+}
