@@ -79,7 +79,7 @@ func (r *refill) filling(t *tank, v *view, s *series) (bool, aquarium.Instant) {
 	before, ok := s.at(v.now.Add(-refillSeen))
 	rise := s.value() - before
 	switch {
-	case !ok || rise < refillRise || !rises(s.window(v.now, refillSeen)):
+	case !ok || rise < refillRise || !r.on && !rises(s.window(v.now, refillSeen)):
 		return false, 0
 	case r.on:
 		if v.now.Sub(r.marked) >= refillSeen {
