@@ -10,24 +10,26 @@ import (
 // that noise of half a millimetre becomes a tenth or two.
 const (
 	blockLong = 10 * time.Minute
-	// blockErrors make sure that the level was really as low: of a day's hundred
-	// blocks the lowest is so by 2.5 of them by chance.
+	// blockErrors make sure that the level was really as low, or as high: of a
+	// day's hundred blocks the lowest is so by 2.5 of them by chance.
 	blockErrors = 3.0
 )
 
-// block is the mean of ten minutes at rest, of which a day's lowest is kept.
+// block is the mean of ten minutes at rest, of which a day's lowest and highest are
+// kept.
 type block struct {
 	at   aquarium.Instant
 	line line
 	ill  bool // it was not at rest throughout
+	left bool // people have left it above its band
 }
 
-func (b *block) take(p point, resting bool, days *[2]vesselDay) {
+func (b *block) take(p point, resting bool, x *vessel) {
 	if at := p.at.Floor(blockLong); at != b.at {
-		b.close(days)
+		b.close(&x.days)
 		*b = block{at: at}
 	}
-	b.ill = b.ill || !resting
+	b.ill, b.left = b.ill || !resting, b.left || x.left.known
 	b.line.take(p)
 }
 
@@ -38,7 +40,11 @@ func (b *block) close(days *[2]vesselDay) {
 	}
 	for i := range days {
 		if days[i].at == b.at.Floor(day) {
-			days[i].lowest = min(days[i].lowest, b.line.mean()+blockErrors*b.line.error())
+			m, e := b.line.mean(), blockErrors*b.line.error()
+			days[i].lowest = min(days[i].lowest, m+e)
+			if !b.left {
+				days[i].uppermost = max(days[i].uppermost, m-e)
+			}
 		}
 	}
 }

@@ -9,13 +9,15 @@ import (
 // A pump that runs and moves nothing must be told within three minutes; one of
 // them is left for the readings. Even a small waste pump, 200 l/h from a container
 // of half a metre by half a metre, lowers it by 27 mm meanwhile; what does not come
-// to four is none. One that has lowered it and does so no more is up against what
-// comes in: it is given ten. Common practice, no source.
+// to four is none, nor to two within the first of them. One that has lowered it and
+// does so no more is up against what comes in: it is given ten. Common practice, no
+// source.
 const (
 	pumpFailedAfter = 2 * time.Minute
 	pumpStalled     = 10 * time.Minute
 	pumpFailedFall  = 4.0 // mm
-	pumpFailedAbove = 3.0 // mm over where it should have come
+	pumpFailedFirst = 2.0 // mm in the first minute
+	pumpFailedAbove = 1.5 // mm over where it should have come, or three times the noise
 	pumpFailedOff   = time.Minute
 	pumpFailedStep  = 20.0 // mm further up is worth telling again
 )
@@ -63,8 +65,11 @@ func (d *drain) movesNothing(v *view, t *tank) (bool, aquarium.Instant) {
 	since := t.sensor(d.part.Pump).since
 	ran := d.level.newest().Sub(since) // as far as readings show
 	before, ok := d.level.when(since, v.now)
-	if !ok || ran < pumpFailedAfter-aquarium.Step || d.value <= d.part.StopMM+aboveStart {
+	if !ok || d.value <= d.part.StopMM+aboveStart {
 		return false, since
+	}
+	if ran < pumpFailedAfter-aquarium.Step {
+		return d.level.heard.Sub(since) >= pumpFailedAfter-aquarium.Step && d.stays(since), since
 	}
 	if before-d.value < pumpFailedFall {
 		return true, since
@@ -72,12 +77,37 @@ func (d *drain) movesNothing(v *view, t *tank) (bool, aquarium.Instant) {
 	return ran > pumpStalled && !d.fell(v.now, pumpStalled) && d.value > (d.part.StopMM+max(before, d.part.StartMM))/2, v.now.Add(-pumpStalled)
 }
 
+// stays reports, of a level that is read once a minute and of which the newest
+// reading is not yet believed, whether a minute of the pump has not lowered it: a
+// pump that works would have it read lower by then, or nothing believed since.
+func (d *drain) stays(since aquarium.Instant) bool {
+	before, ok := d.level.at(since)
+	ps := d.level.points
+	last := ps[len(ps)-1]
+	return ok && last.at.Sub(since) >= pumpFailedAfter/2-aquarium.Step && before-last.v < pumpFailedFirst
+}
+
 // waitsInVain reports whether the level has been where the pump should have come,
 // for as long, and does not fall.
 func (d *drain) waitsInVain(v *view, t *tank) (bool, aquarium.Instant) {
-	limit := d.start(t) + pumpFailedAbove
+	start, ps := d.start(t), d.level.points
+	limit := start + pumpFailedAbove
+	if d.level.value() <= start {
+		return false, 0 // as nearly always
+	}
+	if recent := d.level.window(v.now, max(5*time.Minute, 6*d.level.interval())); len(recent) >= fallPoints {
+		limit = max(limit, start+3*scatter(recent))
+	}
 	since, n := d.level.run(func(mm float64) bool { return mm > limit })
-	return n >= 2 && d.level.newest().Sub(since) >= pumpFailedAfter-aquarium.Step && !d.fell(v.now, pumpFailedAfter), since
+	if n < 2 {
+		return false, since
+	}
+	if i := len(ps) - n - 1; i >= 0 && ps[i].v < start && ps[i+1].at.Sub(ps[i].at) <= 2*time.Minute { // it passed that between two readings
+		rose := (start - ps[i].v) / (ps[i+1].v - ps[i].v)
+		since = ps[i].at.Add(time.Duration(rose * float64(ps[i+1].at.Sub(ps[i].at))))
+	}
+	falls := ps[len(ps)-2].v-ps[len(ps)-1].v >= pumpFailedFirst
+	return v.now.Sub(since) >= pumpFailedAfter-aquarium.Step && !falls && !d.fell(v.now, pumpFailedAfter), since
 }
 
 // fell reports whether the level is lower than it was so long ago.

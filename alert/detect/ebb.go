@@ -52,7 +52,7 @@ type ebb struct {
 	low    float64          // of the present stretch
 	noise  float64          // of the medians about their lines in the last hour, mm; 0: not known
 	last   float64          // reading, as the median of three
-	tens   block            // ten minutes' mean, for the lowest
+	tens   block            // ten minutes' mean, for the lowest and the highest
 	cusum  statistic.Cusum  // litres beyond the allowance
 	limit  float64          // its interval, l
 	judged aquarium.Instant // when an hour was last measured
@@ -92,7 +92,7 @@ func (b *ebb) follow(t *tank, v *view, visit bool) {
 // take adds a reading to the stretch, or begins a new one.
 func (b *ebb) take(x *vessel, p point, gap, interval time.Duration) {
 	resting := p.at >= x.unrest && (x.pumped == 0 || p.at >= x.pumped.Add(settled))
-	b.tens.take(p, resting, &x.days)
+	b.tens.take(p, resting, x)
 	if b.hour == 0 {
 		b.hour = p.at.Floor(ebbHour)
 	}

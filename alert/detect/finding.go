@@ -21,6 +21,7 @@ type finding struct {
 	// zero step means that it never does.
 	worse, step float64
 	projected   aquarium.Instant // the day something is expected, where one is
+	beyond      bool             // a visit that is only guessed at does not explain it
 	// prove, where there is one, makes the evidence. Most ticks need none, and
 	// it is not kept, so that it costs no memory.
 	prove func() aquarium.Evidence
@@ -31,6 +32,7 @@ type said struct {
 	priority    aquarium.Priority
 	worse, step float64
 	projected   aquarium.Instant
+	beyond      bool
 	evidence    aquarium.Evidence
 }
 
@@ -74,7 +76,7 @@ func (s *state) weigh(t aquarium.Instant, f finding) {
 	if f.prove != nil && (f.true || s.stands || s.shown != nothing) {
 		e = f.prove()
 	}
-	s.last, s.seen = said{f.priority, f.worse, f.step, f.projected, e}, t
+	s.last, s.seen = said{f.priority, f.worse, f.step, f.projected, f.beyond, e}, t
 	if f.true {
 		s.falseAt = 0
 		if s.trueFrom == 0 {

@@ -9,10 +9,11 @@ import (
 // Vessel is what has been learned of a tank's water and its stores, by the day.
 type Vessel struct {
 	Evaporation []Evaporation `json:"evaporation,omitempty"`
-	Lowest      []float64     `json:"lowest,omitempty"`  // ten-minute mean of the level each day, mm
-	Refills     []Refill      `json:"refills,omitempty"` // the last of each day that had one
-	Highest     []float64     `json:"highest,omitempty"` // five-minute mean of the store each day, l
-	Fills       []float64     `json:"fills,omitempty"`   // how fast a change of water brought the level back, mm/h
+	Lowest      []float64     `json:"lowest,omitempty"`    // ten-minute mean of the level each day, mm
+	Uppermost   []float64     `json:"uppermost,omitempty"` // likewise
+	Refills     []Refill      `json:"refills,omitempty"`   // the last of each day that had one
+	Highest     []float64     `json:"highest,omitempty"`   // five-minute mean of the store each day, l
+	Fills       []float64     `json:"fills,omitempty"`     // how fast a change of water brought the level back, mm/h
 }
 
 const (
@@ -46,7 +47,10 @@ func learnVessel(v *view, t *tank, l *Learned) {
 	if d.hours > 0 && !lost && !v.stands(aquarium.TopOffFailed, t.config.ID, "top_off") {
 		x.Lowest = add(x.Lowest, digits(d.lowest), vesselDays)
 	}
-	slow := v.stands(aquarium.ReservoirNotRefilling, t.config.ID, "reservoir") && len(x.Refills) >= slowKnown
+	if d.hours > 0 { // a pump that stops too late each day is no runaway: upperEnd bounds how late
+		x.Uppermost = add(x.Uppermost, digits(d.uppermost), vesselDays)
+	}
+	slow := v.stands(aquarium.ReservoirNotRefilling, t.config.ID, "reservoir") && len(x.Refills) >= slowLearned
 	if d.refill.LitresH > 0 && !slow { // the first are what it makes, whatever is configured
 		x.Refills = add(x.Refills, d.refill, refillsKept)
 	}

@@ -14,7 +14,7 @@ const recovery = 5*time.Minute - 40*time.Second // it is told by five minutes
 
 // parent is the cause that explains an identity now, or "".
 func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause {
-	if id.Cause.OutOfServiceOnVisit() && w.standingAt(id.Tank, aquarium.VisitUndeclared) {
+	if id.Cause.OutOfServiceOnVisit() && w.standingAt(id.Tank, aquarium.VisitUndeclared) && !w.beyondVisit(id) {
 		return aquarium.VisitUndeclared
 	}
 	switch id.Cause {
@@ -25,6 +25,10 @@ func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause
 	case aquarium.ReservoirLow, aquarium.ReservoirNotRefilling: // what is stored is in the tank, or beside it
 		if w.isTrue(aquarium.Identity{Site: id.Site, Tank: id.Tank, Cause: aquarium.TopOffRunaway, Equipment: "top_off"}) {
 			return aquarium.TopOffRunaway
+		}
+	case aquarium.CO2ValveStuck: // electrode and filters are in the air
+		if t := w.places[id.Tank]; t != nil && t.drained(at) && w.isTrue(aquarium.Identity{Site: id.Site, Tank: id.Tank, Cause: aquarium.WaterLoss}) {
+			return aquarium.WaterLoss
 		}
 	case aquarium.TopOffFailed:
 		for _, p := range []aquarium.Identity{
@@ -49,6 +53,18 @@ func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause
 		}
 	}
 	return ""
+}
+
+// beyondVisit reports whether an identity goes beyond what a guessed visit explains.
+func (w *Watch) beyondVisit(id aquarium.Identity) bool {
+	s := w.states[id]
+	return s != nil && s.last.beyond
+}
+
+// drained reports whether the water is known to have fallen below the intakes.
+func (t *tank) drained(at aquarium.Instant) bool {
+	fill := 10 * t.config.Size.FillCM
+	return fill > 0 && t.level.current(at) && t.level.value() < -intakeDepth*fill
 }
 
 // together is how closely filters stop that one hand or one fuse has stopped.

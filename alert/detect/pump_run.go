@@ -8,9 +8,12 @@ import (
 
 // Common practice, no source.
 const (
-	// The least a run is allowed, so that a pump that only tops the last
-	// millimetre is not blamed for the sensor's resolution.
+	// The least a run is given to bring what can be seen of it.
 	leastRun = 3 * time.Minute
+	// A pump that only tops the last millimetre is not blamed for the sensor's
+	// resolution, nor one that is touched in passing.
+	leastDeficit = 2.0 // mm
+	briefRun     = time.Minute
 	// The most a run may take where neither volume nor rate is known.
 	mostRun = 30 * time.Minute
 	// What a level of whole millimetres may have been read too low by when the
@@ -88,6 +91,17 @@ func (r *pumpRun) most(t *tank) time.Duration {
 		return 2 * (need - time.Duration(runReads*perMM/part.RateLH*float64(time.Hour)))
 	}
 	return 2 * need
+}
+
+// twice is how long the run may take before water must be feared to run over: twice
+// what the deficit needs, as read.
+func (r *pumpRun) twice(t *tank) time.Duration {
+	part, perMM := t.topOff(), t.config.Size.LitresPerMM()
+	if !r.known || part.RateLH <= 0 || perMM <= 0 {
+		return r.most(t)
+	}
+	mm := max(leastDeficit, r.deficit-runReads)
+	return max(briefRun, time.Duration(2*mm*perMM/part.RateLH*float64(time.Hour)))
 }
 
 // brings is how far the run should have raised the level by now, mm.

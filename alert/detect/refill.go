@@ -12,7 +12,7 @@ import (
 
 // Common practice, no source.
 const (
-	refillRise  = 2.0 // l within refillSeen is filling
+	refillRise  = 2.0 // l within refillSeen is filling, and half of it that it goes on
 	refillSeen  = 10 * time.Minute
 	refillLeast = 10 * time.Minute // of a run that tell its rate
 	refillError = 0.04             // of the rate, its standard error at the most
@@ -76,19 +76,18 @@ func (r *refill) filling(t *tank, v *view, s *series) (bool, aquarium.Instant) {
 	if on, known := t.on(part.Refill, v.now); known {
 		return on, t.sensor(part.Refill).since
 	}
-	before, ok := s.at(v.now.Add(-refillSeen))
-	rise := s.value() - before
-	switch {
-	case !ok || rise < refillRise || !r.on && !rises(s.window(v.now, refillSeen)):
-		return false, 0
-	case r.on:
+	before, ok := s.when(v.now.Add(-refillSeen), v.now)
+	switch rise := s.value() - before; {
+	case ok && r.on && rise >= refillRise/2:
 		if v.now.Sub(r.marked) >= refillSeen {
 			r.sure, r.seen, r.marked = r.seen, r.sum, v.now
 			r.seen.take(&r.line)
 		}
 		return true, r.since
+	case ok && rise >= refillRise && rises(s.window(v.now, refillSeen)):
+		return true, v.now.Add(-refillSeen)
 	}
-	return true, v.now.Add(-refillSeen)
+	return false, 0
 }
 
 // rises reports whether readings rise beyond their noise.

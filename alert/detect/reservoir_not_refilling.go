@@ -23,16 +23,22 @@ const (
 	// A store that falls by all of what the unit makes, though it
 	// fills, is being used.
 	usedShare = 0.5
-	slowKnown = 2 // fillings
-	leastFill = 20 * time.Minute
-	fullShare = 0.98 // of the capacity: nearer than that the float closes slowly
-	halfEmpty = 0.5  // where a switch shows that it refills by itself and it never did
+	// One filling is a rate that was measured; of two that differ from the next
+	// one none is learned any more while that is told.
+	slowKnown   = 1
+	slowLearned = 2
+	leastFill   = 20 * time.Minute
+	fullShare   = 0.98 // of the capacity: nearer than that the float closes slowly
+	halfEmpty   = 0.5  // where a switch shows that it refills by itself and it never did
 	// Of the capacity, under where it has always begun: by how much that
 	// differs, and so much at the least and the most.
 	belowStart      = 0.05
 	belowStartLeast = 0.02
-	waitsFor        = 40 * time.Minute
-	notOff          = 10 * time.Minute
+	waitsFor        = 40 * time.Minute // twice the least that a filling is given
+	// A store that falls from each tenth of an hour to the next by that, for half
+	// an hour, is emptied by more than the air takes and no bucket.
+	fallsSteadily = 0.4 // l
+	notOff        = 10 * time.Minute
 )
 
 // reservoirNotRefilling: the stored water does not come back at the rate it should.
@@ -45,10 +51,12 @@ func reservoirNotRefilling(v *view, t *tank) {
 	f := finding{equipment: "reservoir", off: notOff}
 	switch {
 	case r.on && part.CapacityL > 0 && s.value() >= fullShare*part.CapacityL:
-	case r.on:
-		f.true, f.since = r.slow(t, v) || r.late(t, v), r.since
-	default:
+	case r.on && (r.slow(t, v) || r.late(t, v)):
+		f.true, f.since = true, r.since
+	case !r.on:
 		f.true, f.on = r.waits(t, v), waitsFor
+	case v.now.Sub(r.since) >= waitsFor: // whatever comes, more goes
+		f.true, f.since = t.storeFalls(v), r.since
 	}
 	if v.stands(aquarium.ReservoirNotRefilling, t.config.ID, f.equipment) && !r.on && part.CapacityL > 0 {
 		f.true = f.true || s.value() < r.lastStart(t)
@@ -79,13 +87,34 @@ func (r *refill) slow(t *tank, v *view) bool {
 	return ok && rate+slowErrors*se < share*usual && s.value()-before < share*usual*refillSeen.Hours()
 }
 
+// undrawn is what the store read over the last slowFor, in slowParts of so many
+// readings each; false where people or the top-off, as far as is known, drew on it.
+func (t *tank) undrawn(v *view) (ps []point, n int, ok bool) {
+	ps = t.sensor(t.config.Equipment.Reservoir.Volume).window(v.now, slowFor)
+	n = len(ps) / slowParts
+	return ps, n, n > 0 && v.now >= t.vessel.busy.Add(slowFor) && (t.vessel.pumped == 0 || v.now >= t.vessel.pumped.Add(slowFor))
+}
+
+// storeFalls reports whether the store falls steadily, though the top-off is not
+// known to draw on it.
+func (t *tank) storeFalls(v *view) bool {
+	ps, n, ok := t.undrawn(v)
+	if !ok || ps[len(ps)-1].at.Sub(ps[0].at) < slowFor-slowFor/slowParts {
+		return false
+	}
+	for i := 1; i < slowParts; i++ {
+		if mean(ps[i*n:(i+1)*n])-mean(ps[(i-1)*n:i*n]) > -fallsSteadily {
+			return false
+		}
+	}
+	return true
+}
+
 // comesIn is the store's rise over the last slowFor, l/h, without what the top-off
 // draws, and its standard error; false where it fell meanwhile.
 func (t *tank) comesIn(v *view) (litresH, se float64, ok bool) {
-	s := t.sensor(t.config.Equipment.Reservoir.Volume)
-	ps := s.window(v.now, slowFor)
-	n := len(ps) / slowParts
-	if n == 0 || v.now < t.vessel.busy.Add(slowFor) || t.vessel.pumped != 0 && v.now < t.vessel.pumped.Add(slowFor) {
+	ps, n, ok := t.undrawn(v)
+	if !ok {
 		return 0, 0, false
 	}
 	for i := 1; i < slowParts; i++ {
@@ -125,10 +154,18 @@ func (r *refill) waits(t *tank, v *view) bool {
 	part := t.config.Equipment.Reservoir
 	s := t.sensor(part.Volume)
 	start := r.lastStart(t)
-	if start == 0 && (part.Refill != "" || part.ProductionLH > 0) {
+	learned := start > 0
+	if !learned && (part.Refill != "" || part.ProductionLH > 0) {
 		start = halfEmpty * part.CapacityL
 	}
-	if start == 0 || s.value() >= start-r.startVaries(t) {
+	below := start - s.value()
+	if start == 0 || below < slowFalls {
+		return false // as nearly always
+	}
+	if learned && t.storeFalls(v) {
+		return true
+	}
+	if below <= r.startVaries(t) {
 		return false
 	}
 	perHour, se, ok := paceOf(s.window(v.now, refillSeen)) // while somebody draws, it is not looked at
@@ -139,7 +176,7 @@ func (r *refill) waits(t *tank, v *view) bool {
 // begin, l.
 func (r *refill) startVaries(t *tank) float64 {
 	xs, capacity := last(t.learned.Vessel.Refills, refillsUsual), t.config.Equipment.Reservoir.CapacityL
-	if len(xs) < slowKnown {
+	if len(xs) < slowLearned {
 		return belowStart * capacity
 	}
 	low, high := xs[0].From, xs[0].From

@@ -34,6 +34,15 @@ const (
 	levelMoved = 8.0 // mm
 	// The top-off fills at its rate; hands with a hose are much quicker.
 	quicker = 1.6
+	// What a visit that is only guessed at may do to the water: whoever lets half
+	// a tank of 500 l out at 400 l/h is done in forty minutes, and has his hands in
+	// it before and after; nobody takes more than three fifths. Filters are not
+	// left off for longer than an hour by somebody who is still at work.
+	handsFor   = 40 * time.Minute
+	fallsFor   = time.Hour
+	fallsMost  = 0.6 // of the water's depth
+	standsFor  = time.Hour
+	fallPauses = 5 * time.Minute
 )
 
 // signs is a bout of signs that follow each other.
@@ -41,44 +50,80 @@ type signs struct {
 	first [kinds]aquarium.Instant // 0: not seen in this bout
 	began aquarium.Instant        // 0: no bout
 	last  aquarium.Instant
+	hands aquarium.Instant // the last sign that nothing but hands gives; 0: none yet
+	falls aquarium.Instant // since when water leaves, with short pauses; 0: it does not
+	fell  aquarium.Instant // when it last did
 	over  aquarium.Instant // when the last bout ended that was a visit; 0: none was
+	spent aquarium.Instant // when water last did what no visit does; 0: never
 }
 
 // follow looks for signs at a tick.
 func (g *signs) follow(v *view, t *tank) {
 	if v.visited(t.config.ID) || t.visitedLately(v) {
-		*g = signs{over: g.over} // what is done is known
+		*g = signs{over: g.over, spent: g.spent} // what is done is known
 		return
 	}
 	if g.began != 0 && (v.now.Sub(g.last) > boutEnds || v.now.Sub(g.began) > boutMost) {
-		if g.areVisit() {
-			g.over = v.now
-		}
-		*g = signs{over: g.over}
+		g.end(v.now)
 	}
-	if still, all := t.stillFilters(v); still {
+	if still, all := t.stillFilters(v); still && (g.hands == 0 || v.now.Sub(g.hands) < standsFor) {
 		g.see(v.now, filterStill)
 		if all {
 			g.see(v.now, filtersStill)
 		}
 	}
 	for _, s := range t.order {
+		if g.began != 0 && s.hand.back > g.began {
+			g.hands = max(g.hands, s.hand.back)
+		}
 		if s.hand.off != 0 && v.now.Sub(s.hand.at) < handGap {
 			g.see(max(s.hand.off, g.began), probeOut)
 			g.last = v.now
+			if g.first[waterOut] == 0 || s.hand.off < g.first[waterOut] { // else it may hang where the water was
+				g.hands = max(g.hands, s.hand.off)
+			}
 		}
 	}
 	if s := t.topOffLevel(); s != nil && s.wave.rough != 0 && v.now.Sub(s.wave.rough) <= aquarium.Step && !t.changing(v) {
 		g.see(v.now, waves)
+		g.hands = v.now
 	}
 	if d, ok := t.levelMove(v); ok {
 		if d <= -levelMoved {
 			g.see(v.now, waterOut)
+			if g.falls == 0 || v.now.Sub(g.fell) > fallPauses {
+				g.falls = v.now
+			}
+			g.fell = v.now
 		}
 		if d >= levelMoved && g.first[waterOut] != 0 && t.quicklyIn(v, d) {
 			g.see(v.now, waterIn)
+			g.hands = v.now
 		}
 	}
+	if g.fell == v.now && g.areVisit() && t.beyondVisit(v, g) {
+		g.end(v.now)
+		g.spent = v.now
+	}
+}
+
+// end is the end of a bout.
+func (g *signs) end(at aquarium.Instant) {
+	if g.areVisit() {
+		g.over = at
+	}
+	*g = signs{over: g.over, spent: g.spent}
+}
+
+// beyondVisit reports, of water that leaves, whether it does what no visit does: for
+// so long since there was a sign of hands, or in all, or so much. What is only guessed
+// hides no flood.
+func (t *tank) beyondVisit(v *view, g *signs) bool {
+	if v.now.Sub(max(g.hands, g.began)) > handsFor || v.now.Sub(g.falls) > fallsFor {
+		return true
+	}
+	fill := 10 * t.config.Size.FillCM
+	return fill > 0 && t.topOffLevel().value() < -fallsMost*fill
 }
 
 func (g *signs) see(at aquarium.Instant, k sign) {

@@ -36,6 +36,7 @@ type proof struct {
 	still, flicker float64 // the least rise, in steps
 	jump           float64 // how much worse than one jump it may fit, in variances of the noise
 	least          float64 // the least rise besides, mm
+	quick          bool    // it may have begun as lately as quickFor
 }
 
 var (
@@ -47,8 +48,15 @@ var (
 	besides = proof{sigmas: 2.6, still: 0.8, flicker: 0.5, jump: 4}
 )
 
+// What is looked for in a hurry may have begun as lately as quickFor, and must have
+// gone further: few readings tell a jump and a line badly apart.
+const (
+	quickFor   = 4 * time.Minute
+	quickLeast = 3.5 // mm
+)
+
 // siphonFor are how long ago it may have begun to climb.
-var siphonFor = [...]time.Duration{7 * time.Minute, 10 * time.Minute, 15 * time.Minute, siphonWindow}
+var siphonFor = [...]time.Duration{quickFor, 7 * time.Minute, 10 * time.Minute, 15 * time.Minute, siphonWindow}
 
 // siphons reports whether the level climbs steadily though the pump is known
 // to be off, and nothing else brings water.
@@ -100,6 +108,8 @@ const (
 	// A climb begins where the top-off does if three readings in a row are no
 	// further above that on average, or two of their standard errors.
 	seepBegins = 0.5 // mm
+	// By so many readings it is seen that it still climbs, or twice seepFor.
+	seepReadings = 9
 )
 
 // seeps reports whether the level climbs steadily, and too slowly for the pump.
@@ -124,7 +134,7 @@ func (t *tank) seeps(v *view, level *series) bool {
 			return false
 		}
 	}
-	now := hingeOf(ps[within(ps, v.now.Add(-2*seepFor)):], ps[0].at)
+	now := hingeOf(ps[within(ps, v.now.Add(-max(2*seepFor, seepReadings*level.interval()))):], ps[0].at)
 	return now.perHour > h.perHour/2
 }
 
@@ -177,12 +187,19 @@ func (p proof) climb(interval time.Duration, may float64, stretches ...[]point) 
 			step = d
 		}
 	}
-	for _, ago := range siphonFor {
+	first := 1
+	if p.quick {
+		first = 0
+	}
+	for _, ago := range siphonFor[first:] {
 		h := hingeIn(newest[len(newest)-1].at.Add(-max(ago, 2*interval)), stretches...)
 		noise := max(leastNoise, step/math.Sqrt(12), math.Sqrt(h.rest/float64(n-1-len(stretches))))
 		least := p.flicker * step
 		if noise < step/3 {
 			least = p.still * step
+		}
+		if ago == quickFor {
+			least = max(least, quickLeast)
 		}
 		if h.rise >= max(siphonLeast, least, p.least) &&
 			sigmas((h.perHour-may)*math.Sqrt(h.spread)/noise, n-1-len(stretches)) >= p.sigmas &&
@@ -238,6 +255,16 @@ func hingeIn(from aquarium.Instant, stretches ...[]point) (h hinge) {
 	h.rise = h.perHour * lasted
 	h.rest = max(0, all-h.perHour*sxy)
 	return h
+}
+
+// scatter is by how much three points or more differ from a level that is still and
+// then climbs or falls, since whenever: one standard deviation.
+func scatter(ps []point) float64 {
+	rest := math.Inf(1)
+	for _, p := range ps[:len(ps)-2] {
+		rest = min(rest, hingeOf(ps, p.at).rest)
+	}
+	return math.Sqrt(rest / float64(len(ps)-2))
 }
 
 // hingeOf is the same of one stretch.

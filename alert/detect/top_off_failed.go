@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -129,6 +130,27 @@ func (t *tank) lowerEnd() float64 {
 		}
 	}
 	return low[1] - min(failedUnknown, apart)
+}
+
+// upperEnd is the upper end of the band, or where this tank's top-off usually lets
+// the level come to, and by how much days differ in that; known once some have shown
+// it. The second highest day counts, and no more than a pump may run on for.
+func (t *tank) upperEnd() (mm, differ float64, known bool) {
+	band, days := t.topOff().BandMM, t.learned.Vessel.Uppermost
+	first, second, least := 0.0, 0.0, math.Inf(1)
+	for _, mm := range days {
+		if mm > first {
+			first, second = mm, first
+		} else {
+			second = max(second, mm)
+		}
+		least = min(least, max(mm, band))
+	}
+	if len(days) < failedKnown {
+		return band, 0, false
+	}
+	most := band + runsOn
+	return min(most, max(band, second)), max(0, min(most, first)-least), true
 }
 
 // refillTime is how long the top-off takes from one end of its band to the other:

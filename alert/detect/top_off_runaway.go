@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -17,12 +18,28 @@ const (
 	runawayMargin = 1.0 // mm over the band; half of it while the pump runs on
 	runawayOff    = 2 * time.Minute
 	longRunOn     = 0
+	// A controller that looks once a minute lets its pump run on for that long,
+	// and hoses drain: what a tank shows by itself each day is no runaway, up to
+	// that much.
+	runsOn = 3.0 // mm over the band
+	// Once days have shown how far it comes, the mean of two minutes tells sooner:
+	// by four and a half of its standard errors, 3e-6 by chance. A level spends a
+	// dozen of its looks a day near the top of its band: less than once in fifty
+	// years. Rounding shifts the mean of what flickers by a quarter of a step or
+	// more by a tenth of one at the most (the first harmonic of the rounding's
+	// error, exp(-2 pi^2 s^2)/pi); readings that do not flicker may be a whole one
+	// too high for a hair.
+	overFor    = 2 * time.Minute
+	overErrors = 4.5
+	overBias   = 0.1
+	overSteps  = 1.1
 	// While readings scatter around their own line as no level does, somebody's
 	// hands are in the water, for a minute or so: what lies over the band for
 	// longer is believed.
 	wavesScatter = 1.0 // mm, standard deviation: twice what the usual sensor has by itself
 	wavesFor     = 3 * time.Minute
 	wavesOn      = 150 * time.Second
+	wavesReads   = 4
 	leapTimes    = 1.5  // what the pump should bring
 	leapNoise    = 2.0  // mm besides
 	runStep      = 10.0 // mm further up is worth telling again
@@ -35,6 +52,10 @@ const (
 	dryLeast = 1.0 // mm
 	// At its mark a float wavers with the waves.
 	floatChatters = 5 * time.Minute
+	// Half-way to the rim and still climbing is more than anybody pours in by a
+	// bucket or leaves standing.
+	beyondVisit  = assumedRim / 2
+	beyondErrors = 3.0
 	// assumedRim is how far the rim is taken to be above the working mark:
 	// that is not configured. Common practice, no source.
 	assumedRim = 40.0 // mm
@@ -71,45 +92,87 @@ func (t *tank) overBand(v *view, f *finding) bool {
 		return seen || part.Level == "" && part.High == "" && known
 	}
 	f.worse, f.step = s.value(), runStep
-	if v.now < t.vessel.hands && !on { // whoever is there pours it in
+	end, differ, learned := t.upperEnd()
+	most := end + beyondVisit
+	if on { // what pours in is not theirs alone
+		most = end + runStep
+	}
+	f.beyond = s.toppedBy(v.now, most) || stood && s.value() > most
+	if v.now < t.vessel.hands && !on && (!f.beyond || v.visited(t.config.ID)) { // whoever is there pours it in
 		return true
 	}
 	if stood { // the pump being pulled does not lower the water
 		climb, ok := t.trend(s, v.now, climbWindow)
-		f.true = s.value() > part.BandMM || ok && climb > stillClimbs
+		f.true = s.value() > end || ok && climb > stillClimbs
 		return true
 	}
 	margin := runawayMargin
 	if on && v.now.Sub(t.pump.since) > t.pump.need(t)*3/2 {
 		margin /= 2
 	}
-	limit := part.BandMM + margin
+	limit := end + margin
 	if t.filling(v) {
-		limit = max(limit, part.BandMM+changeMargin)
+		limit = max(limit, end+changeMargin)
 	} else if left := t.vessel.left; left.known && !on { // water was let in, and no more comes
 		limit = max(limit, left.mm+2*runawayMargin)
 	}
-	if since, n := s.run(func(v float64) bool { return v > limit }); n >= 2 {
+	if f.beyond {
+		f.true, f.on = true, 0
+	} else if since, n := s.run(func(v float64) bool { return v > limit }); n >= 2 {
 		f.true, f.since = true, since
 		switch {
 		case s.waves(v.now):
-			f.on = wavesOn
+			f.true, f.on = n >= wavesReads, wavesOn
 		case t.leaps(s, since): // a third reading must say so
 			f.on = max(f.on, min(2*s.interval(), wavesOn))
 		}
+	} else if learned && s.over(v.now, max(end+differ, limit-margin)) {
+		f.true, f.on = true, 0
 	} else {
 		f.true, f.on = t.siphons(v, s) && !s.waves(v.now), 0
 	}
 	return true
 }
 
-// waves reports whether the last readings scatter.
-func (s *series) waves(now aquarium.Instant) bool {
-	ps := s.window(now, wavesFor)
-	if len(ps) < 4 {
+// toppedBy reports whether the level is above a mark and still climbs, whatever waves
+// there are: by the mean of some minutes and three of its standard errors.
+func (s *series) toppedBy(now aquarium.Instant, mm float64) bool {
+	if s.value() <= mm {
+		return false // as nearly always
+	}
+	ps := s.window(now, max(wavesFor, 4*s.interval()))
+	n := len(ps)
+	if n < fallPoints {
 		return false
 	}
-	return hingeOf(ps, ps[0].at).rest > wavesScatter*wavesScatter*float64(len(ps)-2)
+	sure := beyondErrors * scatter(ps) / math.Sqrt(float64(n))
+	return mean(ps)-sure > mm && mean(ps[n/2:])-mean(ps[:n/2]) > max(sure, leastNoise)
+}
+
+// over reports whether the mean of the last minutes is clearly above a level, and
+// still is at their end.
+func (s *series) over(now aquarium.Instant, mm float64) bool {
+	if s.value() <= mm {
+		return false // as nearly always
+	}
+	ps := s.window(now, max(overFor, 2*s.interval()))
+	n := len(ps)
+	if n < 3 || s.waves(now) {
+		return false
+	}
+	noise := max(leastNoise, s.wave.noise())
+	step := resolution(s.points)
+	least := overErrors*noise/math.Sqrt(float64(n)) + overBias*step
+	if noise < step/4 {
+		least = overSteps * step
+	}
+	return mean(ps) > mm+least && mean(ps[n/2:]) > mm+least
+}
+
+// waves reports whether the last readings scatter.
+func (s *series) waves(now aquarium.Instant) bool {
+	ps := s.window(now, max(wavesFor, 6*s.interval())) // one or two may be held back
+	return len(ps) >= fallPoints && scatter(ps) > wavesScatter
 }
 
 // leaps reports whether the level has risen since before then by more than the
@@ -129,7 +192,7 @@ func (t *tank) leaps(s *series, at aquarium.Instant) bool {
 func (t *tank) overRun(v *view) bool {
 	on, known := t.on(t.config.Equipment.TopOff.Pump, v.now)
 	ran := v.now.Sub(t.pump.since)
-	return known && on && ran > t.pump.most(t) && !t.bringsNothing(v, ran) && !t.feedsLeak(v)
+	return known && on && ran > t.pump.twice(t) && !t.bringsNothing(v, ran) && !t.feedsLeak(v)
 }
 
 // feedsLeak reports whether the pump runs for long because water leaves the tank: then

@@ -52,6 +52,7 @@ type vesselDay struct {
 	model         float64 // what the air would take by the formula meanwhile, where the room is measured
 	modelled      float64 // hours of that
 	lowest        float64 // ten-minute mean of the level, mm
+	uppermost     float64 // likewise
 	added, span   float64 // litres by the top-off's runs, and the hours they made good for
 	refill        Refill  // the last of the day
 	fill          float64 // how fast the day's last change of water came back, mm/h
@@ -64,8 +65,12 @@ func (t *tank) followVessel(v *view) {
 	if at := v.now.Floor(day); x.days[0].at != at {
 		x.days[1], x.days[0] = x.days[0], vesselDay{at: at}
 	}
-	visit := v.visited(t.config.ID) || v.stands(aquarium.VisitUndeclared, t.config.ID, "")
-	if visit {
+	guessed := v.stands(aquarium.VisitUndeclared, t.config.ID, "") && t.signs.spent != v.now
+	visit := v.visited(t.config.ID) || guessed
+	switch {
+	case t.signs.spent == v.now && !visit:
+		x.hands, x.busy, x.unrest = v.now, v.now, v.now
+	case visit:
 		x.hands = v.now.Add(visitSettles)
 		x.busy, x.before = max(x.busy, x.hands), mark{}
 	}

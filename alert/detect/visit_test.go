@@ -53,6 +53,26 @@ var visitStories = []scenario{
 		},
 	},
 	{
+		name: "water goes on leaving after a visit that nobody declared", every: 10 * time.Second, lasts: 3 * h,
+		paths: map[string]string{"flow-a": service["flow-a"], "flow-b": service["flow-b"], "ph": service["ph"],
+			"level": "0m:0 85m:0 165m:-320"}, // some 220 l/h
+		want: []want{
+			{event: raisedNow, cause: aquarium.VisitUndeclared, after: 61 * m, by: 65 * m, priority: aquarium.Medium},
+			{event: returnedNow, cause: aquarium.VisitUndeclared, after: 117 * m, by: 120 * m}, // 40 min after the probe was back
+			{event: raisedNow, cause: aquarium.WaterLoss, after: 117 * m, by: 121 * m, priority: aquarium.High},
+		},
+	},
+	{
+		name: "water comes in far over its band in a visit that nobody declared", every: 10 * time.Second, lasts: 3 * h,
+		paths: map[string]string{"flow-a": service["flow-a"], "flow-b": service["flow-b"], "ph": service["ph"],
+			"level": "0m:0 70m:0 90m:40 150m:40"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.VisitUndeclared, after: 61 * m, by: 65 * m, priority: aquarium.Medium},
+			{event: raisedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 82 * m, by: 86 * m, priority: aquarium.High},
+			{event: returnedNow, cause: aquarium.VisitUndeclared, after: 120 * m, by: 140 * m},
+		},
+	},
+	{
 		name: "a hose bursts and the probe ends in the air",
 		paths: map[string]string{
 			"flow-a": "0m:900 60m:900 60m1s:0", "flow-b": "0m:880 60m:880 60m1s:0",

@@ -59,7 +59,7 @@ func (t *tank) visitedWithin(v *view, ago time.Duration) bool {
 // startedByVisit reports whether an alarm is one of those that the first minutes
 // of a visit that is now known to be one have raised.
 func (w *Watch) startedByVisit(s *state) bool {
-	if !s.id.Cause.OutOfServiceOnVisit() {
+	if !s.id.Cause.OutOfServiceOnVisit() || s.last.beyond {
 		return false
 	}
 	visit := w.states[aquarium.Identity{Site: w.site.ID, Tank: s.id.Tank, Cause: aquarium.VisitUndeclared}]

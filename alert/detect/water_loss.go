@@ -80,6 +80,9 @@ func (t *tank) losing(v *view, seen, byPump, stood bool) loss {
 		if litresH, ok := t.lostFromRun(v); ok && litresH > l.may+fallMore {
 			return is(litresH, t.pump.since)
 		}
+		if litresH, ok := t.lostFromStore(v); ok && litresH > l.may+fallMore {
+			return is(litresH, v.now.Add(-storeFor))
+		}
 		if x.ebb.loses(stood) {
 			return is(x.ebb.lost, x.ebb.since)
 		}
@@ -100,6 +103,13 @@ const (
 	runLeast = 3.0 // l
 	runShare = 1.0 / 3
 	runFor   = 4 * time.Minute
+	// Where no switch tells of the pump, it is what raises the level while the store
+	// falls at its rate, give or take, for so long; each third of that must show both.
+	storeFor   = 8 * time.Minute
+	storeRises = 2.0       // mm
+	storeLeast = 1.0 / 2   // of the pump's rate
+	storeMost  = 1.0 + 0.3 // ... more is somebody with a bucket
+	storePart  = 0.2       // of the whole in a third, at the least
 )
 
 // lostFromRun is what the tank has lost during the pump's present run, l/h; false
@@ -125,6 +135,42 @@ func (t *tank) lostFromRun(v *view) (litresH float64, ok bool) {
 		return 0, false
 	}
 	return lost / ran.Hours(), true
+}
+
+// lostFromStore is the same where the pump's switch is not known.
+func (t *tank) lostFromStore(v *view) (litresH float64, ok bool) {
+	part, s := t.topOff(), t.level
+	store := t.sensor(part.From)
+	if part.RateLH <= 0 || !store.current(v.now) || v.now < t.vessel.busy.Add(storeFor) || t.vessel.refill.on {
+		return 0, false
+	}
+	perMM, assumed := t.perMM()
+	if _, known := t.on(part.Pump, v.now); known || assumed || s.value() > part.BandMM {
+		return 0, false
+	}
+	rise, rose := thirds(s.window(v.now, storeFor))
+	if !rose || rise < storeRises {
+		return 0, false // as nearly always
+	}
+	gone, fell := thirds(downward(store.window(v.now, storeFor)))
+	most := part.RateLH * storeFor.Hours()
+	lost := gone - rise*perMM
+	if !fell || gone < storeLeast*most || gone > storeMost*most || lost < max(runLeast, runShare*gone) {
+		return 0, false
+	}
+	return lost / storeFor.Hours(), true
+}
+
+// thirds is by how much points rise, from the middle of their first third to that of
+// the last and on to both ends, and whether they do so in each.
+func thirds(ps []point) (rise float64, steady bool) {
+	n := len(ps) / 3
+	if n < 2 {
+		return 0, false
+	}
+	a, b, c := mean(ps[:n]), mean(ps[n:2*n]), mean(ps[len(ps)-n:])
+	rise = (c - a) * 3 / 2
+	return rise, min(b-a, c-b) >= storePart*rise
 }
 
 func (t *tank) lossEvidence(v *view, l loss, seen bool) aquarium.Evidence {

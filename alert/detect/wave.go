@@ -50,5 +50,10 @@ func (w *wave) take(at aquarium.Instant, v float64) {
 	w.slow += max(share(waveSlow), 1/float64(w.n)) * (d - w.slow)
 }
 
+// noise is what the sensor's readings usually differ by from the water, one standard
+// deviation: the mean second difference of independent normal ones is
+// sqrt(6)*sqrt(2/pi) of it.
+func (w *wave) noise() float64 { return w.slow / 1.954 }
+
 // waveKnown is how many readings it takes to know what is usual.
 const waveKnown = 60

@@ -45,8 +45,9 @@ var (
 	topOffFailed = deadline{
 		// A refill takes from one end of the band to the other; a sensor of
 		// whole millimetres shows half of one late.
-		{"the level has been below its band twice as long as a refill takes", lasting(10*minute, func(m moment) bool {
-			return m.truth.LevelMM < -m.config.Equipment.TopOff.BandMM-0.5
+		// What is below it by a change of water is below it on purpose.
+		{"the level has been below its band twice as long as a refill takes, but for a change of water", lasting(10*minute, func(m moment) bool {
+			return m.truth.LevelMM < -m.config.Equipment.TopOff.BandMM-0.5 && !m.truth.Changing
 		}), 0},
 	}
 	stalled = deadline{
@@ -136,6 +137,9 @@ var (
 	floatHangs = deadline{{"the float has hung for long enough that a top-off is missing", when(func(m moment) bool { return math.Abs(m.truth.LevelMM) > 2*m.config.Equipment.TopOff.BandMM }), 12 * hour}}
 	// A slip is as sudden as a loss, and harmless until the next top-off.
 	slips = deadline{{"the level sensor has slipped", always, 12 * hour}}
+	// A visit that is only guessed at may take water for forty minutes, and hides
+	// no more than that; twenty are those of any loss.
+	leftBehind = deadline{{"water leaves that no visit takes", when(func(m moment) bool { return m.truth.Water.Leaked > 0 }), hour}}
 	// A visit is known by its signature once water leaves.
 	unannounced = deadline{{"filters off and water leaving", when(func(m moment) bool { return m.truth.LevelMM < -20 }), 15 * minute}}
 )
@@ -178,13 +182,14 @@ func fallsThoughShut() func(moment) bool {
 }
 
 // ranTwice: a deficit of less than two millimetres is none that a sensor of whole
-// ones can tell.
+// ones can tell; and where nobody sees what the pump is told, nobody knows how long
+// it has run.
 func ranTwice() func(moment) bool {
 	var from aquarium.Instant
 	litres := 0.0
 	return func(m moment) bool {
 		e := m.config.Equipment.TopOff
-		if !m.truth.Topping {
+		if !m.truth.Topping || !m.told {
 			from = 0
 			return false
 		}
@@ -198,7 +203,8 @@ func ranTwice() func(moment) bool {
 var refilledTwice = refilledFor(2)
 
 // refilledFor: the store has been filling, by its command, so many times longer
-// than what was missing takes; from when nobody takes water out by the bucket.
+// than what was missing, and what the top-off took meanwhile, takes; from when nobody
+// takes water out by the bucket.
 func refilledFor(times float64) words {
 	return func() func(moment) bool {
 		var from aquarium.Instant
@@ -212,6 +218,9 @@ func refilledFor(times float64) words {
 			}
 			if from == 0 {
 				from, expected = m.at, (m.config.Equipment.Reservoir.CapacityL-m.truth.ReservoirL)/m.truth.NormalLH
+			}
+			if m.truth.Topping {
+				expected += m.config.Equipment.TopOff.RateLH * aquarium.Step.Hours() / m.truth.NormalLH
 			}
 			return m.at.Sub(from).Hours() > times*expected
 		}

@@ -108,7 +108,7 @@ func TestClocks(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			r := c.by.start(c.every)
 			for at := start; at < start.Add(4*hour); at = at.Add(aquarium.Step) {
-				r.see(moment{at: at, began: start, truth: c.truth(at.Sub(start).Minutes()), config: &config})
+				r.see(moment{at: at, began: start, truth: c.truth(at.Sub(start).Minutes()), config: &config, told: true})
 			}
 			got := time.Duration(0)
 			if r.due != 0 {

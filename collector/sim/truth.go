@@ -29,6 +29,7 @@ type Truth struct {
 	Cooling   bool    // commanded
 	Lit       bool
 	Dark      bool // no mains at the tank
+	Changing  bool // an automatic change of water is under way
 	// ChangeStopped is when an automatic change was last left half-way.
 	ChangeStopped aquarium.Instant
 }
@@ -42,6 +43,7 @@ func (t *Tank) Truth() Truth {
 		ValveOpen: t.carbon.open, Gas: t.carbon.passes, Topping: t.vessel.topping,
 		Refilling: t.reservoir.refilling, MadeLH: t.reservoir.made / stepHours, NormalLH: t.reservoir.normal,
 		Draining: t.waste.pumping, Heating: t.heat.heating, Cooling: t.heat.cool, Lit: t.lit(), Dark: t.trouble.dark,
+		Changing:      t.change.stage != idle,
 		ChangeStopped: t.change.stopped,
 	}
 }
