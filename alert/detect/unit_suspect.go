@@ -119,12 +119,19 @@ func unitSuspect(v *view, t *tank) {
 	}
 }
 
+// sameWarmth is how far the water may be from what it was when a sensor began to say
+// it in another unit, K: a broken one's 85 is no Fahrenheit. Common practice, no source.
+const sameWarmth = 3.0
+
 // inAnotherUnit is mistake of a value that a sensor says at that time: a flow must
-// be the one the filter had.
+// be the one the filter had, and water as warm as it was.
 func (t *tank) inAnotherUnit(s *series, v float64, at aquarium.Instant) (m mistaken, means float64, ok bool) {
 	m, means, ok = t.mistake(s, v)
 	if ok && s.config.Quantity == aquarium.Flow {
 		ok = v > 0 && t.sameFlow(s, means, at)
+	}
+	if ok && s.config.Quantity == aquarium.Temperature && s.refused.n > 0 && len(s.points) > 0 {
+		ok = math.Abs(means-s.value()) <= sameWarmth
 	}
 	return m, means, ok
 }

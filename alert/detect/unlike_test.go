@@ -59,6 +59,14 @@ var unlikeStories = []scenario{
 		want:  []want{{event: raisedNow, cause: aquarium.CO2ValveStuck, equipment: "co2", after: 80 * m, by: 110 * m}},
 	},
 	{
+		name: "a broken sensor of temperature says 85 as it does when it starts", paths: map[string]string{"water": "0m:24.5 60m:24.5 60m1s:85"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "water", after: 75 * m, by: 90 * m}},
+	},
+	{
+		name: "water in Fahrenheit", paths: map[string]string{"water": "0m:24.5 60m:24.5 60m1s:76.1"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: aquarium.UnitSuspect, equipment: "water", after: 65 * m, by: 75 * m}},
+	},
+	{
 		name:  "the valve falls silent by night and the morning's dosing begins",
 		paths: map[string]string{"ph": "0m:7.3 60m:7.35 180m:6.62", "valve": "0m:0 20m:-"},
 		want:  []want{{event: raisedNow, cause: aquarium.SensorSilent, equipment: "valve", after: 28 * m, by: 31 * m}},
