@@ -32,7 +32,9 @@ const (
 	trickleFall = 0.08
 	// What was asked for in vain the day before counts: then the morning need not
 	// be waited out, if it is one whose gas is known to show so soon.
-	vainSoon = 18 * time.Minute
+	// One that follows late is waited for.
+	vainSoon   = 18 * time.Minute
+	vainBefore = 25 * time.Minute // that long, or it may just not have come yet
 )
 
 // co2NotDosing: dosing is called for and the pH does not answer. A tank whose gas
@@ -55,7 +57,7 @@ func co2NotDosing(v *view, t *tank) {
 		return
 	}
 	asked := v.now.Sub(d.asked)
-	is := d.last == v.now.Floor(time.Minute) && (asked >= vainFor && t.vainly(v, &g) || asked >= vainSoon && asked+d.vain >= vainFor && t.trickles(v, &g, vainSoon-rampMixing)) ||
+	is := d.last == v.now.Floor(time.Minute) && (asked >= vainFor && t.vainly(v, &g) || asked >= vainSoon && asked+d.vain >= vainFor && t.lateSince() == 0 && t.trickles(v, &g, vainSoon-rampMixing)) ||
 		stood && g.fallen(v, vainOver) < vainEnds
 	v.find(aquarium.CO2NotDosing, t.config.ID, finding{
 		equipment: "co2", true: is, on: vainOn, off: vainOff,

@@ -170,7 +170,7 @@ func (t *tank) sharing() float64 {
 // end is when dosing is asked for no more: in vain, if the pH has not come down since.
 func (d *dosing) end(s *series) {
 	asked := d.last.Sub(d.asked)
-	if then, ok := s.at(d.last); ok && asked >= rampLeast && d.from-then < vainFall {
+	if then, ok := s.at(d.last); ok && asked >= vainBefore && d.from-then < vainFall {
 		d.vain += asked
 	} else if d.from-then >= vainFall {
 		d.vain = 0
