@@ -14,6 +14,7 @@ import (
 	"log/slog"
 	"os"
 	"os/signal"
+	"slices"
 	"syscall"
 
 	"github.com/alecthomas/kong"
@@ -70,6 +71,9 @@ func run(args []string) int {
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "lentic:", err)
 		return daemon.Failed
+	}
+	if len(args) > 0 && args[0] == "help" { // as people ask for it
+		args = append(slices.Clone(args[1:]), "--help")
 	}
 	k, err := parser.Parse(args)
 	if err != nil {
