@@ -41,6 +41,9 @@ func sensorImplausible(v *view, t *tank) {
 			late = t.lateSince()
 			since = late
 		}
+		if s == t.level && since == 0 {
+			since = t.vessel.slip.at
+		}
 		if since == 0 && (!s.spoken(ofImplausible) || !s.current(v.now)) {
 			continue
 		}
@@ -101,6 +104,9 @@ func (t *tank) implausible(v *view, s *series, since aquarium.Instant) aquarium.
 		e.Facts = append(e.Facts, lasting(FactFor, v.now.Sub(since)))
 		if t.doubted() && since == t.doubt.since {
 			e.Expected = of(t.doubt.from)
+		}
+		if x := &t.vessel.slip; s == t.level && since == x.at {
+			e.Facts = append(e.Facts, num(FactMoved, x.by, "mm"))
 		}
 	}
 	if load, by, ok := t.screen.Stepping(s.config.ID); ok && since != 0 {

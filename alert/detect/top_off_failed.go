@@ -85,13 +85,18 @@ func (t *tank) staysBelow(v *view, s *series) (bool, aquarium.Instant) {
 	if x := &t.vessel; x.pumped != 0 && !t.pump.on && v.now.Sub(x.pumped) < d { // it has just brought some
 		return false, 0
 	}
+	if at := t.vessel.slip.at; at != 0 && v.now.Sub(at) < d { // then it was not below
+		return false, 0
+	}
+	back := t.topOff().BandMM        // in half of that time the pump should bring twice as much
 	calm := v.now.Sub(t.vessel.busy) // before that the pump may have been held back
-	return calm >= d && s.below(v.now, d, limit) || d < failedLong && calm >= failedLong && s.below(v.now, failedLong, limit), v.now.Add(-d)
+	return calm >= d && s.below(v.now, d, limit, back) || d < failedLong && calm >= failedLong && s.below(v.now, failedLong, limit, back), v.now.Add(-d)
 }
 
 // below reports whether the mean of the last d is clearly below a limit, and that of
-// its second half too.
-func (s *series) below(at aquarium.Instant, d time.Duration, limit float64) bool {
+// both its halves too: what fell below just now may yet be brought back. A level that
+// comes back by more than a mark from one half to the other is.
+func (s *series) below(at aquarium.Instant, d time.Duration, limit, back float64) bool {
 	ps := s.window(at, d)
 	if len(ps) < 6 || ps[len(ps)-1].at.Sub(ps[0].at) < d-2*s.interval()-aquarium.Step {
 		return false
@@ -100,7 +105,8 @@ func (s *series) below(at aquarium.Instant, d time.Duration, limit float64) bool
 	for _, p := range ps {
 		l.take(p)
 	}
-	return l.mean()+failedErrors*l.error() < limit-failedMargin && mean(ps[len(ps)/2:]) < limit-failedMargin
+	first, second := mean(ps[:len(ps)/2]), mean(ps[len(ps)/2:])
+	return l.mean()+failedErrors*l.error() < limit-failedMargin && max(first, second) < limit-failedMargin && second-first < back
 }
 
 // lowerEnd is the lower end of the band, or where this tank's top-off usually lets

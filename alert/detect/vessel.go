@@ -34,6 +34,7 @@ type vessel struct {
 	before   mark             // where the level was before it fell fast
 	filled   aquarium.Instant // when a change last let water in
 	left     mark             // where people or a change left it above its band
+	slip     slip
 	runs     runs
 	refill   refill
 	days     [2]vesselDay // the present one, and the one before
@@ -90,6 +91,7 @@ func (t *tank) followVessel(v *view) {
 	}
 	x.unrest = max(x.unrest, x.busy)
 	x.ebb.follow(t, v, visit)
+	x.slip.follow(t, v, visit)
 	if e.Reservoir != nil {
 		x.refill.follow(t, v)
 	}

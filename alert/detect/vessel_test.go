@@ -57,6 +57,10 @@ var vesselStories = []scenario{
 		want: []want{{event: raisedNow, cause: failed, equipment: "top_off", after: 64 * m, by: 70*m + 10*time.Second}},
 	},
 	{
+		name: "the level's sensor slips in its holder", every: 10 * time.Second, paths: map[string]string{"level": "0m:-1 60m:-1 60m1s:-13 70m:4 120m:3.8", "topoff": "0m:0 60m:1 70m:0"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "level", after: 80 * m, by: 82 * m}},
+	},
+	{
 		name: "the top-off is called for and brings nothing", paths: map[string]string{"level": "0m:-3.8 60m:-4 240m:-4.2", "topoff": "0m:0 60m:1"}, lasts: 2 * h,
 		want: []want{{event: raisedNow, cause: failed, equipment: "top_off", after: 68*m + 30*time.Second, by: 73 * m}},
 	},
