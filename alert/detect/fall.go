@@ -63,9 +63,10 @@ func (t *tank) falls(v *view) (fall, bool) {
 	perMM, _ := t.perMM()
 	may := (t.allowance(v) + fallMore) / perMM
 	ps = downward(ps)
-	h, ok := falling.climb(s.interval(), may, ps)
+	sure := falling.of(s)
+	h, ok := sure.climb(s.interval(), may, ps)
 	if !ok && len(ps) >= fallPoints && len(before) >= fallPoints {
-		h, ok = falling.climb(s.interval(), may, downward(before), ps)
+		h, ok = sure.climb(s.interval(), may, downward(before), ps)
 	}
 	if !ok || s.waves(v.now) {
 		return fall{}, false

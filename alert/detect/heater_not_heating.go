@@ -19,7 +19,7 @@ const (
 	coldOn      = 5 * time.Minute
 	coldOff     = 20 * time.Minute
 	coldBack    = 0.4
-	coldLate    = 1.3 // K under: it is told then, though the water has just been changed
+	coldLate    = 1.3 // K under: it is told then, though the water has just been changed, or stood
 )
 
 // heaterNotHeating: the water cools though its heater should warm it.
@@ -35,13 +35,20 @@ func heaterNotHeating(v *view, t *tank) {
 	is := false
 	if v.stands(aquarium.HeaterNotHeating, t.config.ID, "heater") {
 		is = w.over < -coldBack
-	} else if w.over <= -coldUnder && (w.over <= -coldLate || !t.changedWithin(v, warmAgain)) {
+	} else if w.over <= -coldUnder && (w.over <= -coldLate || !t.changedWithin(v, warmAgain) && !t.stood(v)) {
 		is = w.unmoved(v, t, coldRise)
 	}
 	v.find(aquarium.HeaterNotHeating, t.config.ID, finding{
 		equipment: "heater", true: is, on: coldOn, off: coldOff, worse: -w.over, step: warmthStep,
 		prove: func() aquarium.Evidence { return w.evidence(v, t, "on", "off") },
 	})
+}
+
+// stood reports whether no filter has run for longer than for a feeding, until lately:
+// somebody changes water then, and water that nothing moves is not as warm everywhere.
+func (t *tank) stood(v *view) bool {
+	long := t.pauses.long
+	return long != 0 && v.now.Sub(long) < warmAgain
 }
 
 // unmoved reports whether the water has warmed by less than rise, in K, though it

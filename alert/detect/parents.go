@@ -39,6 +39,9 @@ func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause
 				return p.Cause
 			}
 		}
+		if w.stoppedWith(id) {
+			return aquarium.FilterStalled
+		}
 	case aquarium.FilterStalled:
 		if w.stalledBeside(id) {
 			return aquarium.FilterStalled
@@ -79,6 +82,22 @@ func (w *Watch) stalledBeside(id aquarium.Identity) bool {
 	}
 	for _, s := range w.order {
 		if s.id.Cause == aquarium.FilterStalled && s.id.Tank == id.Tank && s != own && s.stands && s.shown == raised && s.since.Sub(own.since).Abs() <= together {
+			return true
+		}
+	}
+	return false
+}
+
+// stoppedWith reports whether it is told that no filter of the tank runs, since before
+// an identity became true: a hand or a fuse has stopped more than filters, one high
+// alarm has somebody look, and what is still so once a filter runs is told then.
+func (w *Watch) stoppedWith(id aquarium.Identity) bool {
+	own, t := w.states[id], w.places[id.Tank]
+	if own == nil || t == nil || t.pauses.from == 0 || own.since < t.pauses.from {
+		return false
+	}
+	for _, s := range w.order {
+		if s.id.Cause == aquarium.FilterStalled && s.id.Tank == id.Tank && s.stands && s.shown == raised {
 			return true
 		}
 	}

@@ -29,6 +29,7 @@ type Pause struct {
 type pauses struct {
 	from  aquarium.Instant // of the one that is on; 0: none
 	known bool             // it has an explanation already: no mains, a visit
+	long  aquarium.Instant // until when they have stood still for longer than for any feeding; 0: never
 	past  [8]Pause         // the last ones that ended, a ring
 	n     int
 }
@@ -65,6 +66,9 @@ func (p *pauses) follow(v *view, t *tank) {
 			p.n++
 		}
 		p.from = 0
+	}
+	if p.from != 0 && v.now.Sub(p.from) > pauseMost {
+		p.long = v.now
 	}
 	p.known = p.known || p.from != 0 && (v.w.mains.lost || v.visited(t.config.ID))
 }

@@ -37,6 +37,7 @@ type proof struct {
 	jump           float64 // how much worse than one jump it may fit, in variances of the noise
 	least          float64 // the least rise besides, mm
 	quick          bool    // it may have begun as lately as quickFor
+	noise          float64 // what readings usually differ by from the water, where that is known
 }
 
 var (
@@ -79,7 +80,7 @@ func (t *tank) siphons(v *view, level *series) bool {
 	if !ok {
 		return false
 	}
-	return alone.climbs(ps, level.interval()) || t.drains(v, off, h)
+	return alone.of(level).climbs(ps, level.interval()) || t.drains(v, off, h)
 }
 
 // drains reports whether what the pump draws on falls though nobody refills it, by
@@ -120,7 +121,7 @@ func (t *tank) seeps(v *view, level *series) bool {
 		return false
 	}
 	ps := level.lately(v.now, v.now.Sub(t.vessel.unrest))
-	h, ok := alone.look(ps, level.interval())
+	h, ok := alone.of(level).look(ps, level.interval())
 	slow := seepShare * part.RateLH / perMM
 	if !ok || h.perHour > slow || t.toppedOff(ps, h, level.interval()) {
 		return false
@@ -143,7 +144,7 @@ func (t *tank) seeps(v *view, level *series) bool {
 // a slow one.
 func (t *tank) toppedOff(ps []point, h hinge, interval time.Duration) bool {
 	noise := math.Sqrt(h.rest / float64(len(ps)-2))
-	low := t.lowerEnd() + max(seepBegins, 2*noise/math.Sqrt(3))
+	low := -t.topOff().BandMM + max(seepBegins, 2*noise/math.Sqrt(3))
 	since := ps[len(ps)-1].at.Add(-2*min(t.refillTime(), longestRefill) - max(2*seepFor, 3*interval))
 	for i := within(ps, since); i < len(ps); i++ {
 		if i >= 2 && mean(ps[i-2:i+1]) <= low {
@@ -159,6 +160,12 @@ const sameWater = 2.5
 // lately is what a climb is looked for in, as far as the pump has been off.
 func (s *series) lately(t aquarium.Instant, off time.Duration) []point {
 	return s.window(t, min(max(siphonWindow, slowReadings*s.interval()), off))
+}
+
+// of is the proof that takes no quiet stretch of a level's readings for a better sensor.
+func (p proof) of(level *series) proof {
+	p.noise = level.wave.noise()
+	return p
 }
 
 // climbs reports whether a level has begun to climb.
@@ -193,7 +200,7 @@ func (p proof) climb(interval time.Duration, may float64, stretches ...[]point) 
 	}
 	for _, ago := range siphonFor[first:] {
 		h := hingeIn(newest[len(newest)-1].at.Add(-max(ago, 2*interval)), stretches...)
-		noise := max(leastNoise, step/math.Sqrt(12), math.Sqrt(h.rest/float64(n-1-len(stretches))))
+		noise := max(leastNoise, p.noise, step/math.Sqrt(12), math.Sqrt(h.rest/float64(n-1-len(stretches))))
 		least := p.flicker * step
 		if noise < step/3 {
 			least = p.still * step

@@ -125,6 +125,8 @@ func (t *tank) overBand(v *view, f *finding) bool {
 			f.true, f.on = n >= wavesReads, wavesOn
 		case t.leaps(s, since): // a third reading must say so
 			f.on = max(f.on, min(2*s.interval(), wavesOn))
+			// It may come a little later than is usual, and be held back for being far off.
+			f.true = s.wave.v > limit && (n > 2 || v.now.Sub(since) >= wavesOn)
 		}
 	} else if learned && s.over(v.now, max(end+differ, limit-margin)) {
 		f.true, f.on = true, 0

@@ -96,6 +96,27 @@ var unlikeStories = []scenario{
 		name: "lights and pumps warm a tank on its first day", gone: []aquarium.SensorID{"heat"}, change: withRoom,
 		paths: map[string]string{"air": "0m:22 240m:23", "water": "0m:24.9 240m:25.45"},
 	},
+	{
+		name: "somebody switches all filters off, and the float falls dry where he takes water out", gone: []aquarium.SensorID{"level"}, change: lowFloat,
+		paths: map[string]string{"flow-a": "0m:900 60m:900 60m1s:0 150m:0 150m1s:900", "flow-b": "0m:880 60m:880 60m1s:0 150m:0 150m1s:880",
+			"low": "0m:1 63m:0 140m:1", "water": "0m:24.5 116m:24.5 130m:23.65 150m:23.6 190m:23.7 240m:24.2"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 63*m + 10*time.Second},
+			{event: returnedNow, cause: aquarium.FilterStalled, equipment: "a", after: 150 * m, by: 156 * m},
+		},
+	},
+	{
+		name: "the float is still dry when the filters run again", gone: []aquarium.SensorID{"level"}, change: lowFloat,
+		paths: map[string]string{"flow-a": "0m:900 60m:900 60m1s:0 150m:0 150m1s:900", "flow-b": "0m:880 60m:880 60m1s:0 150m:0 150m1s:880", "low": "0m:1 63m:0"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 63*m + 10*time.Second},
+			{event: aquarium.Suppressed, cause: aquarium.FilterStalled, equipment: "b", after: 60 * m, by: 63*m + 10*time.Second},
+			{event: aquarium.Suppressed, cause: failed, equipment: "top_off", after: 120 * m, by: 125 * m},
+			{event: raisedNow, cause: failed, equipment: "top_off", after: 150 * m, by: 160 * m},
+			{event: returnedNow, cause: aquarium.FilterStalled, equipment: "a", after: 150 * m, by: 156 * m},
+			{event: returnedNow, cause: aquarium.FilterStalled, equipment: "b", after: 150 * m, by: 156 * m},
+		},
+	},
 }
 
 // TestCoarseLevelKeepsItsHours: a level that scatters by a millimetre is not cut by

@@ -11,11 +11,11 @@ import (
 // readings, all of them, go up and down by far more than they do. That is their
 // second difference: of water that runs in or out steadily it is nothing. A
 // splash is three such differences, and a beginning or an end is one, so that
-// none counts for more than waveMost. Common practice, no source.
+// none counts for more than waveMost, or as many times what is rough for the sensor. Common practice, no source.
 const (
 	waveFast  = 2 * time.Minute
 	waveSlow  = 6 * time.Hour
-	waveMost  = 4.0 // mm
+	waveMost  = 4.0 // mm, or as much more as what is rough is more
 	waveRough = 1.7 // mm, in the mean
 	waveTimes = 3.5 // what is usual for the sensor
 )
@@ -34,7 +34,8 @@ func (w *wave) take(at aquarium.Instant, v float64) {
 	if dt <= 0 {
 		return
 	}
-	d := min(waveMost, math.Abs(v-w.v-w.step))
+	rough := max(waveRough, waveTimes*w.slow)
+	d := min(waveMost/waveRough*rough, math.Abs(v-w.v-w.step))
 	known := w.n > 1 && dt < handGap
 	w.at, w.v, w.step = at, v, v-w.v
 	w.n++
@@ -43,7 +44,7 @@ func (w *wave) take(at aquarium.Instant, v float64) {
 	}
 	share := func(of time.Duration) float64 { return min(0.2, float64(dt)/float64(of)) }
 	w.fast += share(waveFast) * (d - w.fast)
-	if w.fast >= max(waveRough, waveTimes*w.slow) && w.n > waveKnown {
+	if w.fast >= rough && w.n > waveKnown {
 		w.rough = at
 		return
 	}

@@ -1,0 +1,91 @@
+package detect
+
+import (
+	"slices"
+	"testing"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// coarse are whole millimetres, read each minute by a sensor whose readings differ by
+// most of one from water that is still. The newest are the last.
+var coarse = []float64{-2, -2, -3, -2, -1, -2, -2, -2, -1, -2, -2, -1, -3, -2, -3, -2, -1, -1, -2, -2, -3, -2, -2, -1, -2, -1, -2, -2, -1, -2, -2, -2, -2, -2, -2, -1, -1, -1, -1, -1, -1, -1, 0, 0}
+
+func minutely(mm []float64) (ps []point) {
+	for i, v := range mm {
+		ps = append(ps, point{zero.Add(time.Duration(i) * time.Minute), v})
+	}
+	return ps
+}
+
+// TestQuietStretchIsNoClimb: some minutes in which a coarse sensor happens to scatter
+// less than it does are no proof of water that runs in.
+func TestQuietStretchIsNoClimb(t *testing.T) {
+	ps := minutely(coarse)
+	if !alone.climbs(ps, time.Minute) {
+		t.Fatal("the readings alone do not climb: they test nothing")
+	}
+	level := new(series)
+	level.wave.slow = 1.6 // 0.8 mm
+	if alone.of(level).climbs(ps, time.Minute) {
+		t.Error("a millimetre is told as water that runs in")
+	}
+	for i := range ps {
+		ps[i].v += 0.5 * max(0, float64(i-len(ps)+12)) // 30 mm an hour since 12 min ago
+	}
+	if !alone.of(level).climbs(ps, time.Minute) {
+		t.Error("six millimetres are not")
+	}
+}
+
+// TestNoisyLevelShowsHands: what is rough is the sensor's own, and so is how much one
+// splash may count for.
+func TestNoisyLevelShowsHands(t *testing.T) {
+	var w wave
+	at := zero
+	take := func(mm ...float64) {
+		for _, v := range mm {
+			at = at.Add(time.Minute)
+			w.take(at, v)
+		}
+	}
+	for range 5 {
+		take(coarse...)
+	}
+	if w.rough != 0 {
+		t.Fatal("still water is rough")
+	}
+	take(-1, 9, -2, 6, 1, 12)
+	if w.rough == 0 {
+		t.Error("hands in the water are not seen")
+	}
+}
+
+// TestSplashOfTwoReadings: two readings lie in a splash, the third comes some seconds
+// late and is far enough off to be held back until the next.
+func TestSplashOfTwoReadings(t *testing.T) {
+	site := without(library(), "topoff")
+	w := New(site)
+	still := coarse[:30]
+	mm := slices.Concat(still, still, []float64{10, 19, -3, -1, -3, 0, -2, -1})
+	next := 0
+	for d := time.Duration(0); next < len(mm); d += aquarium.Step {
+		for next < len(mm) {
+			at := time.Duration(next)*time.Minute + 6*time.Second
+			if next == 2*len(still)+2 {
+				at += 5 * time.Second
+			}
+			if at > d {
+				break
+			}
+			w.Observe(aquarium.Sample{Sensor: aquarium.SensorKey{Site: site.ID, Tank: "atrium", Sensor: "level"}, At: zero.Add(at), Value: mm[next]})
+			next++
+		}
+		for _, x := range w.Tick(zero.Add(d)) {
+			if x.Event == aquarium.Raised {
+				t.Errorf("%s is told at %v", x.Identity.Cause, d)
+			}
+		}
+	}
+}
