@@ -112,6 +112,8 @@ func (at source) within(name []byte) source {
 }
 
 // holdsBuckets tells where buckets lie: in the root, and in the ledger its shelves.
+// Of a shelf itself it says the same, so that its leaves are looked through too:
+// the ledger is small.
 func (at source) holdsBuckets() bool { return at.bucket == "" || at.bucket == string(ledgerBucket) }
 
 func (at source) in(tx *bbolt.Tx) *bbolt.Bucket {

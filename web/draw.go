@@ -33,7 +33,9 @@ func (s *Server) draw(site *aquarium.Site, tank *aquarium.Tank, id aquarium.Sens
 	}
 	k := aquarium.SensorKey{Site: site.ID, Tank: tank.ID, Sensor: id}
 	q, begin, every := s.query(k, *sensor, x)
-	series, enough, err := Series{}, false, error(nil)
+	var series Series
+	var enough bool
+	var err error
 	if !x.told.told() { // sums know nothing of single readings
 		series, enough, err = s.summed(k, *sensor, q)
 	}
@@ -93,7 +95,9 @@ func (s *Server) drawEstimate(site *aquarium.Site, tank *aquarium.Tank, x stretc
 	}
 	e.corrected, e.told = corrected, x.told
 	q := Query{From: x.from, To: x.to, Points: x.points}
-	series, enough, err := Series{}, false, error(nil)
+	var series Series
+	var enough bool
+	var err error
 	if !x.told.told() {
 		series, enough, err = s.summedEstimate(e, q)
 	}

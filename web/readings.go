@@ -28,7 +28,8 @@ type readingsAnswer struct {
 	// Poor lists the places in the columns whose values are not judged.
 	Poor []int `json:"poor,omitempty"`
 	// Screened tells, where it was asked for, whether the readings that do not
-	// count are set apart: NotCounted has them, and in the columns they are Poor or left out of their bucket.
+	// count are set apart: NotCounted has them, and in the columns they are
+	// Poor or left out of their bucket.
 	Screened   *bool             `json:"screened,omitempty"`
 	NotCounted *notCountedAnswer `json:"not_counted,omitempty"`
 	// Corrected: the drift of the pH electrode is spread back.
@@ -80,7 +81,8 @@ func (s *Server) apiReadings(w http.ResponseWriter, r *http.Request, v visitor) 
 		return err
 	}
 	a := readingsOf(d)
-	if a.Corrected = corrected; quality {
+	a.Corrected = corrected
+	if quality {
 		screened := x.told.told()
 		a.Screened, a.NotCounted = &screened, notCounted(d.Uncounted)
 	}

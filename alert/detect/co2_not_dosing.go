@@ -31,8 +31,8 @@ const (
 	// Where that would bring the pH down by trickleFall, noise hides nothing.
 	trickleFall = 0.08
 	// What was asked for in vain the day before counts: then the morning need not
-	// be waited out, if it is one whose gas is known to show so soon.
-	// One that follows late is waited for.
+	// be waited out, if it is one whose gas is known to show so soon. An electrode
+	// that follows late is waited for.
 	vainSoon   = 18 * time.Minute
 	vainBefore = 25 * time.Minute // that long, or it may just not have come yet
 )
@@ -57,7 +57,7 @@ func co2NotDosing(v *view, t *tank) {
 		return
 	}
 	asked := v.now.Sub(d.asked)
-	is := d.last == v.now.Floor(time.Minute) && (asked >= vainFor && t.vainly(v, &g) || asked >= vainSoon && asked+d.vain >= vainFor && t.lateSince() == 0 && t.trickles(v, &g, vainSoon-rampMixing)) ||
+	is := d.last == v.now.Floor(time.Minute) && (asked >= vainFor && t.vainly(v, &g) || t.vainAgain(v, &g, asked)) ||
 		stood && g.fallen(v, vainOver) < vainEnds
 	v.find(aquarium.CO2NotDosing, t.config.ID, finding{
 		equipment: "co2", true: is, on: vainOn, off: vainOff,
@@ -71,6 +71,12 @@ func (t *tank) vainly(v *view, g *gas) bool {
 	fall := g.fallen(v, vainOver)
 	above := g.value > g.part.Target+g.part.Band+vainAbove
 	return (fall < vainFall && (above || fall < -vainRise) || above && t.trickles(v, g, vainOver)) && !t.usuallyThere(v, g)
+}
+
+// vainAgain reports whether what has been asked for that long does not come this
+// morning either.
+func (t *tank) vainAgain(v *view, g *gas, asked time.Duration) bool {
+	return asked >= vainSoon && asked+t.dosing.vain >= vainFor && t.lateSince() == 0 && t.trickles(v, g, vainSoon-rampMixing)
 }
 
 // trickles reports whether of the gas that usually comes of a morning next to

@@ -169,11 +169,14 @@ func (t *tank) sharing() float64 {
 
 // end is when dosing is asked for no more: in vain, if the pH has not come down since.
 func (d *dosing) end(s *series) {
-	asked := d.last.Sub(d.asked)
-	if then, ok := s.at(d.last); ok && asked >= vainBefore && d.from-then < vainFall {
-		d.vain += asked
-	} else if d.from-then >= vainFall {
-		d.vain = 0
+	if then, ok := s.at(d.last); ok {
+		asked := d.last.Sub(d.asked)
+		switch fall := d.from - then; {
+		case fall >= vainFall:
+			d.vain = 0
+		case asked >= vainBefore:
+			d.vain += asked
+		}
 	}
 	d.asked = 0
 }

@@ -164,8 +164,13 @@ func (d *doubt) begin(at aquarium.Instant, v float64, gas gasIs) {
 	default:
 		return
 	}
-	d.since, d.low, d.high, d.calm, d.like, d.far = at, v, v, 0, 0, 0
+	d.start(at, v, v)
 	d.shorted = seven && rise < doubtRise && fall < most
+}
+
+// start begins to doubt the pH, which since then has lain from low to high.
+func (d *doubt) start(since aquarium.Instant, low, high float64) {
+	d.since, d.low, d.high, d.calm, d.like, d.far = since, low, high, 0, 0, 0
 }
 
 // glides reports whether the pH has risen bit by bit as no water does.
@@ -272,8 +277,8 @@ func (t *tank) doubtZero(v *view, s *series) {
 		return
 	}
 	if low, high := extremes(s.window(v.now, shortedOver)); high-low <= shortedFlat {
-		d.since, d.from, d.shorted, d.calm, d.like, d.far = max(asked, d.zero), d.before, true, 0, 0, 0
-		d.low, d.high = low, high
+		d.start(max(asked, d.zero), low, high)
+		d.from, d.shorted = d.before, true
 	}
 }
 
@@ -290,8 +295,8 @@ func (t *tank) doubtVain(v *view, s *series) {
 	}
 	switch asked := t.dosing.asked; {
 	case asked != 0 && v.now.Sub(asked) >= vainFor && t.vainly(v, &g):
-		d.since, d.from, d.shorted, d.calm, d.like, d.far = asked, g.value, false, 0, 0, 0
-		d.low, d.high = g.value, g.value
+		d.start(asked, g.value, g.value)
+		d.from, d.shorted = g.value, false
 	case t.proven(&g):
 		d.unproven = false
 	}

@@ -17,8 +17,7 @@ import (
 // no source.
 const (
 	lateBefore = 10 * time.Minute // over which the fall is taken
-	lateFall   = 0.1              // pH an hour, or it is none
-	lateReads  = 0.015            // pH that the lowest reading may be wrong by: slower falls tell no minutes
+	lateReads  = 0.015            // pH that the lowest reading may be wrong by
 	lateTurned = 0.03             // pH over the lowest: it has turned
 	lateMost   = 4 * time.Hour
 	lateADay   = 1 // times it must be seen
@@ -30,6 +29,9 @@ const (
 	lateDays   = 2
 	lateAdopt  = 14 // days after which that is what is usual
 	lateTurns  = 4
+	// lateFall is the least fall, in pH an hour: of a slower one lateReads is longer
+	// than what is looked for.
+	lateFall = lateReads * 60 / lateMore
 )
 
 // turning follows how late the pH turns once the valve has shut.
@@ -79,7 +81,7 @@ func (t *tank) followTurning(v *view, s *series) {
 	if t.shutAt != x.done && x.of != t.shutAt {
 		x.of, x.done = t.shutAt, t.shutAt
 		p, ok := slope(s.window(t.shutAt, lateBefore), lateBefore)
-		if !ok || p > -max(lateFall, lateReads*60/lateMore) || t.shutFrom == 0 || v.now.Sub(t.shutAt) > lateBefore {
+		if !ok || p > -lateFall || t.shutFrom == 0 || v.now.Sub(t.shutAt) > lateBefore {
 			x.of = 0
 			return
 		}

@@ -144,9 +144,10 @@ func (r *refill) rest() {
 // rate is what comes in, l/h, and its standard error; false where too little of the
 // run was seen.
 func (r *refill) rate(t *tank) (litresH, se float64, ok bool) {
-	sum := r.sum
-	if sum.take(&r.line); t.config.Equipment.Reservoir.Refill == "" {
-		sum = r.sure
+	sum := r.sure
+	if t.config.Equipment.Reservoir.Refill != "" {
+		sum = r.sum
+		sum.take(&r.line)
 	}
 	litresH, se, ok = sum.slope()
 	return litresH, se, ok && sum.covered >= refillLeast && se <= max(refillError*litresH, 1)

@@ -54,7 +54,7 @@ const (
 	floatChatters = 5 * time.Minute
 	// Half-way to the rim and still climbing is more than anybody pours in by a
 	// bucket or leaves standing.
-	beyondVisit  = assumedRim / 2
+	pouredMost   = assumedRim / 2
 	beyondErrors = 3.0
 	// assumedRim is how far the rim is taken to be above the working mark:
 	// that is not configured. Common practice, no source.
@@ -93,7 +93,7 @@ func (t *tank) overBand(v *view, f *finding) bool {
 	}
 	f.worse, f.step = s.value(), runStep
 	end, differ, learned := t.upperEnd()
-	most := end + beyondVisit
+	most := end + pouredMost
 	if on { // what pours in is not theirs alone
 		most = end + runStep
 	}

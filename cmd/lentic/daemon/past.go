@@ -31,7 +31,7 @@ type past struct {
 	// screened at a time, and whoever waits finds the day there.
 	turn chan struct{}
 	of   *config.Config // by which the days were screened
-	days map[tankDay]map[aquarium.SensorID][]screen.Spell
+	days map[tankDay]screenedDay
 	old  []tankDay // of days, the oldest work first
 
 	mu    sync.Mutex                            // guards stale, and is held for moments only
@@ -43,8 +43,16 @@ type tankDay struct {
 	day  aquarium.Instant // of UTC, its beginning
 }
 
+// screenedDay is what was found of a day.
+type screenedDay struct {
+	spells map[aquarium.SensorID][]screen.Spell
+	// again is from when on it is screened once more, for not all that bears on it
+	// had come; 0: never.
+	again aquarium.Instant
+}
+
 func newPast(s *services) *past {
-	return &past{s: s, turn: make(chan struct{}, 1), days: map[tankDay]map[aquarium.SensorID][]screen.Spell{}, stale: map[aquarium.TankKey]aquarium.Instant{}}
+	return &past{s: s, turn: make(chan struct{}, 1), days: map[tankDay]screenedDay{}, stale: map[aquarium.TankKey]aquarium.Instant{}}
 }
 
 // spells are those of a tank's sensors in from <= At < to, and of what else lies
@@ -57,13 +65,14 @@ func (p *past) spells(ctx context.Context, k aquarium.TankKey, from, to aquarium
 		return nil, ctx.Err()
 	}
 	p.drop()
+	defer p.shed()
 	from = from.Floor(pastDay)
 	if err := p.know(ctx, k, from, to); err != nil {
 		return nil, err
 	}
 	all := map[aquarium.SensorID][]screen.Spell{}
 	for d := from; d < to; d = d.Add(pastDay) {
-		for id, xs := range p.days[tankDay{k, d}] {
+		for id, xs := range p.days[tankDay{k, d}].spells {
 			all[id] = append(all[id], xs...)
 		}
 	}
@@ -73,9 +82,10 @@ func (p *past) spells(ctx context.Context, k aquarium.TankKey, from, to aquarium
 // know screens those of the days that are not known, in one go from the first to
 // the last of them.
 func (p *past) know(ctx context.Context, k aquarium.TankKey, from, to aquarium.Instant) error {
+	now := aquarium.At(p.s.now())
 	var missing []aquarium.Instant
 	for d := from; d < to; d = d.Add(pastDay) {
-		if _, ok := p.days[tankDay{k, d}]; !ok {
+		if x, ok := p.days[tankDay{k, d}]; !ok || x.again != 0 && x.again <= now {
 			missing = append(missing, d)
 		}
 	}
@@ -107,27 +117,39 @@ func (p *past) know(ctx context.Context, k aquarium.TankKey, from, to aquarium.I
 		return err
 	}
 	for _, d := range missing {
-		p.keep(tankDay{k, d}, found[d])
-	}
-	if now := aquarium.At(p.s.now()); end > now { // more of it is to come
-		p.forget(k, now.Floor(pastDay))
+		p.keep(tankDay{k, d}, found[d], now)
 	}
 	return nil
 }
 
-// keep keeps a day, and lets those go that were worked out longest ago.
-func (p *past) keep(d tankDay, of map[aquarium.SensorID]*screen.Spells) {
-	known := map[aquarium.SensorID][]screen.Spell{}
+// keep keeps a day that was screened at that time.
+func (p *past) keep(d tankDay, of map[aquarium.SensorID]*screen.Spells, at aquarium.Instant) {
+	known := screenedDay{spells: map[aquarium.SensorID][]screen.Spell{}}
 	for id, x := range of {
 		if l := x.List(); len(l) > 0 {
-			known[id] = l
+			known.spells[id] = l
 		}
 	}
-	p.days[d] = known
-	if p.old = append(p.old, d); len(p.old) > pastDays {
-		delete(p.days, p.old[0])
-		p.old = slices.Delete(p.old, 0, 1)
+	switch over := d.day.Add(pastDay); {
+	case over > at:
+		known.again = at
+	case over.Add(lookAhead) > at:
+		known.again = over.Add(lookAhead)
 	}
+	if _, had := p.days[d]; !had {
+		p.old = append(p.old, d)
+	}
+	p.days[d] = known
+}
+
+// shed lets the days go that were worked out longest ago, where there are too many:
+// only once somebody has what was asked for, for it may be among them.
+func (p *past) shed() {
+	n := max(0, len(p.old)-pastDays)
+	for _, d := range p.old[:n] {
+		delete(p.days, d)
+	}
+	p.old = slices.Delete(p.old, 0, n)
 }
 
 // forget has those days of a tank dropped that a reading or a calibration of that

@@ -48,6 +48,12 @@ func daysOf(t testing.TB, days int, sensors []aquarium.Sensor) (*services, aquar
 	return s, k, end
 }
 
+// spent is a context that is over by its Err alone: whoever asks with it gets its
+// turn, and only what is known.
+type spent struct{ context.Context }
+
+func (spent) Err() error { return context.Canceled }
+
 // TestPast: the spells of days that are over are those that an export finds, are
 // kept, and are found anew once the configuration or a reading of then is another.
 func TestPast(t *testing.T) {
@@ -90,8 +96,7 @@ func TestPast(t *testing.T) {
 		t.Errorf("%d of the %d that an export marks lie in the spells (%v)", inside, len(exported), failed)
 	}
 
-	gone, cancel := context.WithCancel(ctx)
-	cancel()
+	gone := spent{ctx}
 	if _, err := s.past.spells(gone, k, end.Add(-36*time.Hour), end); err != nil {
 		t.Errorf("known days cost nothing: %v", err)
 	}
@@ -105,6 +110,46 @@ func TestPast(t *testing.T) {
 	s.cfg.Store(&config.Config{Sites: []aquarium.Site{{ID: k.Site, Timezone: time.UTC, Tanks: []aquarium.Tank{{ID: k.Tank, Sensors: []aquarium.Sensor{{ID: "ph", Quantity: aquarium.Number}}}}}}})
 	if mended := ask(); len(mended) != 0 {
 		t.Errorf("as plain numbers: %v, want no spells, for those may be anything", mended)
+	}
+}
+
+// TestPastAnew: a day that was screened just after its end is screened once more
+// when what follows it has come, and none is dropped before it was told of.
+func TestPastAnew(t *testing.T) {
+	s, k, end := daysOf(t, 3, []aquarium.Sensor{{ID: "ph", Quantity: aquarium.PH}})
+	clock := end.Time()
+	s.now = func() time.Time { return clock }
+	gone := spent{context.Background()}
+	from := end.Add(-2 * pastDay)
+	for _, c := range []struct {
+		name  string
+		ctx   context.Context // gone: only what is known can be told
+		after time.Duration
+		known bool
+	}{
+		{"first", context.Background(), 10 * time.Minute, true},
+		{"again, soon", gone, 30 * time.Minute, true},
+		{"again, when what follows has come", gone, lookAhead, false},
+		{"and screened", context.Background(), lookAhead, true},
+		{"for good", gone, pastDay, true},
+	} {
+		clock = end.Add(c.after).Time()
+		got, err := s.past.spells(c.ctx, k, from, end)
+		if known := err == nil; known != c.known || known && len(got["ph"]) != 2 {
+			t.Errorf("%s: %v, %v; want known %v", c.name, got, err, c.known)
+		}
+	}
+	if n := len(s.past.old); n != 2 {
+		t.Errorf("%d days are kept, want 2", n)
+	}
+	for i := range pastDays - 2 {
+		s.past.keep(tankDay{aquarium.TankKey{Site: k.Site, Tank: "lobby"}, end.Add(-time.Duration(i) * pastDay)}, nil, end)
+	}
+	if got, err := s.past.spells(context.Background(), k, from.Add(-pastDay), end); err != nil || len(got["ph"]) != 3 {
+		t.Errorf("one day more than are kept: %v, %v; want three spells", got, err)
+	}
+	if n, m := len(s.past.old), len(s.past.days); n != pastDays || m != pastDays {
+		t.Errorf("%d and %d days are kept, want %d", n, m, pastDays)
 	}
 }
 

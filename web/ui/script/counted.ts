@@ -56,6 +56,6 @@ export function untold(store: Store, r: Range): string {
   const cs = [...store.values()];
   if (cs.length === 0 || cs.every((c) => c.screened)) return "";
   return r.to - r.from > 8 * 86400e3
-    ? "Of more than eight days only the sums are drawn: what did not count is in them, but for impossible values. Look at a week or less to see it apart."
-    : "What does not count cannot be set apart here at the moment, but for impossible values.";
+    ? "Over more than eight days, readings that did not count are drawn with the others, except impossible values. Look at eight days or fewer to see them apart."
+    : "Readings that do not count cannot be shown apart here at the moment, except impossible values.";
 }

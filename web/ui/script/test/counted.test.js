@@ -25,7 +25,7 @@ test("many are counted", () => {
 test("what cannot be told is said", () => {
   const day = { from: 0, to: 86400e3 }, month = { from: 0, to: 30 * 86400e3 };
   assert.equal(untold(new Map([["ph", series([1], ["air"])]]), day), "");
-  assert.match(untold(new Map([["ph", series([1], ["air"], false)]]), day), /cannot be set apart/);
+  assert.match(untold(new Map([["ph", series([1], ["air"], false)]]), day), /cannot be shown apart/);
   assert.match(untold(new Map([["ph", series([1], ["air"], false)]]), month), /more than eight days/);
 });
 test("a value says that it does not count, or that others beside it do not", () => {
