@@ -137,9 +137,10 @@ func learnLateness(v *view, t *tank, l *Learned) {
 	l.Lateness = next
 }
 
-// mixing is how long the pH may go on falling after the valve has shut: an electrode
-// that follows with a lag of L turns 1.5 L later, and a quarter of L is what is
-// learned of it, where the gas comes three times as fast as it leaves.
+// mixing is how long the pH may go on falling after the valve has shut. An electrode
+// that lags, in water that mixes within minutes, turns after two to three and a half
+// times what is learned of it, by how much faster the gas comes than it leaves: see
+// the test.
 func (t *tank) mixing() time.Duration {
 	if t.lateSince() == 0 {
 		return stuckMixing

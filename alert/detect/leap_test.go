@@ -179,3 +179,46 @@ func TestLateness(t *testing.T) {
 		t.Errorf("after six weeks: usual %v min, late since %v; want 9 and not late", usual, tank.lateSince())
 	}
 }
+
+// shutting is how many minutes after a valve has shut an electrode of that lag, in
+// minutes, turns, and how many are learned of it: gas is mixed within three minutes
+// and leaves by so much of itself an hour.
+func shutting(lag, mgLH, leaves float64) (turns, learned float64) {
+	const dt = 10.0 / 3600
+	co2, pending, electrode := 5.0, 0.0, 8.1-math.Log10(5.0) // at 4 dKH
+	var seen []float64
+	step := func(rate float64) {
+		pending += rate * dt
+		mixed := pending * dt * 60 / 3
+		pending -= mixed
+		co2 += mixed - leaves*(co2-0.5)*dt
+		electrode += (8.1 - math.Log10(co2) - electrode) * dt * 60 / lag
+		seen = append(seen, electrode)
+	}
+	for electrode > 6.58 {
+		step(mgLH)
+	}
+	shut := len(seen)
+	before := seen[shut-1-int(lateBefore/aquarium.Step)]
+	low := shut
+	for n := shut; electrode < seen[low-1]+lateTurned; n++ {
+		if step(0); electrode < seen[low-1] {
+			low = n + 1
+		}
+	}
+	perMinute := (before - seen[shut-1]) / lateBefore.Minutes()
+	return float64(low-shut) / 6, (seen[shut-1] - seen[low-1]) / perMinute
+}
+
+// TestMixingCoversALag: gas that is still on its way to a late electrode is none that
+// a valve lets in.
+func TestMixingCoversALag(t *testing.T) {
+	for _, lag := range []float64{5, 10, 20, 45} { // minutes
+		for _, gas := range []struct{ mgLH, leaves float64 }{{38, 0.3}, {60, 0.3}, {45, 0.4}, {38, 0.1}, {90, 0.3}} {
+			turns, learned := shutting(lag, gas.mgLH, gas.leaves)
+			if times := turns / learned; times < 2 || times > 3.5 || times > lateTurns {
+				t.Errorf("a lag of %v min, %v mg/l an hour of which %v leave: turns after %.1f min, %.1f times the %.1f that are learned; want 2 to 3.5", lag, gas.mgLH, gas.leaves, turns, times, learned)
+			}
+		}
+	}
+}

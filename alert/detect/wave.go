@@ -11,7 +11,8 @@ import (
 // readings, all of them, go up and down by far more than they do. That is their
 // second difference: of water that runs in or out steadily it is nothing. A
 // splash is three such differences, and a beginning or an end is one, so that
-// none counts for more than waveMost, or as many times what is rough for the sensor. Common practice, no source.
+// none counts for more than waveMost, or as many times what is rough for the
+// sensor. Common practice, no source.
 const (
 	waveFast  = 2 * time.Minute
 	waveSlow  = 6 * time.Hour
