@@ -80,6 +80,7 @@ func (s *Store) forgetBlocks() (more bool, err error) {
 			}
 		}
 		t.after = append(t.after, func() {
+			s.log.forgets = true
 			for _, k := range keys {
 				s.catalogue.forget(k)
 			}

@@ -16,8 +16,8 @@ const (
 	// next.
 	logPiece = 980
 	// trimmed bounds how many log records one transaction deletes: those of
-	// some sixty pages.
-	trimmed = 256
+	// some thirty pages.
+	trimmed = 128
 	// Mostly between fewFree and manyFree pages are free. What a sealing
 	// leaves free more is some thirty.
 	fewFree, manyFree = 24, 60
@@ -37,6 +37,9 @@ type logState struct {
 	// owed is how many bytes were written since some were deleted.
 	owed   int
 	writer record.LogWriter
+	// forgets: blocks are being forgotten, and what they leave free is for
+	// those that are sealed next.
+	forgets bool
 }
 
 // log writes the readings that stand, in the order they were given.
@@ -73,7 +76,8 @@ func (t *txn) log() error {
 // of it deleted when a stretch is sealed, hundreds of pages would be free until
 // they are written to again. Single pages that nothing longer fits into become
 // more in time: where many are free the log grows into them, and where few are
-// it gives some back.
+// it gives some back. Once blocks are forgotten their long runs are free as well,
+// and it must not break those up.
 func (t *txn) trimAlong(b changing) error {
 	l := &t.s.log
 	if l.owed < t.bolt.DB().Info().PageSize {
@@ -82,7 +86,7 @@ func (t *txn) trimAlong(b changing) error {
 	owed := l.owed
 	l.owed = 0
 	switch free := t.s.freePages(); {
-	case free > manyFree:
+	case free > manyFree && !l.forgets:
 		return nil
 	case free < fewFree:
 		owed *= 2
