@@ -22,6 +22,9 @@ func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause
 		if w.standing(aquarium.SiteSilent) {
 			return aquarium.SiteSilent
 		}
+		if w.setAside(id) {
+			return aquarium.GatewayClockWrong
+		}
 	case aquarium.ReservoirLow, aquarium.ReservoirNotRefilling: // what is stored is in the tank, or beside it
 		if w.isTrue(aquarium.Identity{Site: id.Site, Tank: id.Tank, Cause: aquarium.TopOffRunaway, Equipment: "top_off"}) {
 			return aquarium.TopOffRunaway
@@ -62,6 +65,21 @@ func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause
 func (w *Watch) beyondVisit(id aquarium.Identity) bool {
 	s := w.states[id]
 	return s != nil && s.last.beyond
+}
+
+// setAside reports whether a sensor has fallen silent because a gateway's clock is
+// wrong: what it sends is set aside since about the last that came of the sensor.
+func (w *Watch) setAside(id aquarium.Identity) bool {
+	s := w.series(aquarium.SensorKey{Site: id.Site, Tank: id.Tank, Sensor: aquarium.SensorID(id.Equipment)})
+	if s == nil {
+		return false
+	}
+	for _, c := range w.own[w.ranks[aquarium.GatewayClockWrong]] {
+		if c.stands && s.heard >= c.since.Add(-s.patience()) {
+			return true
+		}
+	}
+	return false
 }
 
 // drained reports whether the water is known to have fallen below the intakes.

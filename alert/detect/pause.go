@@ -44,12 +44,13 @@ func (p *pauses) follow(v *view, t *tank) {
 			continue
 		}
 		seen++
-		if s.value() < stallShare*t.normal(f, v.now) {
+		stands := func(x float64) bool { return t.flowOf(s, x, v.now) < stallShare*t.normal(f, v.now) }
+		if stands(s.value()) {
 			still++
-			from, _ := s.run(func(x float64) bool { return x < stallShare*t.normal(f, v.now) })
+			from, _ := s.run(stands)
 			since = max(since, from)
 		} else if p.from != 0 {
-			from, _ := s.run(func(x float64) bool { return x >= stallShare*t.normal(f, v.now) })
+			from, _ := s.run(func(x float64) bool { return !stands(x) })
 			again = max(again, from)
 		}
 	}

@@ -117,6 +117,14 @@ var unlikeStories = []scenario{
 			{event: returnedNow, cause: aquarium.FilterStalled, equipment: "b", after: 150 * m, by: 156 * m},
 		},
 	},
+	{
+		name: "a gateway's clock is wrong, and what it sends of a probe is set aside", remote: map[string]string{"gw1/clock": "60m:-10800 61m:-10800 66m:-10800 71m:-10800 76m:-10800 81m:-10800 86m:-10800"},
+		paths: map[string]string{"ph": "0m:6.6 60m:- 90m:6.6"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.GatewayClockWrong, equipment: "gw1", after: 60*m - 1, by: 60*m + 10*time.Second},
+			{event: returnedNow, cause: aquarium.GatewayClockWrong, equipment: "gw1", after: 90 * m, by: 100 * m},
+		},
+	},
 }
 
 // TestCoarseLevelKeepsItsHours: a level that scatters by a millimetre is not cut by
