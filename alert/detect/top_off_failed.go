@@ -140,7 +140,8 @@ func (t *tank) lowerEnd() float64 {
 
 // upperEnd is the upper end of the band, or where this tank's top-off usually lets
 // the level come to, and by how much days differ in that; known once some have shown
-// it. The second highest day counts, and no more than a pump may run on for.
+// it: a sensor that wanders against the one that the pump goes by reads its end too high
+// or too low. The second highest day counts, and no more than a pump may run on for.
 func (t *tank) upperEnd() (mm, differ float64, known bool) {
 	band, days := t.topOff().BandMM, t.learned.Vessel.Uppermost
 	first, second, least := 0.0, 0.0, math.Inf(1)
@@ -150,7 +151,9 @@ func (t *tank) upperEnd() (mm, differ float64, known bool) {
 		} else {
 			second = max(second, mm)
 		}
-		least = min(least, max(mm, band))
+		if mm > band-failedUnknown/2 { // it came up to its end on that day
+			least = min(least, mm)
+		}
 	}
 	if len(days) < failedKnown {
 		return band, 0, false
