@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"fmt"
 	"math"
 	"time"
 
@@ -162,4 +163,13 @@ func blindDrift(t *aquarium.Tank) string {
 		return "no nights without dosing are known: neither hours nor valve under co2"
 	}
 	return ""
+}
+
+// DriftNeeds says in words what else a drift of the probe is seen with only, where the
+// configuration cannot tell whether that comes: nights without gas; "" otherwise.
+func DriftNeeds(t aquarium.Tank) string {
+	if blindDrift(&t) != "" || t.Equipment.CO2.Hours != nil {
+		return ""
+	}
+	return fmt.Sprintf("co2 without hours may dose by night too: a drift of its probe is seen only where the valve often stays shut for %.0f h", night.Hours())
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"lentic/alert/detect"
 	"lentic/alert/text"
 	"lentic/collector/aquarium"
 	"lentic/collector/water"
@@ -36,6 +37,9 @@ func (p *parse) lookAtTank(n *node, t aquarium.Tank) {
 	}
 	if t.Limits.PH == nil && t.Limits.Temperature == nil && t.Limits.CO2 == 0 {
 		p.warn(n, "no limits: no reading can be out of bounds")
+	}
+	if needs := detect.DriftNeeds(t); needs != "" {
+		p.warn(n, "%s", needs)
 	}
 	p.lookAtCO2(n, t)
 }
