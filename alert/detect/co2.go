@@ -31,7 +31,7 @@ func (t *tank) gasOf(v *view) (gas, bool) {
 		return gas{}, false
 	}
 	s := t.sensor(part.PH)
-	if !s.current(v.now) || t.inHand(v, s) || t.doubted() {
+	if !s.current(v.now) || t.inHand(v, s) || t.doubted() || t.scatters() {
 		return gas{}, false
 	}
 	g := gas{part: part, ph: s, value: s.value()}

@@ -73,7 +73,7 @@ func co2Overshoot(v *view, t *tank) {
 // surges reports whether the pH, under its band already, falls as no normal flow
 // of gas makes it.
 func (g *gas) surges(v *view, t *tank) bool {
-	if g.part.Target <= 0 || g.value >= g.part.Target-g.part.Band || !g.plausible(v, t) {
+	if g.part.Target <= 0 || g.value >= g.part.Target-g.part.Band || t.doubt.rough >= roughMay/2 || !g.plausible(v, t) {
 		return false
 	}
 	least := surgeMost

@@ -2,6 +2,8 @@ package detect
 
 import (
 	"maps"
+	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 	"time"
@@ -122,6 +124,38 @@ func TestFlowsInLitresAMinute(t *testing.T) {
 		}
 		if !maps.Equal(got, c.want) {
 			t.Errorf("%s: %v are told, want %v", c.name, got, c.want)
+		}
+	}
+}
+
+// TestUnplugged: nothing was learned yet, and an electrode reads what its cable catches.
+func TestUnplugged(t *testing.T) {
+	for _, every := range []time.Duration{10 * time.Second, time.Minute} {
+		for seed := range uint64(20) {
+			site := library()
+			w := New(site)
+			rng := rand.New(rand.NewPCG(seed, 3))
+			var told []aquarium.Cause
+			last := time.Duration(0)
+			for d := time.Duration(0); d <= 3*h; d += aquarium.Step {
+				ph := 6.62 + 0.004*rng.NormFloat64()
+				if d > h {
+					ph = 6 + math.Sin(d.Seconds()/700)*math.Sin(d.Seconds()/97) + 0.2*rng.NormFloat64()
+				}
+				if d%every == 0 {
+					for id, v := range map[aquarium.SensorID]float64{"ph": ph, "valve": 1} {
+						w.Observe(aquarium.Sample{Sensor: aquarium.SensorKey{Site: site.ID, Tank: "atrium", Sensor: id}, At: zero.Add(d), Value: v})
+					}
+				}
+				for _, x := range w.Tick(zero.Add(d)) {
+					if x.Event == aquarium.Raised {
+						told, last = append(told, x.Identity.Cause), d
+					}
+				}
+			}
+			if len(told) != 1 || told[0] != aquarium.SensorImplausible || last > 90*m {
+				t.Errorf("each %v, seed %d: %v are told, the last at %v", every, seed, told, last)
+			}
 		}
 	}
 }

@@ -67,6 +67,15 @@ const (
 	// as it usually does: half or twice.
 	provenRate = 0.3
 	bufferCalm = 5 * time.Minute
+	// An electrode whose plug is out reads whatever its cable catches: no water goes up
+	// and down by tenths from one reading to the next. That is the second difference,
+	// so that no trend counts, over some minutes, of which one leap is never enough. A
+	// poor probe's noise of 0.02 makes 0.04. Common practice, no source.
+	roughShare = 0.2  // of a minute in the mean
+	roughMost  = 0.3  // pH that one may count for
+	roughMay   = 0.08 // nothing is told from it
+	roughIs    = 0.15
+	wildFor    = 5 * time.Minute // hands that take it from one buffer to the next do it for less
 )
 
 // gasIs is what is known of the gas while a pH is followed.
@@ -103,6 +112,8 @@ type doubt struct {
 	unproven bool
 	ended    aquarium.Instant // when it began to be
 	hops     hops
+	rough    float64          // mean second difference of the readings
+	wildly   aquarium.Instant // since when that has been too much; 0: it is not
 }
 
 // follow takes in the pH of a minute. Somebody at work makes it say anything, and
@@ -159,6 +170,8 @@ func (d *doubt) begin(at aquarium.Instant, v float64, gas gasIs) {
 		d.from = high
 	case d.glides(v):
 		d.from = low
+	case d.wild(at):
+		d.from = d.last[max(0, d.n-1)]
 	case gas == gasShut && d.rests(v):
 		d.from = d.last[riseOver-1]
 	default:
@@ -201,7 +214,7 @@ func (d *doubt) goOn(at aquarium.Instant, v float64, gas gasIs) {
 	away := math.Abs(v - d.from)
 	d.low, d.high, d.far = min(d.low, v), max(d.high, v), max(d.far, away)
 	seven := math.Abs(v-shortedAt) <= shortedNear
-	near := away <= doubtBack && math.Abs(d.last[0]-d.from) <= doubtBack && // it does not just pass
+	near := away <= doubtBack && !d.wild(at) && math.Abs(d.last[0]-d.from) <= doubtBack && // it does not just pass
 		(d.n <= fallOver || math.Abs(d.last[fallOver]-d.from) >= nearFrom)
 	if d.shorted && (!seven || d.high-d.low > shortedFlat) || !d.shorted && near && at.Sub(d.since) < implausibleOn {
 		d.since = 0
@@ -246,6 +259,12 @@ func (t *tank) doubtPH(v *view) {
 		t.doubt.n = 0
 	default:
 		raw := middleOf(s.hand.last[0], s.hand.last[1], s.hand.last[2])
+		t.doubt.rough += roughShare * (min(roughMost, s.hand.bend()) - t.doubt.rough)
+		if t.doubt.rough < roughIs {
+			t.doubt.wildly = 0
+		} else if t.doubt.wildly == 0 {
+			t.doubt.wildly = v.now
+		}
 		t.calibrations.follow(v.now, raw, t.visited)
 		t.doubt.follow(v.now, raw, t.visited, t.gasIs(v))
 	}
@@ -322,3 +341,10 @@ func (d *doubt) inBuffers(at aquarium.Instant) bool {
 // doubted reports whether the pH is not to be believed: nothing is told from it
 // then but that.
 func (t *tank) doubted() bool { return t.doubt.since != 0 }
+
+// wild reports whether the pH has gone up and down as no water does for long enough.
+func (d *doubt) wild(at aquarium.Instant) bool { return d.wildly != 0 && at.Sub(d.wildly) >= wildFor }
+
+// scatters reports whether the pH goes up and down as no water does, or may be about
+// to be found to.
+func (t *tank) scatters() bool { return t.doubt.rough >= roughMay }

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -58,6 +59,12 @@ func (h *hand) take(at aquarium.Instant, v, far float64) {
 	case at.Sub(h.wasAt) >= handAgo:
 		h.was, h.wasAt = m, at
 	}
+}
+
+// bend is the second difference of the last three readings.
+func (h *hand) bend() float64 {
+	n := len(h.last)
+	return math.Abs(h.last[h.n%n] - 2*h.last[(h.n+1)%n] + h.last[(h.n+2)%n])
 }
 
 // handled reports whether the probe is, or was within so long, somewhere else

@@ -40,7 +40,7 @@ func (t *tank) acidSeries() (s *series, key aquarium.EquipmentKey, ok bool) {
 // believed.
 func (t *tank) acid(v *view) (s *series, key aquarium.EquipmentKey, ok bool) {
 	s, key, ok = t.acidSeries()
-	return s, key, ok && s.current(v.now) && !t.inHand(v, s) && !t.doubted()
+	return s, key, ok && s.current(v.now) && !t.inHand(v, s) && !t.doubted() && !t.scatters()
 }
 
 // acidEvidence is the pH against a bound, with the story of CO2 where it is the

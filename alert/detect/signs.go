@@ -77,6 +77,9 @@ func (g *signs) follow(v *view, t *tank) {
 			g.hands = max(g.hands, s.hand.back)
 		}
 		if s.hand.off != 0 && v.now.Sub(s.hand.at) < handGap {
+			if !g.areVisit() && v.stands(aquarium.SensorImplausible, t.config.ID, aquarium.EquipmentKey(s.config.ID)) {
+				continue // it was told as what it is, and nobody has shown himself
+			}
 			g.see(max(s.hand.off, g.began), probeOut)
 			g.last = v.now
 			if g.first[waterOut] == 0 || s.hand.off < g.first[waterOut] { // else it may hang where the water was
