@@ -15,7 +15,8 @@ import (
 // needs makes sure of less. Common practice, no source.
 const (
 	runawayOn     = time.Minute
-	runawayMargin = 1.0 // mm over the band; half of it while the pump runs on
+	runawayTold   = 3 * time.Minute // by then
+	runawayMargin = 1.0             // mm over the band; half of it while the pump runs on
 	runawayOff    = 2 * time.Minute
 	longRunOn     = 0
 	// A controller that looks once a minute lets its pump run on for that long,
@@ -123,8 +124,8 @@ func (t *tank) overBand(v *view, f *finding) bool {
 		switch {
 		case s.waves(v.now):
 			f.true, f.on = n >= wavesReads, wavesOn
-		case t.leaps(s, since): // a third reading must say so
-			f.on = max(f.on, min(2*s.interval(), wavesOn))
+		case t.leaps(s, since): // no pump does that: a splash is given what there is, and a third reading must say so
+			f.on = max(f.on, min(wavesOn, runawayTold-s.interval()-2*aquarium.Step))
 			// It may come a little later than is usual, and be held back for being far off.
 			f.true = s.wave.v > limit && (n > 2 || v.now.Sub(since) >= wavesOn)
 		}

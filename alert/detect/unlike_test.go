@@ -118,6 +118,17 @@ var unlikeStories = []scenario{
 		},
 	},
 	{
+		name: "a splash of a minute and a half", every: 10 * time.Second,
+		paths: map[string]string{"level": "0m:1 90m:1 90m5s:8 91m30s:12 91m31s:1"},
+	},
+	{
+		name: "a probe reads what it cannot, and an hour later a filter stops", paths: map[string]string{"ph": "0m:6.6 60m:6.6 60m1s:14", "flow-a": "0m:900 123m:900 123m1s:0"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 75 * m, by: 90 * m},
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 123 * m, by: 126*m + 10*time.Second},
+		},
+	},
+	{
 		name: "a gateway's clock is wrong, and what it sends of a probe is set aside", remote: map[string]string{"gw1/clock": "60m:-10800 61m:-10800 66m:-10800 71m:-10800 76m:-10800 81m:-10800 86m:-10800"},
 		paths: map[string]string{"ph": "0m:6.6 60m:- 90m:6.6"},
 		want: []want{
