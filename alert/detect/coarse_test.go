@@ -159,3 +159,35 @@ func TestUnplugged(t *testing.T) {
 		}
 	}
 }
+
+// TestOverfilled: somebody pours a bucket in, and a coarse level comes down as water
+// evaporates: that is one alarm, and not one more for each look around the band's end.
+func TestOverfilled(t *testing.T) {
+	for seed := range uint64(3) {
+		site := without(library(), "topoff")
+		w := New(site)
+		rng := rand.New(rand.NewPCG(seed, 11))
+		told, back := 0, 0
+		for d := time.Duration(0); d < 40*h; d += aquarium.Step {
+			mm := 1.0
+			if d > 2*h {
+				mm = 11 - 0.3*(d-2*h).Hours()
+			}
+			if d%time.Minute == 0 {
+				w.Observe(aquarium.Sample{Sensor: aquarium.SensorKey{Site: site.ID, Tank: "atrium", Sensor: "level"}, At: zero.Add(d), Value: math.Round(mm + 0.8*rng.NormFloat64())})
+			}
+			for _, x := range w.Tick(zero.Add(d)) {
+				switch {
+				case x.Identity.Cause != aquarium.TopOffRunaway:
+				case x.Event == aquarium.Raised:
+					told++
+				case x.Event == aquarium.Returned:
+					back++
+				}
+			}
+		}
+		if told != 1 || back != 1 {
+			t.Errorf("seed %d: told %d times, and %d times over, want one of each", seed, told, back)
+		}
+	}
+}

@@ -104,7 +104,7 @@ func (t *tank) overBand(v *view, f *finding) bool {
 	}
 	if stood { // the pump being pulled does not lower the water
 		climb, ok := t.trend(s, v.now, climbWindow)
-		f.true = s.value() > end || ok && climb > stillClimbs
+		f.true = s.value() > end-s.wavers(part.BandMM) || ok && climb > stillClimbs
 		return true
 	}
 	margin := runawayMargin
@@ -135,6 +135,13 @@ func (t *tank) overBand(v *view, f *finding) bool {
 		f.true, f.on = t.siphons(v, s) && !s.waves(v.now), 0
 	}
 	return true
+}
+
+// wavers is how far under a mark the readings of a level must be for it to be under it
+// and not to be told again by its noise: beyond what the margin is for, two standard
+// deviations, and at most half of the band.
+func (s *series) wavers(band float64) float64 {
+	return max(0, min(band/2, 2*s.wave.noise()-runawayMargin/2))
 }
 
 // toppedBy reports whether the level is above a mark and still climbs, whatever waves
