@@ -1,7 +1,6 @@
 package detect
 
 import (
-	"maps"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -89,41 +88,6 @@ func TestSplashOfTwoReadings(t *testing.T) {
 			if x.Event == aquarium.Raised {
 				t.Errorf("%s is told at %v", x.Identity.Cause, d)
 			}
-		}
-	}
-}
-
-// TestFlowsInLitresAMinute: flows that become a sixtieth at once, and stay as steady as
-// they were, are sent in another unit; filters that nearly stand still are told.
-func TestFlowsInLitresAMinute(t *testing.T) {
-	for _, c := range []struct {
-		name  string
-		share float64
-		want  map[aquarium.Cause]int
-	}{
-		{"l/min", 1.0 / 60, map[aquarium.Cause]int{aquarium.UnitSuspect: 2}},
-		{"nearly nothing", 1.0 / 25, map[aquarium.Cause]int{aquarium.FilterStalled: 1}},
-		{"nothing", 0, map[aquarium.Cause]int{aquarium.FilterStalled: 1}},
-	} {
-		site := library()
-		w := New(site)
-		got := map[aquarium.Cause]int{}
-		for d := time.Duration(0); d < 3*h; d += aquarium.Step {
-			share := 1.0
-			if d >= 150*m {
-				share = c.share
-			}
-			for i, id := range []aquarium.SensorID{"flow-a", "flow-b"} {
-				w.Observe(aquarium.Sample{Sensor: aquarium.SensorKey{Site: site.ID, Tank: "atrium", Sensor: id}, At: zero.Add(d), Value: share * float64(900-20*i+int(d/aquarium.Step)%3)})
-			}
-			for _, x := range w.Tick(zero.Add(d)) {
-				if x.Event == aquarium.Raised {
-					got[x.Identity.Cause]++
-				}
-			}
-		}
-		if !maps.Equal(got, c.want) {
-			t.Errorf("%s: %v are told, want %v", c.name, got, c.want)
 		}
 	}
 }

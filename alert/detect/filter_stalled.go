@@ -32,7 +32,7 @@ func filterStalled(v *view, t *tank) {
 	running := make([]bool, len(filters))
 	for i, f := range filters {
 		s := t.sensor(f.Flow)
-		running[i] = s.current(v.now) && t.gives(s, v.now) >= stallBack*t.normal(f, v.now)
+		running[i] = s.current(v.now) && s.value() >= stallBack*t.normal(f, v.now)
 	}
 	_, pausing := t.pausing(v)
 	for i, f := range filters {
@@ -41,8 +41,8 @@ func filterStalled(v *view, t *tank) {
 		if !s.current(v.now) || normal < leastFlow {
 			continue
 		}
-		share, low, planned := stallShare, t.gives(s, v.now) < stallBack*normal, pausing || stopped(f, t.clock) || t.maybeFed(v)
-		since, n := s.run(func(x float64) bool { return t.flowOf(s, x, v.now) < stallShare*normal })
+		share, low, planned := stallShare, s.value() < stallBack*normal, pausing || stopped(f, t.clock) || t.maybeFed(v)
+		since, n := s.run(func(v float64) bool { return v < stallShare*normal })
 		if v.stands(aquarium.FilterStalled, t.config.ID, f.ID) {
 			share, planned = stallBack, false // it stood still before
 		} else {

@@ -44,13 +44,12 @@ func (p *pauses) follow(v *view, t *tank) {
 			continue
 		}
 		seen++
-		stands := func(x float64) bool { return t.flowOf(s, x, v.now) < stallShare*t.normal(f, v.now) }
-		if stands(s.value()) {
+		if s.value() < stallShare*t.normal(f, v.now) {
 			still++
-			from, _ := s.run(stands)
+			from, _ := s.run(func(x float64) bool { return x < stallShare*t.normal(f, v.now) })
 			since = max(since, from)
 		} else if p.from != 0 {
-			from, _ := s.run(func(x float64) bool { return !stands(x) })
+			from, _ := s.run(func(x float64) bool { return x >= stallShare*t.normal(f, v.now) })
 			again = max(again, from)
 		}
 	}

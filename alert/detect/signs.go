@@ -183,7 +183,7 @@ func (t *tank) stillFilters(v *view) (still, all bool) {
 			continue
 		}
 		seen++
-		if normal := t.normal(f, v.now); normal >= leastFlow && t.gives(s, v.now) < stallShare*normal {
+		if normal := t.normal(f, v.now); normal >= leastFlow && s.value() < stallShare*normal {
 			n++
 		}
 	}

@@ -136,32 +136,17 @@ func (t *tank) inAnotherUnit(s *series, v float64, at aquarium.Instant) (m mista
 	return m, means, ok
 }
 
-// flowOf is the flow that a filter's sensor means by a value, in l/h.
-func (t *tank) flowOf(s *series, v float64, at aquarium.Instant) float64 {
-	if _, means, is := t.inAnotherUnit(s, v, at); is {
-		return means
-	}
-	return v
-}
-
-// gives is the flow of a filter now.
-func (t *tank) gives(s *series, at aquarium.Instant) float64 { return t.flowOf(s, s.value(), at) }
-
-// flowDiffers is by how much of its day's highest a flow may differ, for its readings
-// scatter. Common practice, no source.
-const flowDiffers = 0.25
-
 // sameFlow reports whether a flow in another unit is the one the filter had: a
 // filter that nearly stands still has no reason to.
 func (t *tank) sameFlow(s *series, means float64, at aquarium.Instant) bool {
 	days := t.learned.Sensors[s.config.ID].Days
 	for i := len(days) - 1; i >= 0; i-- {
 		if d := days[i]; d.N > 0 && d.High >= leastFlow {
-			return math.Abs(means-d.High) <= flowDiffers*d.High
+			return math.Abs(means-d.High) <= 0.15*d.High
 		}
 	}
 	best := s.highest(at)
-	return best < leastFlow || math.Abs(means-best) <= flowDiffers*best // never right, or until now
+	return best < leastFlow // never right
 }
 
 // said is a sensor's present value, counted or not, how many readings there are
