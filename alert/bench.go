@@ -118,7 +118,7 @@ func (d *Desk) tick(b *bench, t aquarium.Instant) error {
 		for _, f := range found {
 			c.apply(f, f.At)
 		}
-		if err := c.keepLearned(b); err != nil {
+		if err := c.keepLearned(b, b.watch); err != nil {
 			return err
 		}
 		return c.mark(b, t)

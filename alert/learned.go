@@ -8,11 +8,12 @@ import (
 	"lentic/store/ledger"
 )
 
-// keepLearned writes what a bench's watch has learned since it was last written:
-// a day, once a day.
-func (c *change) keepLearned(b *bench) error {
+// keepLearned writes what a bench's watch, its own or the one to come, has learned
+// since it was last written: a day, once a day, and weeks after a start that had to
+// learn from what is stored, which the next one must not have to do again.
+func (c *change) keepLearned(b *bench, w watch) error {
 	var through aquarium.Instant
-	for _, l := range b.watch.Learned() {
+	for _, l := range w.Learned() {
 		through = max(through, l.Through)
 		if l.Through <= b.learned {
 			continue

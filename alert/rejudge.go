@@ -179,6 +179,9 @@ func (d *Desk) settle(g *rejudgement) error {
 		if err := c.mark(b, g.to); err != nil {
 			return err
 		}
+		if err := c.keepLearned(b, g.watch); err != nil {
+			return err
+		}
 		return c.judgedFrom(b.site.ID, g.from, g.started)
 	})
 	if err != nil {
