@@ -107,7 +107,7 @@ func (b *bench) launch(log string, args func(web, mqtt string) []string) (*serve
 	if err := s.cmd.Start(); err != nil {
 		return nil, 0, err
 	}
-	for time.Since(start) < patience {
+	for time.Since(start) < patience && b.ctx.Err() == nil {
 		if healthy(s.web) {
 			return s, time.Since(start), nil
 		}
@@ -115,6 +115,9 @@ func (b *bench) launch(log string, args func(web, mqtt string) []string) (*serve
 	}
 	said, _ := os.ReadFile(log)
 	s.stop()
+	if err := b.ctx.Err(); err != nil {
+		return nil, 0, err
+	}
 	return nil, 0, fmt.Errorf("%s: not healthy within %v: %s", filepath.Base(line[0]), patience, lastLine(said))
 }
 
