@@ -75,6 +75,11 @@ const (
 	roughMost  = 0.3  // pH that one may count for
 	roughMay   = 0.08 // nothing is told from it
 	roughIs    = 0.15
+	// What a poor probe makes is allowed for where a step is taken for none of water's:
+	// the middle of three readings goes by 1.3 times the mean second difference, once
+	// in a thousand minutes. Worked out for normal noise.
+	roughPoor  = 0.045
+	roughSteps = 1.3
 	wildFor    = 5 * time.Minute // hands that take it from one buffer to the next do it for less
 )
 
@@ -220,7 +225,8 @@ func (d *doubt) goOn(at aquarium.Instant, v float64, gas gasIs) {
 		d.since = 0
 		return
 	}
-	if step := v - d.last[0]; d.calm == 0 || step > calmRise || step < -calmFall {
+	noise := roughSteps * min(d.rough, roughPoor)
+	if step := v - d.last[0]; d.calm == 0 || step > max(calmRise, noise) || step < -max(calmFall, noise) {
 		d.calm, d.calmLow, d.calmHigh = at, v, v
 	}
 	d.calmLow, d.calmHigh = min(d.calmLow, v), max(d.calmHigh, v)

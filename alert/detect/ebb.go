@@ -143,16 +143,27 @@ func (b *ebb) fold(t *tank, v *view) {
 			d.model, d.modelled = d.model+model*h, d.modelled+h
 		}
 	}
-	b.cusum.K = ebbSlack
-	b.limit = max(ebbSteps*perMM, siegmund(ebbSlack, se, statistic.Looks(ebbApart, ebbHour)))
-	b.cusum.Take(min(lost-allowed, ebbSlack+ebbShare*b.limit))
-	b.cusum.Up = min(b.cusum.Up, 2*b.limit) // so that a leak that was mended is soon over
+	b.add(hour, lost, allowed, se, perMM)
+	b.judged, b.lost, b.may = hour.Add(ebbHour), lost, allowed+ebbSlack
+}
+
+// add sums up what an hour lost beyond what it may, l/h. What rough hours lost is
+// worth the less the rougher they were: the sum goes over from one hour's interval to
+// the next one's as its share of it, or a calm hour in which nothing was lost would
+// tell a leak for what they only may have.
+func (b *ebb) add(hour aquarium.Instant, lost, allowed, se, perMM float64) {
+	limit := max(ebbSteps*perMM, siegmund(ebbSlack, se, statistic.Looks(ebbApart, ebbHour)))
+	if b.limit > 0 {
+		b.cusum.Up *= limit / b.limit
+	}
+	b.limit, b.cusum.K = limit, ebbSlack
+	b.cusum.Take(min(lost-allowed, ebbSlack+ebbShare*limit))
+	b.cusum.Up = min(b.cusum.Up, 2*limit) // so that a leak that was mended is soon over
 	if b.cusum.Up == 0 {
 		b.since = 0
 	} else if b.since == 0 {
 		b.since = hour
 	}
-	b.judged, b.lost, b.may = hour.Add(ebbHour), lost, allowed+ebbSlack
 }
 
 // dayOf is the day a moment is in, to be added to.

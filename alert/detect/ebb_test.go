@@ -24,6 +24,33 @@ func TestSiegmund(t *testing.T) {
 	}
 }
 
+// TestRoughHours: what rough hours may have lost is no leak once a calm one shows that
+// none is, at 0.6 l to the millimetre and a tenth of a litre an hour of evaporation;
+// hours that agree are one, rough or not.
+func TestRoughHours(t *testing.T) {
+	for _, c := range []struct {
+		name     string
+		lost, se []float64 // l/h
+		told     int       // by the hour; -1: never
+	}{
+		{"two rough hours, then calm ones", []float64{1.92, 1.01, -0.02, 0.01}, []float64{0.40, 0.42, 0.09, 0.07}, -1},
+		{"one rough hour", []float64{0.1, 5, 0.1, 0.1}, []float64{0.07, 0.5, 0.07, 0.07}, -1},
+		{"calm hours of 1 l/h", []float64{1.1, 1.1, 1.1, 1.1}, []float64{0.1, 0.1, 0.1, 0.1}, 2},
+		{"rough hours of 2 l/h, the calm ones too", []float64{2.1, 2.1, 2.1, 2.1}, []float64{0.4, 0.4, 0.1, 0.1}, 1},
+	} {
+		var b ebb
+		told := -1
+		for i := range c.lost {
+			if b.add(zero.Add(time.Duration(i)*ebbHour), c.lost[i], 0.1, c.se[i], 0.6); told < 0 && b.loses(false) {
+				told = i
+			}
+		}
+		if told != c.told {
+			t.Errorf("%s: told by hour %d, want %d", c.name, told, c.told)
+		}
+	}
+}
+
 // levels hands a level, read each so often with the usual noise, to a watch of the
 // library and says when water-loss was first raised.
 func levels(seed uint64, every, lasts time.Duration, change func(*aquarium.Tank), level func(d time.Duration) (mm float64, pump bool)) (time.Duration, bool) {

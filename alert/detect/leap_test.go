@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 	"time"
 
@@ -143,6 +144,57 @@ func TestDoubtOfAir(t *testing.T) {
 		}
 		if doubted != c.want {
 			t.Errorf("%s: doubted %v, want %v", c.name, doubted, c.want)
+		}
+	}
+}
+
+// TestCalmAfterAVisit: a probe that was in the buffers is believed again within
+// twenty minutes of somebody's leaving, a poor one too, which goes up and down by 0.02
+// from reading to reading; one that was left in a buffer's glass is not.
+func TestCalmAfterAVisit(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		after func(m int) float64
+		noise float64
+		want  bool
+	}{
+		{"a usual probe", func(m int) float64 { return 6.9 - 0.002*float64(m) }, 0.004, true},
+		{"a poor one", func(m int) float64 { return 6.9 - 0.002*float64(m) }, 0.02, true},
+		{"a poor one that dries", func(m int) float64 { return 6.5 + 0.08*float64(m) }, 0.02, false},
+	} {
+		believed := 0
+		const runs = 50
+		for seed := range uint64(runs) {
+			rng := rand.New(rand.NewPCG(seed, 3))
+			var d doubt
+			var raw [3]float64
+			end := 0
+			for m := 0; m < 60 && end == 0; m++ {
+				v := 6.7
+				switch {
+				case m >= 35:
+					v = c.after(m - 35)
+				case m >= 15 && m < 20:
+					v = 4.01
+				}
+				for range 2 { // a reading each half minute
+					raw = [3]float64{raw[1], raw[2], v + c.noise*rng.NormFloat64()}
+				}
+				if m < 2 {
+					continue
+				}
+				d.rough += roughShare * (min(roughMost, math.Abs(raw[0]-2*raw[1]+raw[2])) - d.rough)
+				d.follow(zero.Add(time.Duration(m)*time.Minute), middleOf(raw[0], raw[1], raw[2]), m < 35, gasMayCome)
+				if m >= 35 && d.since == 0 {
+					end = m
+				}
+			}
+			if end != 0 && end <= 35+20 {
+				believed++
+			}
+		}
+		if got := believed >= runs*9/10; got != c.want || !c.want && believed > 0 {
+			t.Errorf("%s: believed in %d of %d", c.name, believed, runs)
 		}
 	}
 }

@@ -293,6 +293,10 @@ var filterStories = []scenario{
 
 var powerStories = []scenario{
 	{
+		name: "mains comes back by itself within the minute", every: 10 * time.Second, lasts: 2 * h,
+		paths: map[string]string{"mains": "0m:1 60m:0 60m40s:1", "flow-a": "0m:900 60m:900 60m1s:0 60m40s:0 60m50s:900", "flow-b": "0m:900 60m:900 60m1s:0 60m40s:0 60m50s:900"},
+	},
+	{
 		name:  "a power cut and a filter that does not start again",
 		paths: map[string]string{"mains": "0m:1 60m:0 90m:1", "flow-a": "0m:900 60m:900 60m1s:0", "flow-b": "0m:900 60m:900 60m1s:0 90m:0 90m1s:900"}, lasts: 2 * h,
 		want: []want{
