@@ -57,7 +57,7 @@ func TestSignedIn(t *testing.T) {
 	also := func(name, value string) func(*http.Request) {
 		return func(r *http.Request) { public(r); r.Header.Set(name, value) }
 	}
-	eventually(t, 20*time.Second, "lentic is healthy", func() bool {
+	eventually(t, patience, "lentic is healthy", func() bool {
 		select {
 		case <-p.done:
 			t.Fatalf("lentic ended at once:\n%s", p.stderr)

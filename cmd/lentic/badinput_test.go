@@ -47,7 +47,7 @@ sites:
 func watching(t *testing.T, cfg string, web int) *process {
 	t.Helper()
 	p := start(t, binary(t), "run", "-c", cfg)
-	eventually(t, 20*time.Second, "lentic is healthy", func() bool {
+	eventually(t, patience, "lentic is healthy", func() bool {
 		select {
 		case <-p.done:
 			t.Fatalf("lentic ended at once:\n%s", p.stderr)
@@ -220,7 +220,7 @@ func TestMistakesLater(t *testing.T) {
 		t.Errorf("reload of the mended file: exit status %d: %s", status, errs)
 	}
 	// Nobody has acknowledged it, so it stays on the page; but it is over.
-	eventually(t, 5*time.Second, "configuration-refused returns", func() bool {
+	eventually(t, patience, "configuration-refused returns", func() bool {
 		_, body := get(t, fmt.Sprintf("http://127.0.0.1:%d/api/v1/alarms?standing=true", web), nil)
 		return !strings.Contains(body, `"unacknowledged"`)
 	})

@@ -28,7 +28,7 @@ func TestNotCounted(t *testing.T) {
 		return 8.3 + 0.3*math.Sin(float64(n*n))
 	})
 	var since string
-	eventually(t, 60*time.Second, "a page that says it", func() bool {
+	eventually(t, patience, "a page that says it", func() bool {
 		since = regexp.MustCompile(`not counted: probe in air since (yesterday )?\d\d:\d\d`).FindString(body(t, w.url+atrium))
 		return since != ""
 	})
@@ -90,7 +90,7 @@ func backInWater(t *testing.T, browser context.Context, w *watched) {
 	w.report("ph", time.Now(), 8.4)
 	shows(t, ctx, ".ends b", "8.40")
 	shows(t, ctx, ".ends .why", "not counted: probe in air")
-	eventually(t, 90*time.Second, "a value that counts again", func() bool {
+	eventually(t, patience, "a value that counts again", func() bool {
 		w.report("ph", time.Now(), 6.62)
 		time.Sleep(time.Second)
 		said, err := chromedp.Run(ctx, chromedp.Evaluate[string](`[...document.querySelectorAll('.ends, .figures .why, .say.lead')].map(e => e.textContent).join(' ')`))

@@ -117,7 +117,7 @@ func crash(t *testing.T, cfg string, web, port int, relayed bool) {
 		return p
 	}
 	p := run()
-	eventually(t, time.Minute, "first start", func() bool {
+	eventually(t, patience, "first start", func() bool {
 		select {
 		case <-p.done:
 			t.Fatalf("lentic ended at once:\n%s", p.stderr)

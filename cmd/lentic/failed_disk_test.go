@@ -62,7 +62,7 @@ func failDisk(t *testing.T, strace, fault string) int {
 			return false
 		}
 	}
-	eventually(t, time.Minute, "first start", func() bool { return ended() || healthy(web) })
+	eventually(t, patience, "first start", func() bool { return ended() || healthy(web) })
 	client := mqtt.NewClient(mqtt.NewClientOptions().
 		AddBroker(fmt.Sprintf("tcp://127.0.0.1:%d", port)).SetClientID("fault-test").SetAutoReconnect(false).SetConnectTimeout(5 * time.Second))
 	base := time.Now().Add(-8 * time.Minute).UnixMilli()

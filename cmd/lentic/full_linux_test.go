@@ -87,7 +87,7 @@ func fillUp(t *testing.T, d smallDisk, web, port int, listen string, relayed boo
 	cfg := writeConfig(t, t.TempDir(), yaml)
 	arrives := func(words string) {
 		t.Helper()
-		eventually(t, 30*time.Second, "a text: "+words, func() bool {
+		eventually(t, patience, "a text: "+words, func() bool {
 			for _, a := range provider.all() {
 				if strings.Contains(a.text, words) {
 					return true
@@ -120,7 +120,7 @@ func fillUp(t *testing.T, d smallDisk, web, port int, listen string, relayed boo
 		})
 	}
 	full("at last")
-	eventually(t, 5*time.Second, "the log says so, and what to do", func() bool {
+	eventually(t, patience, "the log says so, and what to do", func() bool {
 		return strings.Contains(p.stderr.String(), "the disk is full: connections are closed") && strings.Contains(p.stderr.String(), "make room")
 	})
 	if !relayed {
@@ -155,7 +155,7 @@ func fillUp(t *testing.T, d smallDisk, web, port int, listen string, relayed boo
 
 	// Room again: everything resumes by itself.
 	os.RemoveAll(d.other)
-	eventually(t, time.Minute, "healthy by itself", func() bool { return healthy(web) })
+	eventually(t, patience, "healthy by itself", func() bool { return healthy(web) })
 	pub.finish(t)
 	compareExport(t, cfg, pub, p)
 	if status := p.stop(12 * time.Second); status != 0 {

@@ -130,6 +130,10 @@ func freePort(t testing.TB) int {
 	return 0
 }
 
+// patience is how long a test waits for what takes a moment: whether it comes
+// at all is asked here, not how fast, and a machine may have other work.
+const patience = 2 * time.Minute
+
 // eventually polls until ok, or fails with what was awaited.
 func eventually(t testing.TB, within time.Duration, what string, ok func() bool) {
 	t.Helper()

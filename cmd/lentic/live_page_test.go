@@ -51,7 +51,7 @@ sites:
           water: { quantity: temperature }
 `, filepath.Join(dir, "data"), web, port))
 	p := start(t, binary(t), "run", "-c", cfg)
-	eventually(t, 20*time.Second, "start", func() bool {
+	eventually(t, patience, "start", func() bool {
 		select {
 		case <-p.done:
 			t.Fatalf("lentic ended at once:\n%s", p.stderr)
@@ -89,7 +89,12 @@ func (w *watched) report(sensor string, at time.Time, v float64) {
 func shows(t *testing.T, ctx context.Context, selector, want string) string {
 	t.Helper()
 	var got string
-	eventually(t, 20*time.Second, fmt.Sprintf("%q in %s", want, selector), func() bool {
+	defer func() {
+		if t.Failed() {
+			t.Logf("%s says %q", selector, got)
+		}
+	}()
+	eventually(t, patience, fmt.Sprintf("%q in %s", want, selector), func() bool {
 		var err error
 		if got, err = chromedp.Run(ctx, chromedp.Evaluate[string](fmt.Sprintf("document.querySelector(%q)?.textContent ?? ''", selector))); err != nil {
 			t.Fatal(err)
@@ -165,9 +170,9 @@ func TestKeyboard(t *testing.T) {
 	}
 	now := shows(t, ctx, ".cursor", "pH 6.51")
 	press("-") // two days, then back to one: the keys change the time shown
-	eventually(t, 5*time.Second, "two days", func() bool { return !ask(`!!document.querySelector('.spans [aria-pressed=true]')`) })
+	eventually(t, patience, "two days", func() bool { return !ask(`!!document.querySelector('.spans [aria-pressed=true]')`) })
 	press("+")
-	eventually(t, 5*time.Second, "one day", func() bool {
+	eventually(t, patience, "one day", func() bool {
 		return ask(`document.querySelector('.spans [aria-pressed=true]')?.textContent === 'day'`)
 	})
 	for range 3 { // 7.2 minutes each: a two-hundredth of what is shown
@@ -187,11 +192,11 @@ func TestKeyboard(t *testing.T) {
 		t.Error("the table has not its rows")
 	}
 	press("t")
-	eventually(t, 5*time.Second, "the table to go", func() bool { return ask(`!document.querySelector('.js-table table')`) })
+	eventually(t, patience, "the table to go", func() bool { return ask(`!document.querySelector('.js-table table')`) })
 	for range 5 { // to an hour, the least there is
 		press("+")
 	}
-	eventually(t, 5*time.Second, "an hour", func() bool {
+	eventually(t, patience, "an hour", func() bool {
 		return ask(`document.querySelector('.spans [aria-pressed=true]')?.textContent === 'hour'`)
 	})
 	for range 25 { // 3 minutes each: the paper follows the cursor that would leave it
@@ -199,7 +204,7 @@ func TestKeyboard(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	eventually(t, 5*time.Second, "the paper to follow the cursor", func() bool {
+	eventually(t, patience, "the paper to follow the cursor", func() bool {
 		return ask(`(d => d.to - d.from === 3.6e6 && d.to < Date.now() - 5 * 6e4)(document.querySelector('.js-strips').dataset)`)
 	})
 	press(kb.Home)

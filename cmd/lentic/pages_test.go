@@ -29,7 +29,7 @@ var (
 func startDemo(t testing.TB) *demo {
 	t.Helper()
 	d := &demo{process: start(t, binary(t), "demo", "--web", "127.0.0.1:0", "--mqtt", "127.0.0.1:0")}
-	eventually(t, 60*time.Second, "the demo's address", func() bool {
+	eventually(t, 3*time.Minute, "the demo's address", func() bool {
 		select {
 		case <-d.done:
 			t.Fatalf("the demo ended:\n%s", d.stderr)

@@ -3,7 +3,6 @@ package main
 import (
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/chromedp/chromedp"
 )
@@ -50,7 +49,7 @@ func TestTexted(t *testing.T) {
 	if err := chromedp.Do(ctx, chromedp.Click(chromedp.CSS("button.main"))); err != nil {
 		t.Fatal(err)
 	}
-	eventually(t, 20*time.Second, "the acknowledgement", func() bool { return state() == after })
+	eventually(t, patience, "the acknowledgement", func() bool { return state() == after })
 	shows(t, ctx, ".said", "Acknowledged")
 	if said := complaints(); len(said) > 0 {
 		t.Errorf("the browser complained: %s", strings.Join(said, "\n"))

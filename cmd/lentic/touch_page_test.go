@@ -118,7 +118,7 @@ func TestTouch(t *testing.T) {
 	shows(t, ctx, ".cursor", "pH 6.51")
 	// Some 25 minutes ago, when pH was 0.25 higher; a pixel is 5 minutes. On a
 	// busy machine a tap can last so long that it is none.
-	eventually(t, 20*time.Second, "the cursor where the finger was", func() bool {
+	eventually(t, patience, "the cursor where the finger was", func() bool {
 		h.tap(finger{0.983, 0.5})
 		time.Sleep(doubleTap)
 		said, err := chromedp.Run(ctx, chromedp.Evaluate[string](`document.querySelector('.cursor').textContent`))
@@ -133,7 +133,7 @@ func TestTouch(t *testing.T) {
 	h.comesTo("two fingers apart, a quarter", 6, 21)
 	h.draw([]finger{{0.3, 0.5}, {0.7, 0.5}}, []finger{{0.4, 0.5}, {0.6, 0.5}})
 	h.comesTo("two fingers together, twice that", 12, 18)
-	eventually(t, 20*time.Second, "a double tap to lead back", func() bool {
+	eventually(t, patience, "a double tap to lead back", func() bool {
 		h.tap(finger{0.5, 0.5})
 		h.tap(finger{0.5, 0.5})
 		time.Sleep(doubleTap)
@@ -144,7 +144,7 @@ func TestTouch(t *testing.T) {
 
 	before := scrolled(t, ctx)
 	h.draw([]finger{{0.5, 0.9}}, []finger{{0.52, -1.5}})
-	eventually(t, 5*time.Second, "the page to scroll", func() bool { return scrolled(t, ctx) > before+50 })
+	eventually(t, patience, "the page to scroll", func() bool { return scrolled(t, ctx) > before+50 })
 	h.comesTo("upwards is the page's", 24, 0)
 	if c := complaints(); len(c) > 0 {
 		t.Errorf("the browser complained: %q", c)

@@ -130,7 +130,7 @@ func yearOf(t *testing.T, f fleet, sensors int) {
 		t.Fatal(err)
 	}
 	var ms float64
-	eventually(t, time.Minute, "the year is drawn", func() bool {
+	eventually(t, patience, "the year is drawn", func() bool {
 		var err error
 		ms, err = chromedp.Run(ctx, chromedp.Evaluate[float64](`window.yearTook ?? 0`))
 		return err == nil && ms > 0
