@@ -30,10 +30,10 @@ func (s *Server) rounds(w http.ResponseWriter, r *http.Request, v visitor) error
 		for i := range site.Tanks {
 			t := &site.Tanks[i]
 			view := s.view(v, site, t, standing)
-			if ph := phSensor(t); ph != "" {
+			if st, ok := view.Told(); ok {
 				x := stretch{from: p.Now.Add(-day), to: p.Now + 1, points: roundsPoints}
 				x.told = s.verdicts(r.Context(), aquarium.TankKey{Site: site.ID, Tank: t.ID}, x.from, x.to, false) // a hundred tanks are not screened anew
-				view.Strips = s.strips(site, t, []aquarium.SensorID{ph}, x)
+				view.Strips = s.strips(site, t, st.Sensors(), x)
 			}
 			view.Last = s.lastVisit(aquarium.TankKey{Site: site.ID, Tank: t.ID})
 			for i := range view.Alarms {

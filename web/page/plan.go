@@ -23,6 +23,15 @@ type Strip struct {
 	form     shape
 }
 
+// Sensors lists those whose lines the strip holds, in their order.
+func (s *Strip) Sensors() []aquarium.SensorID {
+	var ids []aquarium.SensorID
+	for _, l := range s.Lines {
+		ids = append(ids, l.Sensor)
+	}
+	return ids
+}
+
 // Line is one sensor's line on a strip.
 type Line struct {
 	Sensor aquarium.SensorID `json:"sensor"`

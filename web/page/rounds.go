@@ -20,8 +20,8 @@ type TankView struct {
 	Tank   *aquarium.Tank
 	Alarms []Alarm  // standing, of this tank, in any order
 	Latest []Latest // of its sensors, and CO2Estimate where it is known
-	// Strips are the last 24 hours of what is drawn: on rounds only pH is
-	// needed, on the tank's page all its sensors (and CO2Estimate).
+	// Strips are the last 24 hours of what is drawn: on rounds the lines of the
+	// strip Told, on the tank's page all its sensors (and CO2Estimate).
 	Strips []Series
 	Visit  *aquarium.Entry // the visit under way; nil: none
 	Heard  aquarium.Instant

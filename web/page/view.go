@@ -212,20 +212,31 @@ func (v *TankView) say(row *Row, now aquarium.Instant) {
 	row.Sentence, row.Known, row.State = as[0].Text, known(&as[0], now), stateOf(&as[0], now)
 }
 
-// small is the strip of a tank on rounds: pH, else the first there is.
-func (v *TankView) small(now aquarium.Instant) (Drawing, bool) {
-	for _, st := range Plan(v.Tank, false) {
-		for _, l := range st.Lines {
-			if _, ok := find(v.Strips, l.Sensor); ok {
-				st.Switches = nil
-				c := v.canvas(now, 64)
-				c.axis = true
-				c.happened = unlettered(v.Alarms)
-				return c.draw(st, v.Strips), true
-			}
-		}
+// Told is the strip that tells of the tank on rounds: the one that what needs
+// the keeper rests on, else the first, which is pH where it is read; false for
+// a tank of which nothing can be drawn.
+func (v *TankView) Told() (Strip, bool) {
+	plan := Plan(v.Tank, false)
+	if len(plan) == 0 {
+		return Strip{}, false
 	}
-	return Drawing{}, false
+	if as := worst(v.Alarms); len(as) > 0 && needOf(&as[0]) <= needToday {
+		return plan[stripOf(plan, &as[0])], true
+	}
+	return plan[0], true
+}
+
+// small draws the strip that tells of the tank, if its series are there.
+func (v *TankView) small(now aquarium.Instant) (Drawing, bool) {
+	st, ok := v.Told()
+	if !ok || len(v.Strips) == 0 {
+		return Drawing{}, false
+	}
+	st.Switches = nil
+	c := v.canvas(now, 64)
+	c.axis = true
+	c.happened = unlettered(v.Alarms)
+	return c.draw(st, v.Strips), true
 }
 
 func (v *TankView) canvas(now aquarium.Instant, h float64) canvas {
