@@ -23,6 +23,7 @@ type bench struct {
 	seed    uint64
 	program string    // lentic itself
 	root    string    // of the module above
+	kept    string    // where the year is kept between runs; empty: nowhere
 	end     time.Time // of the year
 	table   table
 	failed  error

@@ -36,6 +36,7 @@ func run(args []string) error {
 	tsv := f.String("tsv", "bench.tsv", "`file` for the table")
 	lentic := f.String("lentic", "", "the `program` whose start is measured; empty: that row is not run")
 	root := f.String("root", "../..", "`folder` of the module above, whose own benchmarks are run")
+	keep := f.String("year", "", "`folder` where the written year is kept, and taken from if it is there: for a row at a time; empty: it is written anew")
 	seed := f.Uint64("seed", 1, "of the readings")
 	list := f.Bool("list", false, "name the rows and what they need, and run none")
 	f.Parse(args)
@@ -48,10 +49,13 @@ func run(args []string) error {
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	b := &bench{ctx: ctx, scale: *scale, seed: *seed, program: *lentic, root: *root}
+	b := &bench{ctx: ctx, scale: *scale, seed: *seed, program: *lentic, root: *root, kept: *keep}
 	// The hour after the year must have been, for the program takes nothing
 	// from the future.
 	b.end = time.Now().Truncate(time.Hour).Add(-time.Hour)
+	if b.written, err = b.takeYear(); err != nil {
+		return fmt.Errorf("-year: %w", err)
+	}
 	need := b.need(chosen)
 	fmt.Printf("%d rows over %s: about %s of disk in %s, and about %s\n",
 		len(chosen), b.period(), bytesText(need.disk), *dir, need.time.Round(time.Second))

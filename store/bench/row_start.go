@@ -27,9 +27,10 @@ func (b *bench) starts() error {
 	return b.scratch(func(dir string) error {
 		r := &starting{bench: b, dir: dir, data: y.dir, bare: filepath.Join(dir, "bare")}
 		build := exec.CommandContext(b.ctx, "go", "build", "-trimpath", "-ldflags", "-s -w", "-o", r.bare, "lentic/store/bench/bare")
+		build.Dir = filepath.Join(b.root, "store", "bench") // the module it belongs to
 		build.Env = append(os.Environ(), "CGO_ENABLED=0")
 		if out, err := build.CombinedOutput(); err != nil {
-			return fmt.Errorf("build the bare process (from its module's folder): %w: %s", err, lastLine(out))
+			return fmt.Errorf("build the bare process: %w: %s", err, lastLine(out))
 		}
 		// The first start on a file makes its marks, and does not count.
 		if err := r.once(); err != nil {

@@ -38,14 +38,17 @@ func (b *bench) yearNeed() need {
 
 // year is the written year, written once a run.
 func (b *bench) year() (*yearFile, error) {
-	if b.written != nil {
-		return b.written, nil
+	y := b.written
+	if y != nil && y.path != "" {
+		return y, nil
 	}
-	y := &yearFile{dir: filepath.Join(b.dir, "year")}
-	y.path = filepath.Join(y.dir, "lentic.db")
-	if err := os.Mkdir(y.dir, 0o700); err != nil {
+	if err := os.Mkdir(filepath.Dir(b.yearPath()), 0o700); err != nil {
 		return nil, err
 	}
+	if y != nil {
+		return y, b.copyYear(y)
+	}
+	y = &yearFile{dir: filepath.Dir(b.yearPath()), path: b.yearPath()}
 	start := time.Now()
 	if err := b.writeYear(y); err != nil {
 		return nil, fmt.Errorf("write the year: %w", err)
@@ -57,7 +60,7 @@ func (b *bench) year() (*yearFile, error) {
 		return nil, err
 	}
 	b.written = y
-	return y, nil
+	return y, b.keepYear(y)
 }
 
 func (b *bench) writeYear(y *yearFile) error {
