@@ -134,10 +134,11 @@ func (t *tank) underUsual(g *gas) bool {
 }
 
 // fell reports whether the pH is well under the highest since the valve shut,
-// as far as that lies within the hour.
+// as far as that lies within the hour: by more than what it had let in still brings.
 func (g *gas) fell(v *view, t *tank) bool {
+	least := max(stuckFall, t.underWay(v))
 	for _, p := range g.ph.window(v.now, min(time.Hour, v.now.Sub(t.shutAt))) {
-		if p.v >= g.value+stuckFall {
+		if p.v >= g.value+least {
 			return true
 		}
 	}

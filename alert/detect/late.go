@@ -37,7 +37,8 @@ const (
 // turning follows how late the pH turns once the valve has shut.
 type turning struct {
 	of            aquarium.Instant // when it did; 0: nothing is followed
-	done          aquarium.Instant // the last one that was followed
+	done          aquarium.Instant // the last one that was looked at
+	rate          float64          // by what the pH fell then, an hour
 	from, perHour float64          // the pH then, and its fall
 	low           float64
 	day           aquarium.Instant
@@ -80,7 +81,8 @@ func (t *tank) followTurning(v *view, s *series) {
 	}
 	if t.shutAt != x.done && x.of != t.shutAt {
 		x.of, x.done = t.shutAt, t.shutAt
-		p, ok := slope(s.window(t.shutAt, lateBefore), lateBefore)
+		p, ok := slope(s.held(t.shutAt, lateBefore), lateBefore)
+		x.rate = max(0, -p)
 		if !ok || p > -lateFall || t.shutFrom == 0 || v.now.Sub(t.shutAt) > lateBefore {
 			x.of = 0
 			return

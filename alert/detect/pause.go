@@ -73,6 +73,14 @@ func (p *pauses) follow(v *view, t *tank) {
 	p.known = p.known || p.from != 0 && (v.w.mains.lost || v.visited(t.config.ID))
 }
 
+// newest is the last one that ended, zero where there was none.
+func (p *pauses) newest() Pause {
+	if p.n == 0 {
+		return Pause{}
+	}
+	return p.past[(p.n-1)%len(p.past)]
+}
+
 // learnPauses keeps the pauses of the day.
 func learnPauses(_ *view, t *tank, l *Learned) {
 	kept := slices.DeleteFunc(slices.Clone(l.Pauses), func(p Pause) bool { return p.From < l.Through.Add(-pausesKept) })

@@ -218,6 +218,25 @@ func (s *series) window(t aquarium.Instant, d time.Duration) []point {
 	return ps[within(ps, t.Add(-d)-1):]
 }
 
+// holdStep is how far apart what a sensor held is looked at where it tells no more than
+// its changes.
+const holdStep = time.Minute
+
+// held is the same, and of a sensor that tells its changes only what it held by the
+// minute: two changes in ten minutes are a slope, and none is one too.
+func (s *series) held(t aquarium.Instant, d time.Duration) []point {
+	if !s.config.OnChange {
+		return s.window(t, d)
+	}
+	var ps []point
+	for at := t.Add(-d); at <= t; at = at.Add(holdStep) {
+		if v, ok := s.at(at); ok {
+			ps = append(ps, point{at, v})
+		}
+	}
+	return ps
+}
+
 // upTo is the points that are no newer than t.
 func (s *series) upTo(t aquarium.Instant) []point {
 	n := len(s.points)

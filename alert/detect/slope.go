@@ -77,17 +77,26 @@ func nth(s []float64, n int) float64 {
 	return s[n]
 }
 
-// stepped reports whether most of the change over the points happened between
-// two of them, as when a probe is calibrated or moved: water changes bit by
-// bit.
+// A step is of more than a poor probe's noise makes, or the last digit: a few readings
+// on each side are taken together, so many as a sixth of them.
+const (
+	steppedLeast = 0.03
+	steppedPart  = 6
+	steppedMost  = 3
+)
+
+// stepped reports whether most of the change over the points happened at once, as
+// when a probe is calibrated or moved: water changes bit by bit.
 func stepped(ps []point) bool {
 	if len(ps) < 4 {
 		return false
 	}
+	side := min(max(len(ps)/steppedPart, 1), steppedMost)
 	biggest := 0.0
-	for i, p := range ps[1:] {
-		biggest = max(biggest, math.Abs(p.v-ps[i].v))
+	for i := 1; i < len(ps); i++ {
+		before, after := ps[max(0, i-side):i], ps[i:min(i+side, len(ps))]
+		biggest = max(biggest, math.Abs(mean(after)-mean(before)))
 	}
 	k := len(ps) / 4
-	return biggest > math.Abs(mean(ps[len(ps)-k:])-mean(ps[:k]))/2
+	return biggest > max(steppedLeast, math.Abs(mean(ps[len(ps)-k:])-mean(ps[:k]))/2)
 }

@@ -71,6 +71,9 @@ func TestSlope(t *testing.T) {
 	if stepped(line(11, func(i int) float64 { return -float64(i) / 60 })) {
 		t.Error("a line is taken for a step")
 	}
+	if stepped(line(16, func(i int) float64 { return math.Floor(661-float64(i)/3) / 100 })) {
+		t.Error("a line of 0.2 an hour, read in hundredths, is taken for a step")
+	}
 	if !stepped(line(11, func(i int) float64 {
 		if i < 5 {
 			return 6.6

@@ -175,6 +175,9 @@ func (t *tank) refresh(w *Watch, at aquarium.Instant) {
 // slope need be worked out.
 func (t *tank) drop(s *series, at aquarium.Instant, window time.Duration, least float64) (float64, bool) {
 	ps := s.window(at, window)
+	if v, ok := s.at(at.Add(-window)); ok && s.config.OnChange {
+		ps = []point{{at.Add(-window), v}}
+	}
 	if len(ps) == 0 || ps[0].v-s.value() < least {
 		return 0, false
 	}
@@ -193,7 +196,7 @@ func (t *tank) trend(s *series, at aquarium.Instant, window time.Duration) (floa
 	have := &s.slopes[i]
 	if have.at != at {
 		have.at = at
-		have.perHour, have.ok = slope(s.window(at, window), window)
+		have.perHour, have.ok = slope(s.held(at, window), window)
 	}
 	return have.perHour, have.ok
 }

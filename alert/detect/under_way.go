@@ -1,0 +1,32 @@
+package detect
+
+import "time"
+
+// Gas that a valve has let in goes on dissolving once it has shut: in a diffuser for a
+// minute, in a reactor full of it for a quarter of an hour. Each tank turns as late as
+// it does, and what is learned of that, by how fast the pH fell before, is how far it
+// still falls. One day's turns differ by half.
+const (
+	underWayMost = 1.5
+	// What gathered in a reactor while the filters stood still comes for so long, and
+	// is about twice what the pH shows near its target, where half of the gas only
+	// makes up for what leaves. Common practice, no source.
+	gatheredFor   = 30 * time.Minute
+	gatheredTimes = 2
+)
+
+// underWay is how far the pH may still fall from where it was when the valve shut,
+// without any more gas, as far as that is known.
+func (t *tank) underWay(v *view) (fall float64) {
+	x := &t.turning
+	if x.done != t.shutAt {
+		return 0
+	}
+	if minutes, ok := t.learned.Lateness.usual(); ok {
+		fall = underWayMost*minutes/60*x.rate + lateReads
+	}
+	if p := t.pauses.newest(); p.Until != 0 && v.now.Sub(p.Until) < gatheredFor {
+		fall = max(stuckFall, fall) + gatheredTimes*max(x.rate, lateFall)*p.Until.Sub(p.From).Hours()
+	}
+	return fall
+}
