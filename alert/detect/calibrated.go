@@ -2,8 +2,10 @@ package detect
 
 import (
 	"math"
+	"slices"
 	"time"
 
+	"lentic/alert/statistic"
 	"lentic/collector/aquarium"
 )
 
@@ -14,8 +16,12 @@ import (
 const (
 	calibrationStep = 0.06
 	calibrationMost = 0.13
-	calibrationSure = 10 * time.Minute
+	calibrationSure = 10  // minutes
 	buffered        = 0.3 // a step in a visit
+	// A poor probe's noise, or a coarse one's last digit on the way down of a morning,
+	// makes such a step between two minutes nearly every day: so the middles of five
+	// are compared, before and after, less what the pH moves by anyway.
+	calibrationPart = calibrationSure / 2
 )
 
 // calibrations follows whether the probe was calibrated.
@@ -23,26 +29,46 @@ type calibrations struct {
 	at     aquarium.Instant // when it last was
 	step   aquarium.Instant // when the pH stepped, and may have for that
 	before float64
-	last   float64 // the pH a minute ago
+	last   [2 * calibrationSure]float64 // the pH of the last minutes without a gap, the newest first
+	n      int
 	prior  aquarium.Instant
 }
 
 // follow takes in the pH of a minute.
 func (h *calibrations) follow(at aquarium.Instant, v float64, visited bool) {
-	next := h.prior != 0 && at.Sub(h.prior) == time.Minute
-	step := math.Abs(v - h.last)
-	switch {
+	if at.Sub(h.prior) != time.Minute {
+		h.n = 0
+	}
+	step := math.Abs(v - h.last[0])
+	switch next := h.n > 0; {
 	case next && visited && step >= buffered:
 		h.at = at
 	case next && h.step == 0 && step >= calibrationStep:
-		h.step, h.before = at, h.last
-	case h.step != 0 && at.Sub(h.step) >= calibrationSure:
-		if moved := math.Abs(v - h.before); moved >= calibrationStep-0.01 && (moved < calibrationMost || visited) {
+		h.step, h.before = at, h.last[0]
+	case h.step != 0 && at.Sub(h.step) >= calibrationSure*time.Minute:
+		if visited && math.Abs(v-h.before) >= calibrationStep-0.01 || !visited && h.stepped() {
 			h.at = h.step
 		}
 		h.step = 0
 	}
-	h.last, h.prior = v, at
+	copy(h.last[1:], h.last[:])
+	h.last[0], h.n, h.prior = v, min(h.n+1, len(h.last)), at
+}
+
+// stepped reports whether the pH of the last minutes makes a calibration's step in
+// their middle.
+func (h *calibrations) stepped() bool {
+	if h.n < len(h.last) {
+		return false
+	}
+	var part [4]float64 // the newest first
+	for i := range part {
+		ps := h.last[i*calibrationPart:][:calibrationPart]
+		part[i] = statistic.Median(slices.Clone(ps))
+	}
+	moves := (part[0] - part[1] + part[2] - part[3]) / 2
+	step := math.Abs(part[1] - part[2] - moves)
+	return step >= calibrationStep-0.01 && step < calibrationMost
 }
 
 // calibrated is when the probe was last calibrated by the journal; 0: never.

@@ -1,0 +1,38 @@
+package detect
+
+import (
+	"math"
+	"testing"
+	"time"
+)
+
+// TestCalibrationIsAStep: a tenth at once that stays is a calibration; a coarse meter
+// in water that is dosed of a morning, which goes down by four of its steps in one
+// minute among many, and a poor one's noise are none.
+func TestCalibrationIsAStep(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		at   func(m int) float64
+		want bool
+	}{
+		{"a tenth down, and it stays", func(m int) float64 { return 7.2 - 0.1*float64(min(m/60, 1)) }, true},
+		{"a tenth up while the pH falls by 0.2 an hour", func(m int) float64 { return 6.9 - 0.2*float64(m)/60 + 0.1*float64(min(m/60, 1)) }, true},
+		{"0.6 an hour in steps of 0.02, four of them in a minute", func(m int) float64 {
+			fall := 0.6 * float64(m) / 60
+			if m == 60 {
+				fall += 0.05
+			}
+			return math.Round((7.4-fall)/0.02) * 0.02
+		}, false},
+		{"a minute's noise of a poor probe", func(m int) float64 { return 6.7 + 0.035*float64(m%3-1) }, false},
+		{"a night's rise", func(m int) float64 { return 6.7 + 0.15*float64(m)/60 }, false},
+	} {
+		var h calibrations
+		for m := range 120 {
+			h.follow(zero.Add(time.Duration(m)*time.Minute), c.at(m), false)
+		}
+		if got := h.at != 0; got != c.want {
+			t.Errorf("%s: a calibration %v, want %v", c.name, got, c.want)
+		}
+	}
+}
