@@ -25,7 +25,7 @@ func main() {
 	flag.IntVar(&o.seeds, "seeds", 20, "seeds for each fault, grade, interval and view")
 	flag.Uint64Var(&o.offset, "offset", 1000, "the first seed; detectors are tuned on those under 100")
 	flag.IntVar(&o.months, "months", 100, "healthy tank-months; 0 leaves them out")
-	flag.StringVar(&o.only, "only", "", "only faults with this in their name; healthy tanks are left out then unless -months is given")
+	flag.StringVar(&o.only, "only", "", "only faults with this, or one of several parted by commas, in their name; healthy tanks are left out then unless -months is given")
 	flag.BoolVar(&o.all, "all", false, "every seed for faults that take weeks too: an hour; without it each fourth")
 	flag.BoolVar(&o.verbose, "v", false, "list every miss and every false alarm")
 	flag.Parse()

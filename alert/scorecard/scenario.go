@@ -1,6 +1,7 @@
 package main
 
 import (
+	"slices"
 	"strings"
 	"time"
 
@@ -97,11 +98,11 @@ func scenarios() []scenario {
 	return all
 }
 
-// chosen are those with the text in their name.
+// chosen are those with one of the texts, parted by commas, in their name.
 func chosen(only string) []scenario {
 	var some []scenario
 	for _, s := range scenarios() {
-		if strings.Contains(s.name, only) {
+		if slices.ContainsFunc(strings.Split(only, ","), func(x string) bool { return strings.Contains(s.name, x) }) {
 			some = append(some, s)
 		}
 	}
