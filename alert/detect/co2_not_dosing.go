@@ -20,6 +20,10 @@ const (
 	// then only a rise as fast as water loses gas to the room proves anything.
 	vainAbove = 0.03
 	vainRise  = 0.045
+	// Where the valve usually holds the pH with half of its time, a rise that noise
+	// cannot make says that less than half of the gas comes.
+	vainAmple = 0.03
+	ampleDuty = 0.5
 	vainOn    = 5 * time.Minute
 	vainOff   = 5 * time.Minute
 	vainEnds  = 0.1 // a fall of so much is an answer
@@ -37,10 +41,15 @@ const (
 	vainBefore = 25 * time.Minute // that long, or it may just not have come yet
 )
 
+// A pH that was held and rises out of its band past where gas that comes would have
+// turned it, for as long as vainOver and to the last, need not be waited for either.
+const escapesLast = 10 * time.Minute
+
 // co2NotDosing: dosing is called for and the pH does not answer. A tank whose gas
 // never was enough to bring the pH down at this time of day does so on other days
 // too, and that is no news: its plants take what comes. Nothing is said in a
-// visit, of a probe that stands still, and while nothing is asked for.
+// visit, of a probe that stands still or has yet to show that it tells the truth, and
+// while nothing is asked for.
 func co2NotDosing(v *view, t *tank) {
 	g, ok := t.gasOf(v)
 	if !ok || t.visited || t.stuck(g.ph, 0.5) {
@@ -48,6 +57,9 @@ func co2NotDosing(v *view, t *tank) {
 	}
 	d := &t.dosing
 	stood := v.stands(aquarium.CO2NotDosing, t.config.ID, "co2")
+	if t.unproved() && !stood {
+		return
+	}
 	if d.asked == 0 {
 		if !stood || g.value <= g.part.Target+g.part.Band {
 			v.find(aquarium.CO2NotDosing, t.config.ID, finding{
@@ -56,27 +68,62 @@ func co2NotDosing(v *view, t *tank) {
 		}
 		return
 	}
-	asked := v.now.Sub(d.asked)
-	is := d.last == v.now.Floor(time.Minute) && (asked >= vainFor && t.vainly(v, &g) || t.vainAgain(v, &g, asked)) ||
-		stood && g.fallen(v, vainOver) < vainEnds
+	is := t.unanswered(v, &g) || stood && g.fallen(v, vainOver) < vainEnds
 	v.find(aquarium.CO2NotDosing, t.config.ID, finding{
 		equipment: "co2", true: is, on: vainOn, off: vainOff,
 		prove: func() aquarium.Evidence { return t.vain(v, &g) },
 	})
 }
 
+// unanswered reports whether the gas is asked for now and has been for long enough to
+// tell that it does not come.
+func (t *tank) unanswered(v *view, g *gas) bool {
+	d := &t.dosing
+	if d.asked == 0 || d.last != v.now.Floor(time.Minute) {
+		return false
+	}
+	asked := v.now.Sub(d.asked)
+	return asked >= vainFor && t.vainly(v, g) || t.vainAgain(v, g, asked) || asked >= vainSoon && t.escapes(v, g)
+}
+
 // vainly reports whether the pH does not answer the gas that is asked for, as far
 // as the last minutes show.
 func (t *tank) vainly(v *view, g *gas) bool {
 	fall := g.fallen(v, vainOver)
-	above := g.value > g.part.Target+g.part.Band+vainAbove
-	return (fall < vainFall && (above || fall < -vainRise) || above && t.trickles(v, g, vainOver)) && !t.usuallyThere(v, g)
+	above, rise := g.aboveBand(), vainRise
+	if t.ample() {
+		rise = vainAmple
+	}
+	return (fall < vainFall && (above || fall < -rise) || above && t.trickles(v, g, vainOver)) && !t.usuallyThere(v, g)
+}
+
+// aboveBand reports whether the pH is clearly over where its controller holds it.
+func (g *gas) aboveBand() bool { return g.value > g.part.Target+g.part.Band+vainAbove }
+
+// ample reports whether the valve is known to hold the pH with less than half of its
+// time.
+func (t *tank) ample() bool {
+	k := t.learned.Drift
+	return k != nil && k.Duty.N >= traitLeast && k.Duty.Base < math.Log10(ampleDuty)
+}
+
+// escapes reports whether the pH was held and has risen steadily out of its band.
+func (t *tank) escapes(v *view, g *gas) bool {
+	if !g.aboveBand() || t.mayBeLate() || t.changedWithin(v, vainOver+escapesLast) {
+		return false
+	}
+	ps := g.ph.window(v.now.Floor(time.Minute), vainOver)
+	if len(ps) < 4 || mean(ps[:max(1, len(ps)/10)]) > g.part.Target+g.part.Band {
+		return false
+	}
+	rise, steady := thirds(ps)
+	return steady && rise >= vainRise && g.fallen(v, escapesLast) < 0 && !t.usuallyThere(v, g)
 }
 
 // vainAgain reports whether what has been asked for that long does not come this
 // morning either.
 func (t *tank) vainAgain(v *view, g *gas, asked time.Duration) bool {
-	return asked >= vainSoon && asked+t.dosing.vain >= vainFor && t.lateSince() == 0 && t.trickles(v, g, vainSoon-rampMixing)
+	return asked >= vainSoon && asked+t.dosing.vain >= vainFor && !t.mayBeLate() && t.trickles(v, g, vainSoon-rampMixing)
 }
 
 // trickles reports whether of the gas that usually comes of a morning next to

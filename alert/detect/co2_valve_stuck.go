@@ -41,7 +41,8 @@ const (
 
 // co2ValveStuck: pH keeps falling though the valve is commanded shut or dosing
 // hours are over. Once raised it stands until the pH has clearly turned, or
-// dosing is called for again: the gas runs out, or somebody shut it by hand.
+// dosing is called for again: the gas runs out, or somebody shut it by hand. Nothing
+// is said of a probe that has yet to show that it tells the truth.
 func co2ValveStuck(v *view, t *tank) {
 	if t.config.Equipment.CO2 == nil {
 		return
@@ -51,54 +52,92 @@ func co2ValveStuck(v *view, t *tank) {
 		return
 	}
 	stood := v.stands(aquarium.CO2ValveStuck, t.config.ID, "co2")
-	shut := v.now.Sub(t.shutAt)
-	var p float64
-	var sloped bool
-	mixed := shut >= stuckMixing
-	if _, known := t.on(g.part.Valve, v.now); !mixed && !known && t.haveShut {
-		mixed = t.underUsual(&g)
+	if t.unproved() && !stood {
+		return
 	}
+	x := g.descent(v, t, stood)
+	var is bool
 	if stood {
-		p, sloped = t.trend(g.ph, v.now, stuckWindow)
-	} else if t.haveShut && mixed {
-		p, sloped = t.drop(g.ph, v.now, stuckWindow, -stuckSlope*stuckWindow.Hours()/2)
-	}
-	dosed := g.value < g.part.Target+0.1 ||
-		sloped && t.config.Substrate != aquarium.Active && -p*math.Ln10*g.co2 >= stuckRise
-	is := t.haveShut && dosed && mixed && sloped && p <= stuckSlope && g.fell(v, t) &&
-		!stepped(g.ph.window(v.now, suddenOver)) && !g.ph.sudden(v.now) && !t.airBrings(v, &g, -p*math.Ln10*g.co2) || g.creeps(v, t)
-	if stood {
-		is = t.haveShut && dosed && !(sloped && p > 0.05)
+		is = t.haveShut && g.dosed(t, x) && !(x.known && x.perHour > 0.05)
+	} else {
+		is = g.sinks(v, t, x) || g.creeps(v, t)
 	}
 	v.find(aquarium.CO2ValveStuck, t.config.ID, finding{
 		equipment: "co2", true: is, on: stuckOn, off: stuckOff, worse: -g.value, step: phStep,
-		prove: func() aquarium.Evidence {
-			e := g.evidence(v, t)
-			if t.haveShut {
-				e.Facts = append(e.Facts, lasting(FactShut, shut))
-				e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookControl, Because: lasting(FactShut, shut)})
-			}
-			if g.value < g.part.Target {
-				e.Expected = of(g.part.Target)
-			}
-			if rise := -p * math.Ln10 * g.co2; sloped && rise >= stuckRise { // nothing that lives breathes out so much
-				e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookPlants, Because: num(FactGain, rise, "mg/l")})
-			}
-			return e
-		},
+		prove: func() aquarium.Evidence { return g.stuck(v, t, x) },
 	})
 }
 
+// descent is how the pH moves though the valve is shut, where that is known.
+type descent struct {
+	perHour float64
+	gains   float64 // the water, by that, in CO2, mg/l an hour
+	known   bool
+}
+
+// descent is known of a valve that has just shut once what it let in has mixed.
+func (g *gas) descent(v *view, t *tank, stood bool) (x descent) {
+	if stood {
+		x.perHour, x.known = t.trend(g.ph, v.now, stuckWindow)
+	} else if t.haveShut && g.mixed(v, t) {
+		x.perHour, x.known = t.drop(g.ph, v.now, stuckWindow, -stuckSlope*stuckWindow.Hours()/2)
+	}
+	x.gains = -x.perHour * math.Ln10 * g.co2
+	return x
+}
+
+// mixed reports whether what the valve let in before it shut no longer shows: it has
+// been shut for long enough, or the pH is lower than that ever brings it.
+func (g *gas) mixed(v *view, t *tank) bool {
+	if v.now.Sub(t.shutAt) >= t.mixing() {
+		return true
+	}
+	_, known := t.on(g.part.Valve, v.now)
+	return !known && t.underUsual(g)
+}
+
+// dosed reports whether the water has so much gas, or gains so much, that it is dosed.
+func (g *gas) dosed(t *tank, x descent) bool {
+	return g.value < g.part.Target+0.1 || x.known && t.config.Substrate != aquarium.Active && x.gains >= stuckRise
+}
+
+// sinks reports whether the pH falls as gas makes it, with the valve shut.
+func (g *gas) sinks(v *view, t *tank, x descent) bool {
+	return x.known && x.perHour <= stuckSlope && g.dosed(t, x) && g.fell(v, t) &&
+		!stepped(g.ph.window(v.now, suddenOver)) && !g.ph.sudden(v.now) && !t.airBrings(v, g, x.gains)
+}
+
+// stuck is the pH and what rules a controller out, and all that lives.
+func (g *gas) stuck(v *view, t *tank, x descent) aquarium.Evidence {
+	e := g.evidence(v, t)
+	if t.haveShut {
+		shut := v.now.Sub(t.shutAt)
+		e.Facts = append(e.Facts, lasting(FactShut, shut))
+		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookControl, Because: lasting(FactShut, shut)})
+	}
+	if g.value < g.part.Target {
+		e.Expected = of(g.part.Target)
+	}
+	if x.known && x.gains >= stuckRise { // nothing that lives breathes out so much
+		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookPlants, Because: num(FactGain, x.gains, "mg/l")})
+	}
+	return e
+}
+
 // creeps reports whether the pH, near its target, comes down slowly and steadily
-// though the valve has been shut for long.
+// though the valve has been shut for long. Where no filter turns, next to nothing
+// leaves the water, and what is breathed out brings it down.
 func (g *gas) creeps(v *view, t *tank) bool {
-	if !t.haveShut || v.now.Sub(t.shutAt) < stuckMixing+creepOver || g.value >= g.part.Target || t.visited || t.changing(v) {
+	if !t.haveShut || v.now.Sub(t.shutAt) < t.mixing()+creepOver || g.value >= g.part.Target || t.visited || t.changing(v) {
 		return false
 	}
 	if k := t.learned.Drift; k != nil && k.Mornings > 0 && g.value > k.Plateau.Base-creepUnder {
 		return false // its nights come to no more by themselves
 	}
 	if _, known := t.on(g.part.Valve, v.now); !known && !t.underUsual(g) {
+		return false
+	}
+	if _, all := t.stillFilters(v); all || v.w.mains.lost {
 		return false
 	}
 	at := v.now.Floor(time.Minute)

@@ -36,7 +36,7 @@ type dosing struct {
 	asked     aquarium.Instant // since when; 0: it is not asked for
 	last      aquarium.Instant // when it last was; until that is known, when the looking began
 	from      float64          // the pH when it began to be
-	vain      time.Duration    // for how long it was before, and nothing came
+	vain      time.Duration    // for how long it was within the day before, and nothing came
 	disturbed aquarium.Instant // when the tank was last not left to itself
 	ramp      aquarium.Instant // when the morning's began; 0: none goes on
 	plateau   float64          // before it
@@ -107,7 +107,7 @@ func (t *tank) notice(v *view) {
 		t.followDosing(v)
 		if s := t.sensor(t.config.Equipment.CO2.PH); s != nil {
 			t.doubtZero(v, s)
-			t.doubtVain(v, s)
+			t.doubtVain(v)
 			t.followTurning(v, s)
 		}
 	}
@@ -134,7 +134,7 @@ func (t *tank) followDosing(v *view) {
 		return
 	}
 	if t.visited || v.w.mains.lost || t.doubted() {
-		d.asked, d.ramp, d.duty, d.disturbed = 0, 0, duty{}, v.now
+		d.asked, d.ramp, d.duty, d.disturbed, d.vain = 0, 0, duty{}, v.now, 0
 		return
 	}
 	on, since, known := t.asks(v, s)
@@ -175,7 +175,7 @@ func (d *dosing) end(s *series) {
 		case fall >= vainFall:
 			d.vain = 0
 		case asked >= vainBefore:
-			d.vain += asked
+			d.vain = min(vainFor, d.vain+asked)
 		}
 	}
 	d.asked = 0
@@ -184,6 +184,9 @@ func (d *dosing) end(s *series) {
 // begin is when dosing is asked for; share is the valve's until then.
 func (d *dosing) begin(s *series, at, since aquarium.Instant, share float64) {
 	d.asked, d.from = since, s.value()
+	if since.Sub(d.last) > day {
+		d.vain = 0
+	}
 	if d.last == 0 || since.Sub(d.last) < night {
 		return
 	}

@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -14,9 +15,11 @@ import (
 // minutes, for it has to be mixed first. Common practice, no source.
 const (
 	doubtRise = 0.3
+	doubtSoon = 0.2 // within soonOver: that is 2.4 pH an hour, five times what water can
 	doubtFall = 0.6
 	openFall  = 1.0 // while gas may come: thirty times the flow, of a morning
 	riseOver  = 10  // minutes
+	soonOver  = 5
 	fallOver  = 3
 	// A shorted electrode gives 0 mV, which is pH 7: at once, and then
 	// nothing. A calibration moves the pH by a tenth.
@@ -43,6 +46,10 @@ const (
 	calmFall   = 0.045
 	calmMoves  = 0.03
 	bufferAway = 2.0 // pH: no tank is so near to a buffer of 4 or 9
+	// One that moved as water does and then did not answer the gas has said nothing
+	// by moving: only hands, a calibration or the gas of another day can show that
+	// it tells the truth.
+	calmVain   = 12 * time.Hour
 	leftLately = time.Hour
 	// Where it has just come near to where it was, it may be passing by: a probe
 	// that is put back comes in a minute or two from further off than nearFrom, and
@@ -116,6 +123,7 @@ type doubt struct {
 	// water may: gas that is asked for and does not come is then the probe's doing.
 	unproven bool
 	ended    aquarium.Instant // when it began to be
+	vain     bool             // it is doubted for not answering the gas
 	hops     hops
 	rough    float64          // mean second difference of the readings
 	wildly   aquarium.Instant // since when that has been too much; 0: it is not
@@ -161,6 +169,12 @@ func (d *doubt) leap(v float64) (rise, fall, low, high float64) {
 	return v - low, high - v, low, high
 }
 
+// soars reports whether the pH has risen within soonOver as no water does, and stays
+// there: a step that was a splash is over with the next reading.
+func (d *doubt) soars(v float64) bool {
+	return d.n >= soonOver && min(v, d.last[0])-slices.Min(d.last[:soonOver]) >= doubtSoon
+}
+
 func (d *doubt) begin(at aquarium.Instant, v float64, gas gasIs) {
 	rise, fall, low, high := d.leap(v)
 	seven := math.Abs(v-shortedAt) <= shortedNear && max(rise, fall) >= shortedStep
@@ -173,7 +187,7 @@ func (d *doubt) begin(at aquarium.Instant, v float64, gas gasIs) {
 		d.from = low
 	case fall >= most || seven:
 		d.from = high
-	case d.glides(v):
+	case d.glides(v) || d.soars(v):
 		d.from = low
 	case d.wild(at):
 		d.from = d.last[max(0, d.n-1)]
@@ -188,7 +202,7 @@ func (d *doubt) begin(at aquarium.Instant, v float64, gas gasIs) {
 
 // start begins to doubt the pH, which since then has lain from low to high.
 func (d *doubt) start(since aquarium.Instant, low, high float64) {
-	d.since, d.low, d.high, d.calm, d.like, d.far = since, low, high, 0, 0, 0
+	d.since, d.low, d.high, d.calm, d.like, d.far, d.vain = since, low, high, 0, 0, 0, false
 }
 
 // glides reports whether the pH has risen bit by bit as no water does.
@@ -237,7 +251,8 @@ func (d *doubt) goOn(at aquarium.Instant, v float64, gas gasIs) {
 	short := seven && d.calmHigh-d.calmLow <= shortedFlat // water at 7 moves
 	handled := !short && (d.far >= bufferAway || d.left != 0 && at.Sub(d.left) < leftLately)
 	back := !seven && away <= doubtBack
-	if (like >= calmFor && calm >= calmFor && moves || like >= nearFor && back || calm >= calmBack && handled) && v >= leastWaterPH && v <= mostWaterPH {
+	moved := like >= calmFor && calm >= calmFor && moves || like >= nearFor && back
+	if (moved && (!d.vain || at.Sub(d.since) >= calmVain) || calm >= calmBack && handled) && v >= leastWaterPH && v <= mostWaterPH {
 		d.since, d.unproven, d.ended = 0, !handled, at
 	}
 }
@@ -308,24 +323,36 @@ func (t *tank) doubtZero(v *view, s *series) {
 }
 
 // doubtVain doubts a pH again that was believed for its moving like water, and
-// does not answer the gas.
-func (t *tank) doubtVain(v *view, s *series) {
+// does not answer the gas. Where it was calibrated since, nothing is held against it.
+func (t *tank) doubtVain(v *view) {
 	d := &t.doubt
-	if !d.unproven || d.since != 0 {
+	if !d.unproven {
+		return
+	}
+	if t.calibrated(v) > max(d.since, d.ended) {
+		d.since, d.unproven = 0, false
+		return
+	}
+	if d.since != 0 {
 		return
 	}
 	g, ok := t.gasOf(v)
 	if !ok {
 		return
 	}
-	switch asked := t.dosing.asked; {
-	case asked != 0 && v.now.Sub(asked) >= vainFor && t.vainly(v, &g):
-		d.start(asked, g.value, g.value)
-		d.from, d.shorted = g.value, false
+	switch {
+	case t.unanswered(v, &g):
+		d.start(t.dosing.asked, g.value, g.value)
+		d.shorted, d.vain = false, true
 	case t.proven(&g):
 		d.unproven = false
 	}
 }
+
+// unproved reports whether the pH is believed for no more than having moved as water
+// may: what it says against a valve or a cylinder would send somebody to one that is
+// sound.
+func (t *tank) unproved() bool { return t.doubt.unproven }
 
 // proven reports whether the pH has answered the gas since it was last doubted: of
 // a morning nearly as quickly as is usual, or, where that is not known, at all.

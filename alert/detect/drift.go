@@ -138,7 +138,25 @@ const (
 	nightAfter = 0.06
 	nightDays  = 7
 	nightLeast = 4
+	nightShows = 0.6
 )
+
+// shows is the share of a shift that a night's pH shows at an hour at which it usually
+// has come so far from the target, where the controller let it begin, to the plateau,
+// where all of it shows. The controller held its pH, so that the gas was off by the
+// shift: what of that has left by then shows. With the gas as multiples of what the
+// night comes to, 10^(plateau-pH), of which the excess decays: the derivative of the
+// pH by the shift.
+func (k *Drift) shows(ph, target float64) float64 {
+	if ph <= target || k.Plateau.Base <= target {
+		return 0
+	}
+	if ph >= k.Plateau.Base {
+		return 1
+	}
+	left := math.Expm1(math.Ln10*(k.Plateau.Base-ph)) / math.Expm1(math.Ln10*(k.Plateau.Base-target))
+	return 1 - left*math.Pow(10, ph-target)
+}
 
 // khShift is how far alkalinity that was measured since has moved what the probe
 // reads.

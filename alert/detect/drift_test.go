@@ -103,6 +103,30 @@ func TestBadly(t *testing.T) {
 	}
 }
 
+// TestShows: gas that decays to what the night comes to, by a quarter an hour, from
+// what the controller held: hour by hour, what of a shift of 0.05 the pH shows.
+func TestShows(t *testing.T) {
+	const plateau, target, by = 7.25, 6.6, 0.05
+	k := nights(10)
+	k.Plateau.Base = plateau
+	ph := func(hours, by float64) float64 { // the alkalinity off by it, and so the gas
+		held := math.Pow(10, plateau-target+by)
+		return plateau + by - math.Log10(1+(held-1)*math.Exp(-hours/4))
+	}
+	for _, hours := range []float64{0, 1, 3, 6, 9, 12, 15} {
+		usual := ph(hours, 0)
+		want := (ph(hours, by) - usual) / by
+		if got := k.shows(usual, target); math.Abs(got-want) > 0.04 {
+			t.Errorf("after %v h, at %.2f: %.2f, want %.2f", hours, usual, got, want)
+		}
+	}
+	for ph, want := range map[float64]float64{6.5: 0, 6.6: 0, 7.25: 1, 7.4: 1} {
+		if got := k.shows(ph, target); got != want {
+			t.Errorf("at %v: %v, want %v", ph, got, want)
+		}
+	}
+}
+
 // TestDriftLimit: the limit of a tank whose mornings lie apart is passed once in
 // ten years by themselves.
 func TestDriftLimit(t *testing.T) {

@@ -41,7 +41,7 @@ var gasStories = []scenario{
 	},
 	{
 		name: "the cylinder runs out by day", paths: map[string]string{"ph": "0m:6.6 60m:6.65 240m:6.95", "valve": "0m:0 60m:1"},
-		want: []want{{event: raisedNow, cause: aquarium.CO2NotDosing, equipment: "co2", after: 100 * m, by: 120 * m}},
+		want: []want{{event: raisedNow, cause: aquarium.CO2NotDosing, equipment: "co2", after: 80 * m, by: 120 * m}},
 	},
 	{
 		name: "the cylinder is empty and no switch tells", gone: []aquarium.SensorID{"valve"}, change: dosedBy(60, 600),

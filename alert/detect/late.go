@@ -116,6 +116,9 @@ func (l Lateness) usual() (minutes float64, ok bool) {
 	return statistic.Median(slices.Clone(l.Days)), true
 }
 
+// tooLate reports whether that is later than is usual.
+func tooLate(minutes, usual float64) bool { return minutes >= max(lateTimes*usual, usual+lateMore) }
+
 // learnLateness takes the day in.
 func learnLateness(v *view, t *tank, l *Learned) {
 	seen := &t.turning.today
@@ -129,7 +132,7 @@ func learnLateness(v *view, t *tank, l *Learned) {
 	next := l.Lateness
 	next.Last = minutes
 	switch usual, known := next.usual(); {
-	case !known || minutes < max(lateTimes*usual, usual+lateMore):
+	case !known || !tooLate(minutes, usual):
 		next.Late, next.Days = 0, append(slices.Clone(last(next.Days, lateKept-1)), minutes)
 	case next.Late < lateAdopt:
 		next.Late++
@@ -148,6 +151,21 @@ func (t *tank) mixing() time.Duration {
 		return stuckMixing
 	}
 	return max(stuckMixing, time.Duration(lateTurns*t.learned.Lateness.Last*float64(time.Minute)))
+}
+
+// mayBeLate reports whether the electrode is late, or has been on one of the last two
+// days: too little to be told, and enough to wait for it.
+func (t *tank) mayBeLate() bool {
+	if t.lateSince() != 0 {
+		return true
+	}
+	usual, known := t.learned.Lateness.usual()
+	for _, x := range []*lates{&t.turning.today, &t.turning.before} {
+		if minutes, seen := x.median(); known && seen && tooLate(minutes, usual) {
+			return true
+		}
+	}
+	return false
 }
 
 // lateSince is since when the electrode has been late; 0: it is not.

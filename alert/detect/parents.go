@@ -12,6 +12,9 @@ import (
 // practice, no source.
 const recovery = 5*time.Minute - 40*time.Second // it is told by five minutes
 
+// emptiedDepth is the share of the water's depth.
+const emptiedDepth = 0.1
+
 // parent is the cause that explains an identity now, or "".
 func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause {
 	if id.Cause.OutOfServiceOnVisit() && w.standingAt(id.Tank, aquarium.VisitUndeclared) && !w.beyondVisit(id) {
@@ -29,8 +32,8 @@ func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause
 		if w.isTrue(aquarium.Identity{Site: id.Site, Tank: id.Tank, Cause: aquarium.TopOffRunaway, Equipment: "top_off"}) {
 			return aquarium.TopOffRunaway
 		}
-	case aquarium.CO2ValveStuck: // electrode and filters are in the air
-		if t := w.places[id.Tank]; t != nil && t.drained(at) && w.isTrue(aquarium.Identity{Site: id.Site, Tank: id.Tank, Cause: aquarium.WaterLoss}) {
+	case aquarium.CO2ValveStuck: // electrode and filters are in the air, or the top-off thins what is left
+		if t := w.places[id.Tank]; t != nil && t.emptied(at) && w.isTrue(aquarium.Identity{Site: id.Site, Tank: id.Tank, Cause: aquarium.WaterLoss}) {
 			return aquarium.WaterLoss
 		}
 	case aquarium.TopOffFailed:
@@ -82,10 +85,12 @@ func (w *Watch) setAside(id aquarium.Identity) bool {
 	return false
 }
 
-// drained reports whether the water is known to have fallen below the intakes.
-func (t *tank) drained(at aquarium.Instant) bool {
+// emptied reports whether so much water is known to be gone that the pH says nothing of
+// the gas: what is left turns and gives off less, and what the top-off brings instead
+// has no alkalinity. A tenth of the depth is more than any top-off lets go by.
+func (t *tank) emptied(at aquarium.Instant) bool {
 	fill := 10 * t.config.Size.FillCM
-	return fill > 0 && t.level.current(at) && t.level.value() < -intakeDepth*fill
+	return fill > 0 && t.level.current(at) && t.level.value() < -emptiedDepth*fill
 }
 
 // together is how closely filters stop that one hand or one fuse has stopped.

@@ -96,7 +96,15 @@ func (t *tank) nightly(v *view, x suspicion) bool {
 		}
 	}
 	now := t.hourOf(s, at)
-	return now.N > 0 && len(usual) >= nightLeast && (now.Mean-statistic.Median(usual))*math.Copysign(1, x.alone) >= nightShift
+	if now.N == 0 || len(usual) < nightLeast {
+		return false
+	}
+	hour := statistic.Median(usual)
+	shows := t.learned.Drift.shows(hour, t.config.Equipment.CO2.Target)
+	if shows < nightShows {
+		shows = 1 // what would be made of little is as well an hour of gas more or less
+	}
+	return (now.Mean-hour)*math.Copysign(1, x.alone) >= nightShift*shows
 }
 
 // implied is the CO2 in mg/l that the controller holds if the probe is that much

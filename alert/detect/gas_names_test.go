@@ -1,0 +1,109 @@
+package detect
+
+import (
+	"testing"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// gasNames are troubles that move the pH and are none of valve and cylinder, and some
+// that are: a wrong name sends somebody to a valve that is sound.
+var gasNames = []scenario{
+	{
+		// Ten litres a minute leave down to the filter's intake; what is left turns with
+		// half the filters and is thinned by the top-off: 0.16 pH an hour.
+		name: "a hose bursts by night, and the pH of what is left comes down",
+		paths: map[string]string{"level": "0m:0 60m:0 76m:-157 240m:-157", "flow-a": "0m:900 60m:900 60m1s:0", "ph": "0m:6.62 60m:6.64 80m:6.6 200m:6.28",
+			"topoff": "0m:0 62m:1"}, lasts: 200 * m,
+		want: []want{
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 64 * m},
+			{event: raisedNow, cause: aquarium.WaterLoss, after: 60 * m, by: 66 * m},
+		},
+	},
+	{
+		name:  "no filter turns, and what lives in the tank breathes out",
+		paths: map[string]string{"flow-a": "0m:900 60m:900 60m1s:0", "flow-b": "0m:880 60m:880 60m1s:0", "ph": "0m:6.55 60m:6.58 200m:6.44"}, lasts: 200 * m,
+		want: []want{{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 64 * m}},
+	},
+	{
+		name:  "the same fall while the filters turn is a valve that leaks",
+		paths: map[string]string{"ph": "0m:6.55 60m:6.58 200m:6.44"}, lasts: 200 * m,
+		want: []want{{event: raisedNow, cause: aquarium.CO2ValveStuck, equipment: "co2", after: 90 * m, by: 150 * m}},
+	},
+	{
+		// A quarter in four minutes is no leap, and no water; then a film dries on it.
+		name:  "a probe slips out of the water by night",
+		paths: map[string]string{"ph": "0m:7.15 60m:7.15 62m:7.32 64m:7.4 68m:7.42 75m:7.3 90m:6.92 105m:6.76"}, lasts: 110 * m,
+		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 78 * m, by: 90 * m}},
+	},
+	{
+		// Up by 0.7; the controller brings that down by gas, five times as slowly; so it
+		// is believed, and then the gas does not come as it should.
+		name: "a probe that jumped is no evidence against the cylinder", change: dosedBy(30, 1000), gone: []aquarium.SensorID{"valve"},
+		paths: map[string]string{"ph": "0m:6.6 60m:6.6 60m1s:7.3 150m:6.96 240m:6.93 480m:6.9"}, lasts: 8 * h,
+		want: []want{
+			{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 78 * m, by: 90 * m},
+			{event: returnedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 120 * m, by: 150 * m},
+			{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 160 * m, by: 220 * m},
+		},
+	},
+	{
+		name: "it is calibrated, and then the cylinder is empty", change: dosedBy(30, 1000), gone: []aquarium.SensorID{"valve"},
+		journal: []aquarium.Entry{{ID: "c", Kind: aquarium.Calibrated, Site: "quillmere-library", Tank: "atrium", At: zero.Add(135 * m)}},
+		paths:   map[string]string{"ph": "0m:6.6 60m:6.6 60m1s:7.3 150m:6.96 240m:6.93 480m:6.9"}, lasts: 5 * h,
+		want: []want{
+			{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 78 * m, by: 90 * m},
+			{event: returnedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 120 * m, by: 150 * m},
+			{event: raisedNow, cause: aquarium.CO2NotDosing, equipment: "co2", after: 180 * m, by: 240 * m},
+		},
+	},
+	{
+		// Held at 6.6, then up by 0.09 an hour: 6.68 is passed at 83m, 53 min after.
+		name: "the valve is shut by hand while the pH is held, and no switch tells", change: dosedBy(0, 1000), gone: []aquarium.SensorID{"valve"},
+		paths: map[string]string{"ph": "0m:6.62 30m:6.6 230m:6.9"}, lasts: 150 * m,
+		want: []want{{event: raisedNow, cause: aquarium.CO2NotDosing, equipment: "co2", after: 70 * m, by: 96 * m}},
+	},
+	{
+		name:  "gas takes a quarter of an hour to show, and the pH goes over its band until then",
+		paths: map[string]string{"ph": "0m:6.56 60m:6.65 76m:6.69 110m:6.55 160m:6.65", "valve": "0m:0 60m:1 105m:0"},
+	},
+}
+
+// TestVain: what was asked for in vain counts for a day, and no longer than it takes
+// to tell, and a visit begins anew: somebody may have seen to the cylinder.
+func TestVain(t *testing.T) {
+	s := &series{config: aquarium.Sensor{Quantity: aquarium.PH}}
+	s.take(zero, 7.1, aquarium.Good)
+	d := dosing{asked: zero, last: zero.Add(40 * m), from: 7.1}
+	for range 3 {
+		d.end(s)
+		d.asked = zero
+	}
+	if d.vain != vainFor {
+		t.Errorf("asked in vain three times: %v, want %v", d.vain, vainFor)
+	}
+	d.begin(s, d.last.Add(16*h), d.last.Add(16*h), 0)
+	if d.vain != vainFor {
+		t.Errorf("the next morning: %v, want %v", d.vain, vainFor)
+	}
+	d.begin(s, d.last.Add(25*h), d.last.Add(25*h), 0)
+	if d.vain != 0 {
+		t.Errorf("after a day without: %v, want none", d.vain)
+	}
+	c := script{paths: calm(), every: time.Minute}
+	c.paths["ph"], c.paths["valve"] = "0m:7.2", "0m:0 10m:1 45m:0"
+	site := library()
+	w := New(site)
+	w.Note(visit(70*m, 75*m))
+	c.lasts = 80 * m
+	xs := c.samples(t, site)
+	c.play(w, xs, 0, 65*m)
+	if got := w.tanks[0].dosing.vain; got < 30*m {
+		t.Errorf("before a visit: %v, want what was asked for", got)
+	}
+	c.play(w, xs, 65*m, 80*m)
+	if got := w.tanks[0].dosing.vain; got != 0 {
+		t.Errorf("after a visit: %v, want none", got)
+	}
+}
