@@ -74,6 +74,7 @@ const (
 	// as it usually does: half or twice.
 	provenRate = 0.3
 	bufferCalm = 5 * time.Minute
+	bufferBack = 20 * time.Minute // what comes from a buffer to 7 by then is no short
 	// An electrode whose plug is out reads whatever its cable catches: no water goes up
 	// and down by tenths from one reading to the next. That is the second difference,
 	// so that no trend counts, over some minutes, of which one leap is never enough. A
@@ -109,6 +110,7 @@ type doubt struct {
 	from      float64          // what it said before
 	far       float64          // how far it went away from that
 	shorted   bool             // it went to pH 7: that is no leap for water, but for its being flat there
+	buffer    aquarium.Instant // when it was last so far away
 	low, high float64          // since then
 	like      aquarium.Instant // since when it has moved as this tank's water does
 	calm      aquarium.Instant
@@ -232,6 +234,9 @@ func (d *doubt) rests(v float64) bool {
 func (d *doubt) goOn(at aquarium.Instant, v float64, gas gasIs) {
 	away := math.Abs(v - d.from)
 	d.low, d.high, d.far = min(d.low, v), max(d.high, v), max(d.far, away)
+	if away >= bufferAway {
+		d.buffer = at
+	}
 	seven := math.Abs(v-shortedAt) <= shortedNear
 	near := away <= doubtBack && !d.wild(at) && math.Abs(d.last[0]-d.from) <= doubtBack && // it does not just pass
 		(d.n <= fallOver || math.Abs(d.last[fallOver]-d.from) >= nearFrom)
@@ -368,7 +373,7 @@ func (t *tank) proven(g *gas) bool {
 // some minutes in what may be one: somebody calibrates it.
 func (d *doubt) inBuffers(at aquarium.Instant) bool {
 	return d.since != 0 && d.far >= bufferAway && d.calm != 0 && at.Sub(d.calm) >= bufferCalm &&
-		d.last[0] >= leastWaterPH && d.last[0] <= mostWaterPH && math.Abs(d.last[0]-shortedAt) > shortedNear
+		d.last[0] >= leastWaterPH && d.last[0] <= mostWaterPH && (math.Abs(d.last[0]-shortedAt) > shortedNear || at.Sub(d.buffer) < bufferBack)
 }
 
 // doubted reports whether the pH is not to be believed: nothing is told from it

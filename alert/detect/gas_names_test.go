@@ -65,6 +65,10 @@ var gasNames = []scenario{
 		want: []want{{event: raisedNow, cause: aquarium.CO2NotDosing, equipment: "co2", after: 70 * m, by: 96 * m}},
 	},
 	{
+		name:  "the electrode comes from two buffers and reads 7 in the tank",
+		paths: map[string]string{"ph": "0m:6.73 60m:6.73 60m30s:7 64m:7 64m30s:4 68m:4 68m30s:6.98 120m:7.03"}, lasts: 2 * h,
+	},
+	{
 		name:  "gas takes a quarter of an hour to show, and the pH goes over its band until then",
 		paths: map[string]string{"ph": "0m:6.56 60m:6.65 76m:6.69 110m:6.55 160m:6.65", "valve": "0m:0 60m:1 105m:0"},
 	},
