@@ -34,7 +34,7 @@ var gasNames = []scenario{
 	{
 		// A quarter in four minutes is no leap, and no water; then a film dries on it.
 		name:  "a probe slips out of the water by night",
-		paths: map[string]string{"ph": "0m:7.15 60m:7.15 62m:7.32 64m:7.4 68m:7.42 75m:7.3 90m:6.92 105m:6.76"}, lasts: 110 * m,
+		paths: map[string]string{"ph": "0m:7.15 60m:7.15 61m:7.29 62m:7.35 64m:7.39 68m:7.4 75m:7.3 90m:6.92 105m:6.76"}, lasts: 110 * m,
 		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 78 * m, by: 90 * m}},
 	},
 	{
