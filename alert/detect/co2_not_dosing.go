@@ -43,7 +43,11 @@ const (
 
 // A pH that was held and rises out of its band past where gas that comes would have
 // turned it, for as long as vainOver and to the last, need not be waited for either.
-const escapesLast = 10 * time.Minute
+const (
+	escapesAsked = 15 * time.Minute
+	escapesLast  = 10 * time.Minute
+	escapesRise  = 0.03
+)
 
 // co2NotDosing: dosing is called for and the pH does not answer. A tank whose gas
 // never was enough to bring the pH down at this time of day does so on other days
@@ -83,7 +87,7 @@ func (t *tank) unanswered(v *view, g *gas) bool {
 		return false
 	}
 	asked := v.now.Sub(d.asked)
-	return asked >= vainFor && t.vainly(v, g) || t.vainAgain(v, g, asked) || asked >= vainSoon && t.escapes(v, g)
+	return asked >= vainFor && t.vainly(v, g) || t.vainAgain(v, g, asked) || asked >= escapesAsked && t.escapes(v, g)
 }
 
 // vainly reports whether the pH does not answer the gas that is asked for, as far
@@ -117,7 +121,7 @@ func (t *tank) escapes(v *view, g *gas) bool {
 		return false
 	}
 	rise, steady := thirds(ps)
-	return steady && rise >= vainRise && g.fallen(v, escapesLast) < 0 && !t.usuallyThere(v, g)
+	return steady && rise >= escapesRise && g.fallen(v, escapesLast) < 0 && !t.usuallyThere(v, g)
 }
 
 // vainAgain reports whether what has been asked for that long does not come this
