@@ -5,7 +5,7 @@ import "lentic/collector/aquarium"
 // cause is one cause: how it is judged, and why it cannot be at a tank.
 type cause struct {
 	name  aquarium.Cause
-	judge func(v *view)
+	judge judge
 	// blind says in words why the cause cannot be judged at a tank, "" where
 	// it can.
 	blind func(t *aquarium.Tank) string
@@ -15,10 +15,10 @@ type cause struct {
 // names in the order of the chain.
 func table() []cause {
 	return []cause{
-		{aquarium.PowerLost, powerLost, blindPower},
+		{aquarium.PowerLost, judge{site: powerLost}, blindPower},
 		{aquarium.TankPowerLost, eachTank(tankPowerLost), blindTankPower},
-		{aquarium.SiteSilent, siteSilent, nowhere},
-		{aquarium.GatewayClockWrong, gatewayClock, nowhere},
+		{aquarium.SiteSilent, judge{site: siteSilent}, nowhere},
+		{aquarium.GatewayClockWrong, judge{site: gatewayClock}, nowhere},
 		{aquarium.VisitUndeclared, eachTank(visitUndeclared), blindVisit},
 		{aquarium.FloorWet, eachTank(floorWet), blindFloor},
 		{aquarium.RoomCO2High, eachTank(roomCO2), blindRoomCO2},
@@ -56,14 +56,36 @@ func table() []cause {
 	}
 }
 
-func eachTank(judge func(v *view, t *tank)) func(*view) {
-	return func(v *view) {
-		for _, t := range v.w.tanks {
-			v.tank = t
-			judge(v, t)
+// judge looks at a site or, where it is about tanks, at one of them.
+type judge struct {
+	site func(v *view)
+	tank func(v *view, t *tank)
+}
+
+func eachTank(of func(v *view, t *tank)) judge { return judge{tank: of} }
+
+// judgeAll looks at every cause. Those in a row that are about tanks look at one
+// tank after the other, for what they look at is near each other then.
+func (v *view) judgeAll() {
+	v.judging = true
+	for all := v.w.causes; v.rank < len(all); v.rank++ {
+		if all[v.rank].judge.site != nil {
+			all[v.rank].judge.site(v)
+			continue
 		}
-		v.tank = nil
+		first, end := v.rank, v.rank
+		for end < len(all) && all[end].judge.tank != nil {
+			end++
+		}
+		for _, v.tank = range v.w.tanks {
+			v.tank.gasKnown = false
+			for v.rank = first; v.rank < end; v.rank++ {
+				all[v.rank].judge.tank(v, v.tank)
+			}
+		}
+		v.tank, v.rank = nil, end-1
 	}
+	v.rank, v.judging = 0, false
 }
 
 func nowhere(*aquarium.Tank) string { return "" }

@@ -24,8 +24,19 @@ type gas struct {
 }
 
 // gasOf is false where the tank doses none or its pH is not known now, or not to
-// be believed.
+// be believed. While the causes look at the tank, it is the same for all of them.
 func (t *tank) gasOf(v *view) (gas, bool) {
+	if v.tank != t || !v.judging {
+		return t.lookForGas(v)
+	}
+	if !t.gasKnown {
+		t.gasKnown = true
+		t.gas, t.gassed = t.lookForGas(v)
+	}
+	return t.gas, t.gassed
+}
+
+func (t *tank) lookForGas(v *view) (gas, bool) {
 	part := t.config.Equipment.CO2
 	if part == nil {
 		return gas{}, false
@@ -222,9 +233,12 @@ func (t *tank) followValve(at aquarium.Instant) {
 	}
 }
 
-// water is the series of the tank's own water temperature: the heater's or the
+// water is waterSeries, found once.
+func (t *tank) water() *series { return t.warmth }
+
+// waterSeries is the series of the tank's own water temperature: the heater's or the
 // cooling's, else the first temperature that is not the room's.
-func (t *tank) water() *series {
+func (t *tank) waterSeries() *series {
 	e := t.config.Equipment
 	if e.Heater != nil && t.sensor(e.Heater.Temperature) != nil {
 		return t.sensor(e.Heater.Temperature)

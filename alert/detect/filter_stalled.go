@@ -29,20 +29,17 @@ const (
 // the tank runs.
 func filterStalled(v *view, t *tank) {
 	filters := t.config.Equipment.Filters
-	running := make([]bool, len(filters))
-	for i, f := range filters {
-		s := t.sensor(f.Flow)
-		running[i] = s.current(v.now) && s.value() >= stallBack*t.normal(f, v.now)
-	}
 	_, pausing := t.pausing(v)
-	for i, f := range filters {
-		s := t.sensor(f.Flow)
-		normal := t.normal(f, v.now)
+	for i, s := range t.flows {
+		f, normal := &filters[i], t.normal(i, v.now)
 		if !s.current(v.now) || normal < leastFlow {
 			continue
 		}
-		share, low, planned := stallShare, s.value() < stallBack*normal, pausing || stopped(f, t.clock) || t.maybeFed(v)
 		since, n := s.run(func(v float64) bool { return v < stallShare*normal })
+		if n < 2 && v.state(aquarium.FilterStalled, t.config.ID, f.ID) == nil {
+			continue // as nearly always
+		}
+		share, low, planned := stallShare, s.value() < stallBack*normal, pausing || stopped(f, t.clock) || t.maybeFed(v)
 		if v.stands(aquarium.FilterStalled, t.config.ID, f.ID) {
 			share, planned = stallBack, false // it stood still before
 		} else {
@@ -53,7 +50,7 @@ func filterStalled(v *view, t *tank) {
 			others = "none"
 		}
 		for j := range filters {
-			if j != i && running[j] {
+			if j != i && t.flowing(j, v.now) {
 				others, priority = "running", min(priority, aquarium.Medium)
 			}
 		}
@@ -63,6 +60,12 @@ func filterStalled(v *view, t *tank) {
 			prove: func() aquarium.Evidence { return t.stallEvidence(v, f, share, normal, others) },
 		})
 	}
+}
+
+// flowing reports whether a filter is known to run.
+func (t *tank) flowing(i int, at aquarium.Instant) bool {
+	s := t.flows[i]
+	return s.current(at) && s.value() >= stallBack*t.normal(i, at)
 }
 
 // stallOn is for how long a filter must have stood still. Where none of the tank
@@ -80,7 +83,7 @@ func (t *tank) stallOn(s *series, others string) time.Duration {
 // runs. Common practice, no source; a full tank in the dark has less.
 const unaired = 60.0 // min
 
-func (t *tank) stallEvidence(v *view, f aquarium.Filter, share, normal float64, others string) aquarium.Evidence {
+func (t *tank) stallEvidence(v *view, f *aquarium.Filter, share, normal float64, others string) aquarium.Evidence {
 	e := aquarium.Evidence{Sensor: f.Flow, Value: t.sensor(f.Flow).value(), Unit: "l/h", Limit: of(share * normal), Expected: of(normal),
 		Facts: []aquarium.Fact{num(FactNormal, normal, "l/h"), word(FactOthers, others)}}
 	if others != "running" {
@@ -100,23 +103,23 @@ func (t *tank) stallEvidence(v *view, f aquarium.Filter, share, normal float64, 
 	return e
 }
 
-// normal is the flow a filter gives when all is well: the best hour within
+// normal is the flow the i-th filter gives when all is well: the best hour within
 // memory, at most what it is rated for; its rating where nothing is remembered.
-func (t *tank) normal(f aquarium.Filter, at aquarium.Instant) float64 {
-	s := t.sensor(f.Flow)
+func (t *tank) normal(i int, at aquarium.Instant) float64 {
+	s, rated := t.flows[i], t.config.Equipment.Filters[i].RatedLH
 	if s == nil {
 		return 0
 	}
 	best := s.highest(at)
-	if f.RatedLH > 0 && (best == 0 || best > f.RatedLH || best < f.RatedLH/3) {
-		return f.RatedLH
+	if rated > 0 && (best == 0 || best > rated || best < rated/3) {
+		return rated
 	}
 	return best
 }
 
 // stopped reports whether a planned stop of the filter explains its silence,
 // until some minutes after it should have ended.
-func stopped(f aquarium.Filter, c aquarium.Clock) bool {
+func stopped(f *aquarium.Filter, c aquarium.Clock) bool {
 	for _, s := range f.Stops {
 		since := (c - s.At + dayMinutes) % dayMinutes
 		if time.Duration(since)*time.Minute < s.For+afterStop {

@@ -44,9 +44,19 @@ func (v *view) listened() {
 // since when it has been: silence counts from there.
 func (v *view) deaf() (now bool, since aquarium.Instant) { return v.isDeaf, v.from }
 
+// visitors works out, once a tick, which of a journal of years are the visits that
+// anything is asked of.
+func (v *view) visitors() {
+	for _, e := range v.w.noted(aquarium.Visit) {
+		if e.Covers(v.now) || e.Until != 0 && e.Until <= v.now && v.now.Sub(e.Until) < Memory {
+			v.visits = append(v.visits, e)
+		}
+	}
+}
+
 // visited reports whether somebody has declared to be working at the tank.
 func (v *view) visited(tank aquarium.TankID) bool {
-	for _, e := range v.w.noted(aquarium.Visit) {
+	for _, e := range v.visits {
 		if e.Covers(v.now) && e.Concerns(aquarium.TankKey{Site: v.w.site.ID, Tank: tank}) {
 			return true
 		}

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"slices"
 	"time"
 
@@ -25,11 +26,13 @@ func (p *pace) take(at aquarium.Instant) {
 	}
 	if p.last != 0 {
 		gap, slot := at.Sub(p.last), p.n%len(p.gaps)
-		same := p.gaps[slot] == gap // then the median is the same too
+		went := p.gaps[slot]
 		p.gaps[slot] = gap
 		p.n++
-		if !same || p.n <= len(p.gaps) {
+		if p.n <= len(p.gaps) {
 			p.now = p.median()
+		} else if (went < p.now) != (gap < p.now) || (went > p.now) != (gap > p.now) {
+			p.shift()
 		}
 	}
 	p.last = at
@@ -43,6 +46,27 @@ func (p *pace) median() time.Duration {
 	gaps := p.gaps
 	slices.Sort(gaps[:n])
 	return gaps[n/2]
+}
+
+// shift is median where one gap has gone and another come, on another side of it:
+// stamps that differ by milliseconds make that so with every second reading.
+func (p *pace) shift() {
+	under, over := 0, 0
+	last, next := time.Duration(0), time.Duration(math.MaxInt64) // the nearest to the median so far
+	for _, g := range p.gaps {
+		switch {
+		case g < p.now:
+			under, last = under+1, max(last, g)
+		case g > p.now:
+			over, next = over+1, min(next, g)
+		}
+	}
+	switch half := len(p.gaps) / 2; {
+	case under > half:
+		p.now = last
+	case over > half:
+		p.now = next
+	}
 }
 
 // interval is 0 while it is not known.

@@ -134,8 +134,10 @@ func (t *tank) dark(w *Watch, at aquarium.Instant) bool {
 	if p == nil {
 		return false
 	}
-	if s := w.states[aquarium.Identity{Site: w.site.ID, Tank: t.config.ID, Cause: aquarium.TankPowerLost, Equipment: "power"}]; s != nil && s.stands {
-		return true
+	for _, s := range t.states[w.ranks[aquarium.TankPowerLost]] {
+		if s.stands {
+			return true
+		}
 	}
 	s := t.sensor(p.Mains)
 	return s.current(at) && (!s.on || at.Sub(s.since) < recovery)

@@ -38,18 +38,17 @@ type pauses struct {
 func (p *pauses) follow(v *view, t *tank) {
 	seen, still := 0, 0
 	var since, again aquarium.Instant // the last reading of the filters that turned
-	for _, f := range t.config.Equipment.Filters {
-		s := t.sensor(f.Flow)
+	for i, s := range t.flows {
 		if !s.current(v.now) {
 			continue
 		}
 		seen++
-		if s.value() < stallShare*t.normal(f, v.now) {
+		if least := stallShare * t.normal(i, v.now); s.value() < least {
 			still++
-			from, _ := s.run(func(x float64) bool { return x < stallShare*t.normal(f, v.now) })
+			from, _ := s.run(func(x float64) bool { return x < least })
 			since = max(since, from)
 		} else if p.from != 0 {
-			from, _ := s.run(func(x float64) bool { return x >= stallShare*t.normal(f, v.now) })
+			from, _ := s.run(func(x float64) bool { return x >= least })
 			again = max(again, from)
 		}
 	}

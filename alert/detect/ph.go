@@ -22,18 +22,22 @@ const (
 	fallWindow = 20 * time.Minute
 )
 
-// acidSeries is the tank's pH: the CO2 controller's sensor, else the first there
-// is. The key is the equipment its alarms are about.
+// acidSeries is the tank's pH. The key is the equipment its alarms are about.
 func (t *tank) acidSeries() (s *series, key aquarium.EquipmentKey, ok bool) {
+	return t.pH, t.pHOf, t.pH != nil
+}
+
+// phSeries finds it: the CO2 controller's sensor, else the first there is.
+func (t *tank) phSeries() (*series, aquarium.EquipmentKey) {
 	if p := t.config.Equipment.CO2; p != nil && t.sensor(p.PH) != nil {
-		return t.sensor(p.PH), "co2", true
+		return t.sensor(p.PH), "co2"
 	}
 	for _, s := range t.order {
 		if s.config.Quantity == aquarium.PH {
-			return s, "", true
+			return s, ""
 		}
 	}
-	return nil, "", false
+	return nil, ""
 }
 
 // acid is the tank's pH now; ok is false where it is not known, or not to be

@@ -69,7 +69,7 @@ func phProbeDrift(v *view, t *tank) {
 		}
 		is = grows || nightly || math.Abs(x.shift) >= driftBack*limit
 	}
-	if !is && len(v.w.states) == 0 {
+	if !is && v.state(aquarium.PHProbeDrift, t.config.ID, "co2") == nil {
 		return
 	}
 	f := finding{equipment: "co2", true: is, worse: math.Abs(x.shift), step: driftLimit, priority: t.config.Priority(aquarium.PHProbeDrift)}

@@ -26,6 +26,7 @@ type point struct {
 type series struct {
 	key    aquarium.SensorKey
 	config aquarium.Sensor
+	tank   *tank           // nil: it is the gateway's
 	item   string          // of a gateway's own: which
 	far    float64         // a jump of it is a hand's; 0: none is
 	sieve  *screen.Screen  // nil: its readings are taken as they are

@@ -177,13 +177,12 @@ func (t *tank) stillFilters(v *view) (still, all bool) {
 		return false, false
 	}
 	seen, n := 0, 0
-	for _, f := range t.config.Equipment.Filters {
-		s := t.sensor(f.Flow)
-		if !s.current(v.now) || stopped(f, t.clock) {
+	for i, s := range t.flows {
+		if !s.current(v.now) || stopped(&t.config.Equipment.Filters[i], t.clock) {
 			continue
 		}
 		seen++
-		if normal := t.normal(f, v.now); normal >= leastFlow && s.value() < stallShare*normal {
+		if normal := t.normal(i, v.now); normal >= leastFlow && s.value() < stallShare*normal {
 			n++
 		}
 	}

@@ -177,7 +177,11 @@ func (p proof) climbs(ps []point, interval time.Duration) bool {
 // look is climb of one stretch, after a first glance.
 func (p proof) look(ps []point, interval time.Duration) (hinge, bool) {
 	n := len(ps)
-	if n < siphonPoints || mean(ps[n-2:])-mean(ps[:n-2]) < siphonLeast {
+	if n < siphonPoints {
+		return hinge{}, false
+	}
+	now := mean(ps[n-2:])
+	if now-roughly(ps[:n-2]) < siphonLeast-aHair || now-mean(ps[:n-2]) < siphonLeast {
 		return hinge{}, false // as nearly always
 	}
 	return p.climb(interval, 0, ps)
@@ -198,8 +202,9 @@ func (p proof) climb(interval time.Duration, may float64, stretches ...[]point) 
 	if p.quick {
 		first = 0
 	}
+	flat := flatten(stretches)
 	for _, ago := range siphonFor[first:] {
-		h := hingeIn(newest[len(newest)-1].at.Add(-max(ago, 2*interval)), stretches...)
+		h := flat.hinge(newest[len(newest)-1].at.Add(-max(ago, 2*interval)))
 		noise := max(leastNoise, p.noise, step/math.Sqrt(12), math.Sqrt(h.rest/float64(n-1-len(stretches))))
 		least := p.flicker * step
 		if noise < step/3 {
@@ -225,15 +230,17 @@ type hinge struct {
 	rest    float64 // sum of the squares of what is left
 }
 
-// hingeIn fits a hinge that begins to climb at from (any textbook's simple
-// regression, on the time since then, in hours), with a height of its own for each
-// stretch. Up to there the time is nothing, so that those points are needed for the
-// mean only.
-func hingeIn(from aquarium.Instant, stretches ...[]point) (h hinge) {
-	const hour = float64(time.Hour / time.Millisecond)
-	var sxy, all, lasted float64 // all: the squares of what differs from the means
-	for _, ps := range stretches {
-		n, m := float64(len(ps)), mean(ps)
+// flat is stretches of a level as if it did not climb.
+type flat struct {
+	stretches [][]point
+	means     [2]float64 // of each; there are two at the most
+	squares   float64    // of what differs from them
+}
+
+func flatten(stretches [][]point) flat {
+	f := flat{stretches: stretches}
+	for k, ps := range stretches {
+		m := mean(ps)
 		var even, odd float64
 		for i, p := range ps {
 			if d := p.v - m; i%2 == 0 {
@@ -242,7 +249,21 @@ func hingeIn(from aquarium.Instant, stretches ...[]point) (h hinge) {
 				odd += d * d
 			}
 		}
-		all += even + odd
+		f.means[k] = m
+		f.squares += even + odd
+	}
+	return f
+}
+
+// hinge fits a hinge that begins to climb at from (any textbook's simple
+// regression, on the time since then, in hours), with a height of its own for each
+// stretch. Up to there the time is nothing, so that those points are needed for the
+// mean only.
+func (f *flat) hinge(from aquarium.Instant) (h hinge) {
+	const hour = float64(time.Hour / time.Millisecond)
+	var sxy, lasted float64
+	for k, ps := range f.stretches {
+		n, m := float64(len(ps)), f.means[k]
 		var sx, sxx, x, first float64
 		for i, p := range ps[within(ps, from):] {
 			if x = float64(p.at-from) / hour; i == 0 && p.at == ps[0].at {
@@ -260,22 +281,25 @@ func hingeIn(from aquarium.Instant, stretches ...[]point) (h hinge) {
 	}
 	h.perHour = sxy / h.spread
 	h.rise = h.perHour * lasted
-	h.rest = max(0, all-h.perHour*sxy)
+	h.rest = max(0, f.squares-h.perHour*sxy)
 	return h
 }
 
 // scatter is by how much three points or more differ from a level that is still and
 // then climbs or falls, since whenever: one standard deviation.
 func scatter(ps []point) float64 {
-	rest := math.Inf(1)
+	rest, f := math.Inf(1), flatten([][]point{ps})
 	for _, p := range ps[:len(ps)-2] {
-		rest = min(rest, hingeOf(ps, p.at).rest)
+		rest = min(rest, f.hinge(p.at).rest)
 	}
 	return math.Sqrt(rest / float64(len(ps)-2))
 }
 
-// hingeOf is the same of one stretch.
-func hingeOf(ps []point, from aquarium.Instant) hinge { return hingeIn(from, ps) }
+// hingeOf is the hinge of one stretch.
+func hingeOf(ps []point, from aquarium.Instant) hinge {
+	f := flatten([][]point{ps})
+	return f.hinge(from)
+}
 
 // jumpedIn is what is left of the stretches by the best fit of one jump in one of
 // them, as a stone put into the water makes.
@@ -326,6 +350,22 @@ func sigmas(t float64, freedom int) float64 {
 // middle is the median of three.
 func middle(ps []point) float64 {
 	return middleOf(ps[0].v, ps[1].v, ps[2].v)
+}
+
+// aHair is more than roughly is ever away from mean.
+const aHair = 1e-6
+
+// roughly is mean in a quarter of the time, but for its last digits: four sums at
+// once need not wait for each other.
+func roughly(ps []point) float64 {
+	var a, b, c, d float64
+	for i := 3; i < len(ps); i += 4 {
+		a, b, c, d = a+ps[i-3].v, b+ps[i-2].v, c+ps[i-1].v, d+ps[i].v
+	}
+	for _, p := range ps[len(ps)&^3:] {
+		a += p.v
+	}
+	return (a + b + c + d) / float64(len(ps))
 }
 
 func mean(ps []point) float64 {

@@ -124,11 +124,10 @@ func (t *tank) filling(v *view) bool {
 func (x *vessel) countFilters(t *tank, at aquarium.Instant) {
 	n := 0
 	x.standing = false
-	for _, f := range t.config.Equipment.Filters {
-		s := t.sensor(f.Flow)
+	for i, s := range t.flows {
 		switch {
 		case !s.current(at):
-		case s.value() >= max(leastFlow, turningShare*f.RatedLH):
+		case s.value() >= max(leastFlow, turningShare*t.config.Equipment.Filters[i].RatedLH):
 			n++
 		default:
 			x.standing = true

@@ -11,23 +11,28 @@ import (
 
 // view is a site at one tick, as its causes see it.
 type view struct {
-	w      *Watch
-	now    aquarium.Instant
-	rank   int   // of the cause that is looking
-	tank   *tank // that it is looking at; nil: the site
-	isDeaf bool
-	from   aquarium.Instant // since when lentic has listened
+	w    *Watch
+	now  aquarium.Instant
+	rank int   // of the cause that is looking
+	tank *tank // that it is looking at; nil: the site
+	// judging: the causes look, and what is followed from tick to tick stays as it is.
+	judging bool
+	isDeaf  bool
+	from    aquarium.Instant // since when lentic has listened
+	visits  []aquarium.Entry // that go on, or have ended within Memory
 }
 
 func (w *Watch) look(at aquarium.Instant) *view {
 	v := &w.view
-	*v = view{w: w, now: at}
+	*v = view{w: w, now: at, visits: v.visits[:0]}
 	v.listened()
+	v.visitors()
 	for _, t := range w.tanks {
 		t.refresh(w, at)
 	}
 	w.mains.follow(v)
 	for _, t := range w.tanks {
+		v.tank = t
 		t.pauses.follow(v, t)
 		t.signs.follow(v, t)
 		t.followVessel(v)
@@ -35,6 +40,7 @@ func (w *Watch) look(at aquarium.Instant) *view {
 		t.learn(v)
 		t.followCompany(v)
 	}
+	v.tank = nil
 	return v
 }
 
@@ -68,15 +74,19 @@ func (v *view) state(c aquarium.Cause, tank aquarium.TankID, e aquarium.Equipmen
 	} else if tank != "" {
 		states = nil
 	}
-	if states != nil && w.causes[v.rank].name == c {
-		for _, s := range states[v.rank] {
-			if s.id.Equipment == e {
-				return s
-			}
-		}
-		return nil
+	rank := v.rank
+	if w.causes[rank].name != c {
+		rank = w.ranks[c]
 	}
-	return w.states[aquarium.Identity{Site: w.site.ID, Tank: tank, Cause: c, Equipment: e}]
+	if states == nil || w.causes[rank].name != c {
+		return w.states[aquarium.Identity{Site: w.site.ID, Tank: tank, Cause: c, Equipment: e}]
+	}
+	for _, s := range states[rank] {
+		if s.id.Equipment == e {
+			return s
+		}
+	}
+	return nil
 }
 
 // stands reports whether an identity stands: its deadband is the wider one
@@ -92,13 +102,21 @@ type tank struct {
 	sensors map[aquarium.SensorID]*series
 	index   index // the same
 	order   []*series
-	level   *series        // the water's; nil where nothing tells it
-	screen  *screen.Screen // of the same sensors in the same order
+	level   *series               // the water's; nil where nothing tells it
+	warmth  *series               // likewise, its temperature
+	pH      *series               // likewise
+	pHOf    aquarium.EquipmentKey // whose pH that is: the CO2's, or nobody's
+	flows   []*series             // of the filters, in their order; nil where nothing tells it
+	screen  *screen.Screen        // of the same sensors in the same order
 	// screened is from when on it screens what the watch is told.
 	screened aquarium.Instant
 	course
 	sum    estimate   // the last one
 	states [][]*state // by the causes' order
+
+	// What gasOf has found since the causes have begun to look at the tank.
+	gas              gas
+	gassed, gasKnown bool
 
 	refillMemo, fullMemo, airMemo, shareMemo memo
 }
@@ -138,7 +156,7 @@ func newTank(site aquarium.SiteID, c *aquarium.Tank) *tank {
 	t.learned = &Learned{Tank: c.ID}
 	t.screen = screen.New(site, *c)
 	for _, s := range c.Sensors {
-		x := &series{key: aquarium.SensorKey{Site: site, Tank: c.ID, Sensor: s.ID}, config: s, far: outOfHand[s.Quantity]}
+		x := &series{tank: t, key: aquarium.SensorKey{Site: site, Tank: c.ID, Sensor: s.ID}, config: s, far: outOfHand[s.Quantity]}
 		x.waters = c.Equipment.TopOff != nil && c.Equipment.TopOff.Level == s.ID
 		x.sieve, x.mesh = t.screen, t.screen.Index(s.ID)
 		if r := c.Equipment.Room; r != nil && r.Temperature == s.ID {
@@ -148,7 +166,11 @@ func newTank(site aquarium.SiteID, c *aquarium.Tank) *tank {
 		t.order = append(t.order, x)
 	}
 	t.index = newIndex(t.order)
-	t.level = t.levelSeries()
+	t.level, t.warmth = t.levelSeries(), t.waterSeries()
+	t.pH, t.pHOf = t.phSeries()
+	for _, f := range c.Equipment.Filters {
+		t.flows = append(t.flows, t.sensor(f.Flow))
+	}
 	return t
 }
 

@@ -47,7 +47,7 @@ func (t *tank) disturbed(v *view, ago time.Duration) bool {
 
 // visitedWithin reports whether a declared visit has ended within so long.
 func (t *tank) visitedWithin(v *view, ago time.Duration) bool {
-	for _, e := range v.w.noted(aquarium.Visit) {
+	for _, e := range v.visits {
 		if e.Until != 0 && e.Until <= v.now && v.now.Sub(e.Until) < ago &&
 			e.Concerns(aquarium.TankKey{Site: v.w.site.ID, Tank: t.config.ID}) {
 			return true

@@ -71,13 +71,23 @@ type heard struct {
 func (w *Watch) Observe(x aquarium.Sample) {
 	s := w.last.next // sensors come in turn
 	if s == nil || s.key != x.Sensor {
-		if s = w.meet(x.Sensor); s == nil {
-			return
+		if s = w.beside(x.Sensor); s == nil {
+			if s = w.meet(x.Sensor); s == nil {
+				return
+			}
 		}
 		w.last.next = s
 	}
 	w.last = s
 	w.pending = append(w.pending, heard{s, x.At, x.Value, x.Quality})
+}
+
+// beside is the series of a sensor of the same tank as the last one, else nil.
+func (w *Watch) beside(k aquarium.SensorKey) *series {
+	if l := &w.last.key; k.Tank != l.Tank || k.Site != l.Site || w.last.tank == nil {
+		return nil
+	}
+	return w.last.tank.sensor(k.Sensor)
 }
 
 // meet is the series of a sensor, nil for one that is not the site's; a gateway
@@ -199,10 +209,7 @@ func (w *Watch) judge(at aquarium.Instant, xs []heard) {
 		t.release(at)
 	}
 	v := w.look(at)
-	for i := range w.causes {
-		v.rank = i
-		w.causes[i].judge(v)
-	}
+	v.judgeAll()
 	for _, s := range w.order {
 		if s.seen != at {
 			s.unsure() // no cause spoke of it
