@@ -1,6 +1,7 @@
 package alert
 
 import (
+	"slices"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -30,7 +31,11 @@ type bench struct {
 	marked  aquarium.Instant // as of the ledger
 	learned aquarium.Instant // the last day that the ledger has
 	pending []aquarium.Sample
-	read    map[reading]bool // taken from the store already, until readUntil is judged
+	// brief is since when it is judged by what needs no weeks to know, for its own are
+	// still to be learned; 0: it knows what it can.
+	brief  aquarium.Instant
+	taught bool             // they have been learned since it was set up
+	read   map[reading]bool // taken from the store already, until readUntil is judged
 
 	readUntil aquarium.Instant
 }
@@ -109,6 +114,9 @@ func (d *Desk) tick(b *bench, t aquarium.Instant) error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	found := b.tick(t)
+	if b.brief != 0 {
+		found = slices.DeleteFunc(found, waits)
+	}
 	d.stats.Ticks++
 	d.stats.Lag = d.now().Sub(t)
 	if len(found) == 0 && t.Sub(b.marked) < markEvery {

@@ -98,7 +98,7 @@ func (c *change) meansAnew(site aquarium.SiteID, at aquarium.Instant) error {
 	c.kept = append(c.kept, func() {
 		for i, b := range c.d.benches {
 			if b.site.ID == site {
-				c.d.benches[i] = &bench{site: b.site, anew: true, judged: b.judged, marked: b.marked, since: u.Oldest}
+				c.d.benches[i] = &bench{site: b.site, anew: true, judged: b.judged, marked: b.marked, brief: b.brief, since: u.Oldest}
 			}
 		}
 	})

@@ -20,7 +20,7 @@ func (d *Desk) Configure(s Setup) error {
 		case b == nil:
 			b = &bench{site: site, anew: true}
 		case !reflect.DeepEqual(b.site, site):
-			b = &bench{site: site, anew: true, judged: b.judged, marked: b.marked}
+			b = &bench{site: site, anew: true, judged: b.judged, marked: b.marked, brief: b.brief}
 		}
 		benches = append(benches, b)
 	}

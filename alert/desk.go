@@ -22,7 +22,8 @@ const grace = time.Second
 // called by several goroutines at once, but not from inside a transaction of
 // its ledger, except Note.
 type Desk struct {
-	in inbox // has its own lock, which is never held together with mu
+	in      inbox  // has its own lock, which is never held together with mu
+	studied *study // under way; of the goroutine that judges
 	// electrodes are of the journal's calibrations; replaced under mu.
 	electrodes atomic.Pointer[map[aquarium.SensorKey]measure.Electrode]
 
@@ -108,6 +109,7 @@ func (d *Desk) Run(ctx context.Context) error {
 	}()
 	err := d.judgeAll(ctx)
 	stop()
+	d.endStudy()
 	return errors.Join(err, <-sent, d.leave())
 }
 
@@ -187,6 +189,14 @@ func (d *Desk) round(ctx context.Context) error {
 			return fmt.Errorf("judge site %q: %w", b.site.ID, err)
 		}
 	}
+	if err := d.pass(); err != nil {
+		return err
+	}
+	return d.study(ctx)
+}
+
+// pass does what only time brings about, and says that the desk moves.
+func (d *Desk) pass() error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if err := d.passTime(); err != nil {

@@ -90,6 +90,7 @@ var rules = []struct {
 	{"flow-a", aquarium.FilterStalled, "a", aquarium.High, 100},
 	{"flow-b", aquarium.FilterStalled, "b", aquarium.Medium, 100},
 	{"ph", aquarium.PHProbeDrift, "ph", aquarium.Low, 6},
+	{"ph", aquarium.PHLow, "", aquarium.High, 3},
 }
 
 func (w *simple) Observe(s aquarium.Sample) {
@@ -334,9 +335,12 @@ func (w *world) now() time.Time {
 func (w *world) at() aquarium.Instant { return aquarium.At(w.now()) }
 
 // up starts a desk over what is kept.
-func (w *world) up() {
+func (w *world) up() { w.upOver(w.history) }
+
+// upOver is up with another history.
+func (w *world) upOver(h History) {
 	w.t.Helper()
-	d, err := New(Options{Setup: w.setup, History: w.history, Ledger: w.ledger, Now: w.now, watch: w.watch})
+	d, err := New(Options{Setup: w.setup, History: h, Ledger: w.ledger, Now: w.now, watch: w.watch})
 	if err != nil {
 		w.t.Fatal(err)
 	}

@@ -12,6 +12,9 @@ import (
 // since it was last written: a day, once a day, and weeks after a start that had to
 // learn from what is stored, which the next one must not have to do again.
 func (c *change) keepLearned(b *bench, w watch) error {
+	if b.brief != 0 { // else its weeks would never be learned
+		return nil
+	}
 	var through aquarium.Instant
 	for _, l := range w.Learned() {
 		through = max(through, l.Through)

@@ -32,6 +32,7 @@ type rejudgement struct {
 	found   *episodes
 	read    map[reading]bool
 	ahead   []aquarium.Sample // for the ticks to come
+	brief   bool              // its weeks are learned afterwards
 	err     error
 }
 
@@ -142,10 +143,15 @@ func (d *Desk) replay(ctx context.Context, g *rejudgement) error {
 		g.watch.Recall(l)
 	}
 	warm, runUp := detect.Memory, time.Duration(0)
-	if len(learned) == 0 { // what was never learned is learned from what is stored
-		warm, runUp = detect.RunUp, detect.RunUp
-	}
 	g.found = newEpisodes(past, g.from)
+	if len(learned) == 0 { // what was never learned is learned from what is stored
+		if g.brief, err = g.putsOff(d.o.History, past); err != nil {
+			return err
+		}
+		if !g.brief {
+			warm, runUp = detect.RunUp, detect.RunUp
+		}
+	}
 	g.read = map[reading]bool{}
 	var broken error
 	r := replay{watch: g.watch, site: site, journal: journal, standing: g.found.standing(), from: g.from, to: g.to, runUp: runUp,
@@ -163,7 +169,11 @@ func (d *Desk) replay(ctx context.Context, g *rejudgement) error {
 			return yield(s)
 		})
 	}
-	r.run(g.found.see)
+	r.run(func(t aquarium.Transition) {
+		if !g.brief || !waits(t) {
+			g.found.see(t)
+		}
+	})
 	return broken
 }
 
@@ -179,15 +189,22 @@ func (d *Desk) settle(g *rejudgement) error {
 		if err := c.mark(b, g.to); err != nil {
 			return err
 		}
-		if err := c.keepLearned(b, g.watch); err != nil {
-			return err
+		if !g.brief {
+			if err := c.keepLearned(b, g.watch); err != nil {
+				return err
+			}
 		}
 		return c.judgedFrom(b.site.ID, g.from, g.started)
 	})
 	if err != nil {
 		return err
 	}
-	b.watch, b.judged, b.anew = g.watch, g.to, false
+	b.watch, b.judged, b.anew, b.since = g.watch, g.to, false, 0
+	if !g.brief {
+		b.brief = 0
+	} else if b.brief == 0 {
+		b.brief = g.from
+	}
 	b.read, b.readUntil = g.read, max(g.to, g.started).Add(aquarium.Ahead)
 	pending := b.pending
 	b.pending = g.ahead

@@ -123,8 +123,21 @@ func TestMetrics(t *testing.T) {
 
 func TestHealth(t *testing.T) {
 	reasons := []string{}
-	b := newBench(t, func(o *Options) { o.Health = func() []string { return reasons } })
+	b := newBench(t, func(o *Options) {
+		o.Health = func() []string { return reasons }
+		o.Learning = func(site aquarium.SiteID) bool { return site == "quillmere-library" }
+	})
 	b.accounts()
+	const learning = `"learning":["quillmere-library"]`
+	if w := b.ask("GET", "/healthz", ""); w.Code != 200 || strings.Contains(w.Body.String(), learning) {
+		t.Errorf("while it learns, to nobody: got %d %s, want a bare 200", w.Code, w.Body)
+	}
+	if w := b.ask("GET", "/healthz", "", "Authorization", "Bearer "+b.token["keeper"]); w.Code != 200 || !strings.Contains(w.Body.String(), learning) {
+		t.Errorf("while it learns, to a keeper: got %d %s, want 200 and the site", w.Code, w.Body)
+	}
+	if body := b.ask("GET", "/tank/quillmere-library/atrium", "", "Authorization", "Bearer "+b.token["keeper"]).Body.String(); !strings.Contains(body, "still being learned") {
+		t.Error("the tank's page does not say that its weeks are still being learned")
+	}
 	reasons = []string{"no broker heard for 5 min"}
 	if w := b.ask("GET", "/healthz", ""); w.Code != 503 || strings.Contains(w.Body.String(), "broker") {
 		t.Errorf("to nobody: got %d %s, want a bare 503", w.Code, w.Body)

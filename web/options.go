@@ -44,6 +44,10 @@ type Options struct {
 	// Health lists why readings cannot be taken in, stored or judged now;
 	// empty or nil: they can.
 	Health func() []string
+	// Learning reports whether the stored weeks of a site are still being
+	// learned, and nothing is told of it but what needs none to know; nil: of
+	// none are they.
+	Learning func(aquarium.SiteID) bool
 	// Metrics is the daemon's own health; nil: only the readings are shown.
 	Metrics prometheus.Gatherer
 	// UI is a folder with templates/ and dist/ to be read anew for each
@@ -69,6 +73,9 @@ func (o Options) withDefaults() Options {
 	}
 	if o.Health == nil {
 		o.Health = func() []string { return nil }
+	}
+	if o.Learning == nil {
+		o.Learning = func(aquarium.SiteID) bool { return false }
 	}
 	if o.Metrics == nil {
 		o.Metrics = prometheus.NewRegistry()

@@ -33,6 +33,7 @@ func (s *Server) tank(w http.ResponseWriter, r *http.Request, v visitor) error {
 	p.Journal = s.Desk.Journal(k, p.Now.Add(-recentJournal), p.Now+1)
 	p.Usual = s.usual(site, tank)
 	p.KH, p.KHAt = s.alkalinity(site, tank)
+	p.Learning = s.Learning(site.ID)
 	p.Blind = s.Blind(*site, *tank)
 	s.show(w, r, http.StatusOK, p)
 	return nil

@@ -31,6 +31,7 @@ func Stories(zone *time.Location) []Story {
 		{"tank-alarm", &TankPage{Frame: s.frame(), View: s.tank("atrium", s.crash()), KH: 4.5, KHAt: s.now.Add(-70 * time.Hour), Journal: s.journal(), Recent: s.over(), Usual: s.usual(), Blind: []string{"water loss: no reservoir"}}},
 		{"tank-young", &TankPage{Frame: s.frame(), View: s.young(), KH: 4}},
 		{"tank-known", &TankPage{Frame: s.frame(), View: s.unseen(), KH: 4}},
+		{"tank-learning", &TankPage{Frame: s.frame(), View: s.tank("atrium", nil), KH: 4, Learning: true}},
 		{"tank-silent", &TankPage{Frame: s.frame(), View: s.silent()}},
 		{"rounds-uncounted", &Rounds{Frame: s.frame(), Tanks: []TankView{s.lying(), s.tank("lobby", nil)}}},
 		{"tank-uncounted", &TankPage{Frame: s.frame(), View: s.lying(), KH: 4, Usual: s.usual()}},

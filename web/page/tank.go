@@ -14,6 +14,8 @@ type TankPage struct {
 	Journal    []aquarium.Entry // of the tank, its site and lentic, newest month
 	KH         float64          // alkalinity in force, dKH; 0: not known
 	KHAt       aquarium.Instant // of the hand test; 0: from the configuration
+	// Learning: its stored weeks are still being learned.
+	Learning bool
 	// Blind lists causes that cannot be judged here and why, in words.
 	Blind []string
 	// Usual is what is usual at each hour of the day, by sensor; it may be

@@ -137,7 +137,7 @@ func (d *Daemon) buildListeners(cfg *config.Config) (err error) {
 	d.web, err = web.New(web.Options{
 		Address: cfg.Web, PublicURL: cfg.PublicURL, Sites: cfg.Sites, People: cfg.People,
 		Readings: d.s.store, Desk: office{d.s.desk}, Before: d.s.past.spells, Intake: d.s.store, Ledger: d.s.store, Feed: d.feed,
-		Blind: d.blind, Health: d.health, Metrics: d.registry, UI: ui, Speed: d.o.Speed, Now: d.s.now, Log: d.o.Log,
+		Blind: d.blind, Health: d.health, Learning: d.s.desk.Learning, Metrics: d.registry, UI: ui, Speed: d.o.Speed, Now: d.s.now, Log: d.o.Log,
 	})
 	return err
 }

@@ -1,0 +1,144 @@
+package alert
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"lentic/alert/detect"
+	"lentic/collector/aquarium"
+)
+
+// What a tank is like is learned from weeks of what is stored, where nothing was
+// learned of it yet, as after an import: for fifty tanks that takes minutes, and
+// nobody is to be blind for so long. So such a site is judged at once by a watch that
+// knows its last day, which tells of what needs no weeks to know, and its weeks are
+// learned beside that, one site after the other. Then it goes on with a watch that
+// knows them, which judges again what was left out. Where something stands already, a
+// watch that knows less might end it: then the weeks come first.
+
+// atOnce are the causes that rest on the configuration and the present alone.
+var atOnce = map[aquarium.Cause]bool{
+	aquarium.PowerLost: true, aquarium.TankPowerLost: true, aquarium.FloorWet: true, aquarium.RoomCO2High: true,
+	aquarium.SiteSilent: true, aquarium.SensorSilent: true, aquarium.GatewayClockWrong: true,
+	aquarium.CO2ValveStuck: true, aquarium.CO2Overshoot: true,
+	aquarium.PHFalling: true, aquarium.PHLow: true, aquarium.PHHigh: true,
+	aquarium.TemperatureHigh: true, aquarium.TemperatureLow: true, aquarium.DrainOverflow: true,
+}
+
+// waits reports whether what a watch found is not told before it knows its weeks.
+func waits(t aquarium.Transition) bool { return !atOnce[t.Identity.Cause] }
+
+// study is the learning of one site's weeks.
+type study struct {
+	b       *bench
+	site    aquarium.Site
+	journal []aquarium.Entry
+	to      aquarium.Instant
+	done    chan struct{} // closed when the rest is there
+	learned []*detect.Learned
+	err     error
+}
+
+// study begins with the next site whose weeks are to be learned, and hands over what
+// it has learned of the last. It is part of a round.
+func (d *Desk) study(ctx context.Context) error {
+	if s := d.studied; s != nil {
+		select {
+		case <-s.done:
+		default:
+			return nil
+		}
+		d.studied = nil
+		if err := d.teach(s); err != nil {
+			return fmt.Errorf("learn the stored weeks of site %q: %w", s.b.site.ID, err)
+		}
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	for _, b := range d.benches {
+		if b.brief != 0 && !b.anew {
+			d.studied = &study{b: b, site: b.site, journal: d.entries(), to: b.judged, done: make(chan struct{})}
+			go d.studied.learn(ctx, d) // endStudy waits for it
+			return nil
+		}
+	}
+	return nil
+}
+
+// endStudy waits for what is under way, once its ctx has ended.
+func (d *Desk) endStudy() {
+	if d.studied != nil {
+		<-d.studied.done
+	}
+}
+
+// learn learns as a start does.
+func (s *study) learn(ctx context.Context, d *Desk) {
+	defer close(s.done)
+	w := d.o.watch(s.site)
+	r := replay{watch: w, site: s.site, journal: s.journal, from: s.to, to: s.to, runUp: detect.RunUp,
+		ended: func() bool { return ctx.Err() != nil }}
+	r.samples = func(yield func(aquarium.Sample) bool) {
+		s.err = Samples(d.o.History, s.site, s.journal, s.to.Add(-detect.RunUp), s.to+1, yield)
+	}
+	r.run(func(aquarium.Transition) {})
+	if s.err == nil {
+		s.err = ctx.Err()
+	}
+	s.learned = w.Learned()
+}
+
+// teach keeps what was learned and has the site judged by a watch that knows it. What
+// was learned of a site that means something else by now is learned once more.
+func (d *Desk) teach(s *study) error {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	b := s.b
+	if s.err != nil || !slices.Contains(d.benches, b) {
+		return s.err
+	}
+	return d.update(func(c *change) error {
+		for _, l := range s.learned {
+			if err := c.tx.Put(shelfLearned, learnedKey(b.site.ID, l.Tank), l); err != nil {
+				return err
+			}
+		}
+		c.kept = append(c.kept, func() { b.since, b.brief, b.taught, b.anew = b.brief+1, 0, true, true })
+		return nil
+	})
+}
+
+// Learning reports whether a site's stored weeks are still being learned: until then
+// nothing is told of it but what needs none to know.
+func (d *Desk) Learning(site aquarium.SiteID) bool {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	b := d.bench(site)
+	return b != nil && b.brief != 0
+}
+
+// putsOff reports whether a site of which nothing was learned is to be judged before
+// its weeks are.
+func (g *rejudgement) putsOff(h History, past []*file) (bool, error) {
+	if g.b.brief != 0 {
+		return true, nil
+	}
+	if g.b.taught || slices.ContainsFunc(past, func(f *file) bool { return f.Alarm.Active }) {
+		return false, nil
+	}
+	weeks := false
+	for _, k := range h.Sensors() {
+		if k.Site != g.b.site.ID || weeks {
+			continue
+		}
+		err := h.Window(k, g.from.Add(-detect.RunUp), g.from.Add(-detect.Memory), func(aquarium.Reading) bool {
+			weeks = true
+			return false
+		})
+		if err != nil {
+			return false, err
+		}
+	}
+	return weeks, nil
+}
