@@ -50,7 +50,8 @@ const (
 	// dryShare of what the pump should have moved is nothing, and so is a
 	// rise that noise makes.
 	dryShare = 0.1
-	dryLeast = 1.0 // mm
+	dryLeast = 1.0             // mm
+	dryOver  = 5 * time.Minute // the mean of which is what it has come to, or of a quarter of the run
 	// At its mark a float wavers with the waves.
 	floatChatters = 5 * time.Minute
 	// Half-way to the rim and still climbing is more than anybody pours in by a
@@ -266,7 +267,11 @@ func (t *tank) bringsNothing(v *view, ran time.Duration) bool {
 		return t.pump.store-store.value() < dryShare*part.RateLH*ran.Hours()
 	}
 	if s := t.sensor(part.Level); part.Level != "" && t.pump.known && s.current(v.now) {
-		return s.value()-t.pump.began < max(dryLeast, dryShare*t.pump.brings(t, v.now))
+		now := s.value()
+		if ps := s.window(v.now, min(dryOver, ran/4)); len(ps) > 1 {
+			now = mean(ps)
+		}
+		return now-t.pump.began < max(dryLeast, dryShare*t.pump.brings(t, v.now))
 	}
 	low, known := t.on(part.Low, v.now)
 	return known && (!low || v.now.Sub(t.sensor(part.Low).since) < floatChatters)

@@ -65,6 +65,10 @@ var vesselStories = []scenario{
 		want: []want{{event: raisedNow, cause: failed, equipment: "top_off", after: 68*m + 30*time.Second, by: 73 * m}},
 	},
 	{
+		name: "the top-off is called for and brings nothing, and a coarse level flickers", every: 10 * time.Second, paths: map[string]string{"level": "0m:-3.8 60m:-4 70m:-4 70m10s:-2 70m50s:-2 71m:-4 240m:-4.2", "topoff": "0m:0 60m:1"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: failed, equipment: "top_off", after: 68*m + 30*time.Second, by: 73 * m}},
+	},
+	{
 		name: "the stored water has gone", change: withStores, paths: map[string]string{"level": "0m:-3.8 60m:-4 240m:-4.2", "topoff": "0m:0 60m:1", "store": "0m:1 240m:1", "refill": "0m:0"}, lasts: 2 * h,
 		want: []want{
 			{event: raisedNow, cause: aquarium.ReservoirLow, equipment: "reservoir", after: 4 * m, by: 6*m + 10*time.Second},
