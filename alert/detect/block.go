@@ -26,7 +26,7 @@ type block struct {
 
 func (b *block) take(p point, resting bool, x *vessel) {
 	if at := p.at.Floor(blockLong); at != b.at {
-		b.close(&x.days)
+		b.close(x)
 		*b = block{at: at}
 	}
 	b.ill, b.left = b.ill || !resting, b.left || x.left.known
@@ -34,17 +34,16 @@ func (b *block) take(p point, resting bool, x *vessel) {
 }
 
 // close notes a block that was at rest, and full enough to be believed, in its day.
-func (b *block) close(days *[2]vesselDay) {
+func (b *block) close(x *vessel) {
 	if b.ill || b.line.n < 5 || b.line.to.Sub(b.line.from) < blockLong/2 {
 		return
 	}
-	for i := range days {
-		if days[i].at == b.at.Floor(day) {
-			m, e := b.line.mean(), blockErrors*b.line.error()
-			days[i].lowest = min(days[i].lowest, m+e)
-			if !b.left {
-				days[i].uppermost = max(days[i].uppermost, m-e)
-			}
+	m, e := b.line.mean(), blockErrors*b.line.error()
+	x.hung.take(b.at, m, e)
+	if d, ok := x.dayOf(b.at); ok {
+		d.lowest = min(d.lowest, m+e)
+		if !b.left {
+			d.uppermost = max(d.uppermost, m-e)
 		}
 	}
 }

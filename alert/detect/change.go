@@ -72,7 +72,8 @@ func (c *change) follow(t *tank, v *view, visit bool) {
 		*c = change{} // nobody sees the level, so the switch is believed
 	}
 	if c.going || c.due {
-		t.vessel.changed, t.vessel.busy = v.now, max(t.vessel.busy, v.now.Add(changeSettles))
+		x := &t.vessel
+		x.changed, x.busy, x.stirred = v.now, max(x.busy, v.now.Add(changeSettles)), max(x.stirred, v.now.Add(changeSettles))
 	}
 }
 

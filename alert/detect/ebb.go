@@ -83,6 +83,7 @@ func (b *ebb) follow(t *tank, v *view, visit bool) {
 	}
 	for ; i < len(s.points); i++ {
 		if i >= 2 {
+			x.differ(s.points[i].v, s.points[i-1].v)
 			b.take(x, point{s.points[i].at, middle(s.points[i-2 : i+1])}, s.points[i].at.Sub(s.points[i-1].at), s.interval())
 		}
 		b.taken = s.points[i].at

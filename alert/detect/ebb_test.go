@@ -207,6 +207,7 @@ func TestFallsCryNoWolf(t *testing.T) {
 			off, rate, warm, phase := rng.Float64(), 0.2+0.6*rng.Float64(), 0.1*rng.Float64(), 6*rng.Float64()
 			stone, when := 6*rng.Float64()-3, time.Duration(rng.Float64()*10*float64(h))
 			var ps []point
+			level := &series{}
 			for d := time.Duration(0); d < 10*h; d += time.Minute {
 				v := off - rate*d.Hours() + warm*math.Sin(d.Hours()+phase)
 				if d > when {
@@ -214,11 +215,12 @@ func TestFallsCryNoWolf(t *testing.T) {
 				}
 				v = math.Round((v+rng.NormFloat64()*probe[0])/probe[1]) * probe[1]
 				ps = append(ps, point{zero.Add(d), -v})
+				level.wave.take(zero.Add(d), v)
 				look := ps[max(0, len(ps)-46):]
 				if len(look) < 6 {
 					continue
 				}
-				if _, ok := falling.climb(time.Minute, (1.4*0.2+fallMore)/0.9, look); ok {
+				if _, ok := falling.of(level).climb(time.Minute, (1.4*0.2+fallMore)/0.9, look); ok {
 					told++
 					break
 				}

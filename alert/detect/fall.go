@@ -56,17 +56,17 @@ func (t *tank) falls(v *view) (fall, bool) {
 		return f, true
 	}
 	from := max(x.unrest, v.now.Add(-max(siphonWindow, slowReadings*s.interval())))
-	before, ps, fell := aroundLastRise(s.window(v.now, v.now.Sub(from)))
+	stretches, fell := falls(s.window(v.now, v.now.Sub(from)))
 	if fell < falling.least/2 {
 		return fall{}, false // as nearly always
 	}
 	perMM, _ := t.perMM()
 	may := (t.allowance(v) + fallMore) / perMM
-	ps = downward(ps)
 	sure := falling.of(s)
-	h, ok := sure.climb(s.interval(), may, ps)
-	if !ok && len(ps) >= fallPoints && len(before) >= fallPoints {
-		h, ok = sure.climb(s.interval(), may, downward(before), ps)
+	newest := stretches[len(stretches)-1]
+	h, ok := sure.climb(s.interval(), may, newest)
+	if !ok && len(stretches) > 1 && len(newest) >= fallPoints {
+		h, ok = sure.climb(s.interval(), may, stretches...)
 	}
 	if !ok || s.waves(v.now) {
 		return fall{}, false
@@ -83,22 +83,22 @@ func downward(ps []point) []point {
 	return ps
 }
 
-// aroundLastRise is the points up to the lowest before the level last rose by more
-// than noise, those from the highest after it on, and how far it has fallen in both;
-// without a rise all are after it.
-func aroundLastRise(ps []point) (before, since []point, fell float64) {
+// falls is what of the points lies between one rise by more than noise and the next,
+// from its highest to its lowest and turned round, those of too few left out but for
+// the last; and how far the level has fallen in all of them.
+func falls(ps []point) (stretches [][]point, fell float64) {
 	if len(ps) < fallPoints {
-		return nil, nil, 0
+		return nil, 0
 	}
-	from, bottom, lowest := 0, 0, 2
+	from, lowest := 0, 2
 	m := middle(ps[:3])
-	low, high, earlier := m, m, 0.0
+	low, high := m, m
 	for i := 3; i < len(ps); i++ {
 		m = middle(ps[i-2 : i+1])
 		switch {
 		case m > low+ebbRise:
-			if lowest > from {
-				bottom, earlier = lowest, high-low
+			if lowest-from >= fallPoints-1 {
+				stretches, fell = append(stretches, downward(ps[from:lowest+1])), fell+high-low
 			}
 			from, lowest, low, high = i, i, m, m
 		case from > 0 && m > high && low == high:
@@ -109,10 +109,7 @@ func aroundLastRise(ps []point) (before, since []point, fell float64) {
 		}
 		high = max(high, m)
 	}
-	if from == 0 {
-		return nil, ps, high - m
-	}
-	return ps[:bottom+1], ps[from:], earlier + high - m
+	return append(stretches, downward(ps[from:])), fell + high - m
 }
 
 // bursts reports whether the level plunges.

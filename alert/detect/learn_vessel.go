@@ -34,7 +34,7 @@ func learnVessel(v *view, t *tank, l *Learned) {
 	lost := v.stands(aquarium.WaterLoss, t.config.ID, "")
 	x := &l.Vessel
 	switch {
-	case lost:
+	case lost, t.vessel.hung.missing(t) >= hungDoubt:
 	case d.hours >= wholeEnough:
 		e := Evaporation{LitresH: digits(min(mostLearnedH, d.litres/d.hours))}
 		if d.modelled >= d.hours/2 {

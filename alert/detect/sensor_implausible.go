@@ -41,7 +41,7 @@ func sensorImplausible(v *view, t *tank) {
 			late = t.lateSince()
 			since = late
 		}
-		if s == t.level && since == 0 {
+		if s == t.level && since == 0 && t.vessel.scaled.at == 0 {
 			since = t.vessel.slip.at
 		}
 		if since == 0 && (!s.spoken(ofImplausible) || !s.current(v.now)) {

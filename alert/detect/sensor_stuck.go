@@ -54,21 +54,37 @@ func sensorStuck(v *view, t *tank) {
 		if _, why := s.refusedSince(); why == aquarium.Frozen { // the screen has seen it
 			is = s.stays() && v.now.Sub(since) >= stuckLeast
 		}
+		f := finding{equipment: aquarium.EquipmentKey(s.config.ID), off: stillOff}
+		if x := &t.vessel.hung; s == t.level && !is {
+			if is, since = x.is(t), x.since; is {
+				f.priority = aquarium.Low
+			} else if v.stands(aquarium.SensorStuck, t.config.ID, f.equipment) && x.moved == 0 {
+				continue // as of before a start
+			}
+		}
 		if !is && (!s.spoken(ofStuck) || !s.current(v.now)) {
 			continue
 		}
 		s.speak(ofStuck, is)
-		v.find(aquarium.SensorStuck, t.config.ID, finding{
-			equipment: aquarium.EquipmentKey(s.config.ID), true: is, since: since, off: stillOff,
-			prove: func() aquarium.Evidence {
-				longest, _ := stillness(t.learned.Still[s.config.ID])
-				return aquarium.Evidence{
-					Sensor: s.config.ID, Value: s.still.v, Unit: s.config.Quantity.Unit(),
-					Facts: []aquarium.Fact{lasting(FactFor, v.now.Sub(since)), lasting(FactLongest, longest)},
-				}
-			},
-		})
+		f.true, f.since = is, since
+		f.prove = func() aquarium.Evidence { return t.stuckEvidence(v, s, f) }
+		v.find(aquarium.SensorStuck, t.config.ID, f)
 	}
+}
+
+func (t *tank) stuckEvidence(v *view, s *series, f finding) aquarium.Evidence {
+	e := aquarium.Evidence{Sensor: s.config.ID, Value: s.still.v, Unit: s.config.Quantity.Unit(),
+		Facts: []aquarium.Fact{lasting(FactFor, v.now.Sub(f.since))}}
+	if f.priority == aquarium.Low { // a level that the air does not lower
+		e.Value = s.value()
+		e.Expected = of(digits(e.Value - t.vessel.hung.missing(t)))
+		air, _ := t.evaporation(v)
+		e.Facts = append(e.Facts, num(FactAir, digits(air), "l/h"))
+		return e
+	}
+	longest, _ := stillness(t.learned.Still[s.config.ID])
+	e.Facts = append(e.Facts, lasting(FactLongest, longest))
+	return e
 }
 
 // stuck reports whether a sensor has stood still for that share of its limit.

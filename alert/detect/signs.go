@@ -55,12 +55,13 @@ type signs struct {
 	fell  aquarium.Instant // when it last did
 	over  aquarium.Instant // when the last bout ended that was a visit; 0: none was
 	spent aquarium.Instant // when water last did what no visit does; 0: never
+	gone  aquarium.Instant // the last sign of hands before that
 }
 
 // follow looks for signs at a tick.
 func (g *signs) follow(v *view, t *tank) {
 	if v.visited(t.config.ID) || t.visitedLately(v) {
-		*g = signs{over: g.over, spent: g.spent} // what is done is known
+		*g = signs{over: g.over, spent: g.spent, gone: g.gone} // what is done is known
 		return
 	}
 	if g.began != 0 && (v.now.Sub(g.last) > boutEnds || v.now.Sub(g.began) > boutMost) {
@@ -104,9 +105,10 @@ func (g *signs) follow(v *view, t *tank) {
 			g.hands = v.now
 		}
 	}
-	if g.fell == v.now && g.areVisit() && t.beyondVisit(v, g) {
+	if g.fell == v.now && g.areVisit() && t.runsAway(v, g) {
+		gone := max(g.hands, g.began)
 		g.end(v.now)
-		g.spent = v.now
+		g.spent, g.gone = v.now, gone
 	}
 }
 
@@ -115,13 +117,13 @@ func (g *signs) end(at aquarium.Instant) {
 	if g.areVisit() {
 		g.over = at
 	}
-	*g = signs{over: g.over, spent: g.spent}
+	*g = signs{over: g.over, spent: g.spent, gone: g.gone}
 }
 
-// beyondVisit reports, of water that leaves, whether it does what no visit does: for
+// runsAway reports, of water that leaves, whether it does what no visit does: for
 // so long since there was a sign of hands, or in all, or so much. What is only guessed
 // hides no flood.
-func (t *tank) beyondVisit(v *view, g *signs) bool {
+func (t *tank) runsAway(v *view, g *signs) bool {
 	if v.now.Sub(max(g.hands, g.began)) > handsFor || v.now.Sub(g.falls) > fallsFor {
 		return true
 	}

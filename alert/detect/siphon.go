@@ -38,6 +38,7 @@ type proof struct {
 	least          float64 // the least rise besides, mm
 	quick          bool    // it may have begun as lately as quickFor
 	noise          float64 // what readings usually differ by from the water, where that is known
+	freedom        int     // ... from so many of them; a splash that settles knows nothing of it
 }
 
 var (
@@ -165,6 +166,9 @@ func (s *series) lately(t aquarium.Instant, off time.Duration) []point {
 // of is the proof that takes no quiet stretch of a level's readings for a better sensor.
 func (p proof) of(level *series) proof {
 	p.noise = level.wave.noise()
+	if level.wave.n > waveKnown {
+		p.freedom = waveKnown
+	}
 	return p
 }
 
@@ -192,11 +196,16 @@ func (p proof) look(ps []point, interval time.Duration) (hinge, bool) {
 // top-off does, is no part of it: each has a height of its own.
 func (p proof) climb(interval time.Duration, may float64, stretches ...[]point) (hinge, bool) {
 	n, step, newest := 0, 0.0, stretches[len(stretches)-1]
+	var long time.Duration
 	for _, ps := range stretches {
-		n += len(ps)
+		n, long = n+len(ps), long+ps[len(ps)-1].at.Sub(ps[0].at)
 		if d := resolution(ps); step == 0 || d > 0 && d < step {
 			step = d
 		}
+	}
+	freedom := n - 1 - len(stretches)
+	if long >= quickFor {
+		freedom = max(freedom, p.freedom)
 	}
 	first := 1
 	if p.quick {
@@ -214,7 +223,7 @@ func (p proof) climb(interval time.Duration, may float64, stretches ...[]point) 
 			least = max(least, quickLeast)
 		}
 		if h.rise >= max(siphonLeast, least, p.least) &&
-			sigmas((h.perHour-may)*math.Sqrt(h.spread)/noise, n-1-len(stretches)) >= p.sigmas &&
+			sigmas((h.perHour-may)*math.Sqrt(h.spread)/noise, freedom) >= p.sigmas &&
 			h.rest < jumpedIn(stretches)+p.jump*noise*noise {
 			return h, true
 		}

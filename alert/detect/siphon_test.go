@@ -15,12 +15,14 @@ var probes = [][2]float64{{0.3, 1}, {0.02, 1}, {0.1, 1}, {0.2, 1}, {0.3, 0.1}, {
 // readLevel reads a level each so often until told returns true, and says when
 // that was; false where it never was.
 func readLevel(rng *rand.Rand, probe [2]float64, every, lasts time.Duration, level func(d time.Duration) float64) (time.Duration, bool) {
+	s := &series{}
 	var ps []point
 	keep := int(max(siphonWindow, slowReadings*every)/every) + 1
 	for d := time.Duration(0); d < lasts; d += every {
 		v := level(d) + rng.NormFloat64()*probe[0]
 		ps = append(ps, point{zero.Add(d), math.Round(v/probe[1]) * probe[1]})
-		if alone.climbs(ps[max(0, len(ps)-keep):], every) {
+		s.wave.take(zero.Add(d), ps[len(ps)-1].v)
+		if alone.of(s).climbs(ps[max(0, len(ps)-keep):], every) {
 			return d, true
 		}
 	}

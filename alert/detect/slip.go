@@ -13,11 +13,14 @@ import (
 // Common practice, no source.
 const (
 	slipLeast  = 8.0             // mm: half a bucket
-	slipFor    = 3 * time.Minute // it shows no more of it
+	slipFor    = 6 * time.Minute // it shows no more of it
+	slipWaves  = 5 * time.Minute // ... of which it may look like waves, where readings come seldom
 	slipAfter  = 3               // ... by so many readings at the least
 	slipBefore = 5               // readings that were calm
-	slipCalm   = 3.0             // mm that these may lie apart
-	slipMore   = 1.5             // mm that it may read lower afterwards
+	slipLong   = 10 * time.Minute
+	slipShare  = 0.75 // of the least, that the middle of so long was above it: a splash had lifted it, else
+	slipCalm   = 3.0  // mm that these may lie apart
+	slipMore   = 1.5  // mm that it may read lower afterwards
 	slipGap    = 2 * time.Minute
 	slipStands = 24 * time.Hour // then it is how the sensor hangs
 )
@@ -56,17 +59,34 @@ func (t *tank) slips(v *view, ps []point, k int) bool {
 	if k < slipBefore || ps[k].v-ps[k-1].v > -slipLeast || ps[k].at.Sub(ps[k-1].at) > slipGap || len(ps)-k <= slipAfter {
 		return false // as nearly always
 	}
-	if ps[k].at < t.vessel.unrest || t.signs.first[waves] != 0 || t.disturbed(v, boutEnds) {
+	if ps[k].at < t.vessel.unrest || t.stirred(ps[k].at) || t.disturbed(v, boutEnds) {
 		return false
 	}
 	perMM, _ := t.perMM()
+	foot := middle(ps[k : k+3]) // its first reading may be a spike besides
+	if middleIn(t.level.window(ps[k-1].at, slipLong))-foot < slipShare*slipLeast {
+		return false
+	}
 	for _, p := range ps[k+1:] {
 		pumps := leapTimes * t.topOff().RateLH / perMM * p.at.Sub(ps[k].at).Hours()
-		if d := p.v - ps[k].v; d < -slipMore || d > leapNoise+pumps {
+		if d := p.v - foot; d < -slipMore || d > leapNoise+pumps {
 			return false
 		}
 	}
 	low, high := extremes(ps[k-slipBefore : k])
 	band := t.topOff().BandMM
 	return high-low <= slipCalm && (band <= 0 || low <= band+runawayMargin) // above it, what was too much was taken out
+}
+
+// stirred reports whether there were waves around a drop, but for what looks like
+// them in the drop itself.
+func (t *tank) stirred(at aquarium.Instant) bool {
+	first, last := t.signs.first[waves], t.level.wave.rough
+	switch {
+	case first == 0:
+		return false
+	case first < at:
+		return last > at.Add(-slipWaves)
+	}
+	return last > at.Add(slipWaves)
 }

@@ -13,8 +13,8 @@ import (
 // dozen looks apart that a level spends near the end of its band before each top-off,
 // so once in ten years. A twentieth of a millimetre more is what readings of whole
 // ones may be wrong by in the mean. Until three days have shown how low this tank's
-// top-off lets it fall half a millimetre more is asked for; where that is usually lower
-// than its band, that counts.
+// top-off lets it fall half a millimetre more is asked for, or half a step of a coarse
+// sensor; where that is usually lower than its band, that counts.
 const (
 	failedErrors  = 4.0
 	failedMargin  = 0.05 // mm
@@ -23,6 +23,7 @@ const (
 	failedLong    = time.Hour
 	noEndTimes    = 3.0 // its band: no top-off lets a level fall further
 	failedBack    = 0.5
+	belowMost     = 1.0 // mm under it that a reading counts for, so that a plunge just now is not taken for long
 	failedOff     = 5 * time.Minute
 	failedStep    = 10.0             // mm further down is worth telling again
 	longestRefill = 40 * time.Minute // twice that is within what is kept
@@ -79,7 +80,7 @@ func (t *tank) staysBelow(v *view, s *series) (bool, aquarium.Instant) {
 		return false, 0 // as nearly always
 	}
 	if len(t.learned.Vessel.Lowest) < failedKnown {
-		limit -= failedUnknown - failedMargin
+		limit -= max(failedUnknown, t.vessel.step/2) - failedMargin
 	}
 	d := 2 * min(t.refillTime(), longestRefill)
 	if x := &t.vessel; x.pumped != 0 && !t.pump.on && v.now.Sub(x.pumped) < d { // it has just brought some
@@ -102,11 +103,14 @@ func (s *series) below(at aquarium.Instant, d time.Duration, limit, back float64
 		return false
 	}
 	var l line
-	for _, p := range ps {
-		l.take(p)
+	half, plunged := len(ps)/2, 0.0
+	for i, p := range ps {
+		if l.take(p); i < half {
+			plunged += min(0, p.v-limit+belowMost) / float64(half)
+		}
 	}
-	first, second := mean(ps[:len(ps)/2]), mean(ps[len(ps)/2:])
-	return l.mean()+failedErrors*l.error() < limit-failedMargin && max(first, second) < limit-failedMargin && second-first < back
+	first, second := mean(ps[:half]), mean(ps[half:])
+	return l.mean()+failedErrors*l.error() < limit-failedMargin && max(first-plunged, second) < limit-failedMargin && second-first < back
 }
 
 // lowerEnd is the lower end of the band, or where this tank's top-off usually lets

@@ -101,6 +101,9 @@ func unitSuspect(v *view, t *tank) {
 			continue
 		}
 		m, means, is := t.inAnotherUnit(s, value, v.now)
+		if x := &t.vessel.scaled; s == t.level && x.at != 0 && !is {
+			m, means, is, since = mistaken{sent: x.unit(s.config)}, value/x.by, true, x.at
+		}
 		if !is && !s.spoken(ofUnit) || n < unitLeast {
 			continue
 		}
@@ -111,7 +114,9 @@ func unitSuspect(v *view, t *tank) {
 				e := aquarium.Evidence{Sensor: s.config.ID, Value: value, Unit: s.config.Quantity.Unit()}
 				if is {
 					e.Expected = of(means)
-					e.Facts = []aquarium.Fact{word(FactSent, string(m.sent))}
+					if m.sent != "" {
+						e.Facts = []aquarium.Fact{word(FactSent, string(m.sent))}
+					}
 				}
 				return e
 			},

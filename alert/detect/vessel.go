@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -22,6 +23,8 @@ const (
 // vessel is what is followed of a tank's water.
 type vessel struct {
 	unrest   aquarium.Instant // until then the level is moved by what is known
+	machines aquarium.Instant // the same of filters and mains alone
+	stirred  aquarium.Instant // the same of hands and changes, as far as they have shown themselves
 	busy     aquarium.Instant // the same of people and changes, who may move a lot
 	hands    aquarium.Instant // the same of people alone
 	pumped   aquarium.Instant // when the top-off pump was last known on
@@ -35,6 +38,10 @@ type vessel struct {
 	filled   aquarium.Instant // when a change last let water in
 	left     mark             // where people or a change left it above its band
 	slip     slip
+	hung     hung
+	scaled   scaled
+	swings   swings
+	step     float64 // the least between two readings of the level, mm; 0: none ever differed
 	runs     runs
 	refill   refill
 	days     [2]vesselDay // the present one, and the one before
@@ -70,13 +77,17 @@ func (t *tank) followVessel(v *view) {
 	visit := v.visited(t.config.ID) || guessed
 	switch {
 	case t.signs.spent == v.now && !visit:
-		x.hands, x.busy, x.unrest = v.now, v.now, v.now
+		x.stirred = min(v.now, t.signs.gone.Add(visitSettles)) // what has left since is no work of theirs
+		x.hands, x.busy = x.stirred, x.stirred
 	case visit:
 		x.hands = v.now.Add(visitSettles)
 		x.busy, x.before = max(x.busy, x.hands), mark{}
+		if x.stirred = x.hands; !v.visited(t.config.ID) { // nobody says until when
+			x.stirred = max(t.signs.hands, t.signs.began).Add(visitSettles)
+		}
 	}
 	if t.unpowered(v) {
-		x.unrest = max(x.unrest, v.now.Add(filterSettles))
+		x.machines = max(x.machines, v.now.Add(filterSettles))
 	}
 	x.countFilters(t, v.now)
 	if e.WaterChange != nil {
@@ -89,9 +100,13 @@ func (t *tank) followVessel(v *view) {
 	if e.TopOff != nil {
 		x.runs.follow(t, v, visit)
 	}
-	x.unrest = max(x.unrest, x.busy)
+	x.unrest = max(x.machines, x.stirred)
+	before := x.hung.last
 	x.ebb.follow(t, v, visit)
+	x.hung.follow(t, v, before)
 	x.slip.follow(t, v, visit)
+	x.scaled.follow(t, visit)
+	x.swings.follow(t, v, x.step)
 	if e.Reservoir != nil {
 		x.refill.follow(t, v)
 	}
@@ -110,6 +125,13 @@ func (x *vessel) remain(t *tank, v *view) {
 		x.left = mark{}
 	case v.now < x.hands || t.filling(v) && mm <= band+changeMargin:
 		x.left = mark{mm, true}
+	}
+}
+
+// differ notes how fine the level's readings are.
+func (x *vessel) differ(a, b float64) {
+	if d := math.Abs(a - b); d > 0.01 && (x.step == 0 || d < x.step) {
+		x.step = d
 	}
 }
 
@@ -134,7 +156,7 @@ func (x *vessel) countFilters(t *tank, at aquarium.Instant) {
 		}
 	}
 	if n != x.turning {
-		x.turning, x.unrest = n, max(x.unrest, at.Add(filterSettles))
+		x.turning, x.machines = n, max(x.machines, at.Add(filterSettles))
 	}
 }
 

@@ -61,6 +61,14 @@ var vesselStories = []scenario{
 		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "level", after: 80 * m, by: 82 * m}},
 	},
 	{
+		name: "the level's sensor slips, a reading a minute and no switch", gone: []aquarium.SensorID{"topoff"}, paths: map[string]string{"level": "0m:-1 60m:-1 60m1s:-13 70m:4 120m:3.8"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "level", after: 80 * m, by: 82 * m}},
+	},
+	{
+		name: "the level's sensor slips by three centimetres, no switch", every: 10 * time.Second, gone: []aquarium.SensorID{"topoff"}, paths: map[string]string{"level": "0m:-1 60m:-1 60m1s:-31 81m:4 120m:3.8"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "level", after: 80 * m, by: 82 * m}},
+	},
+	{
 		name: "the top-off is called for and brings nothing", paths: map[string]string{"level": "0m:-3.8 60m:-4 240m:-4.2", "topoff": "0m:0 60m:1"}, lasts: 2 * h,
 		want: []want{{event: raisedNow, cause: failed, equipment: "top_off", after: 68*m + 30*time.Second, by: 73 * m}},
 	},

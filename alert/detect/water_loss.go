@@ -83,6 +83,9 @@ func (t *tank) losing(v *view, seen, byPump, stood bool) loss {
 		if litresH, ok := t.lostFromStore(v); ok && litresH > l.may+fallMore {
 			return is(litresH, v.now.Add(-storeFor))
 		}
+		if litresH, since, ok := x.swings.lost(t, v.now, l.may+fallMore); ok {
+			return is(litresH, since)
+		}
 		if x.ebb.loses(stood) {
 			return is(x.ebb.lost, x.ebb.since)
 		}
@@ -117,7 +120,7 @@ const (
 func (t *tank) lostFromRun(v *view) (litresH float64, ok bool) {
 	r, store := &t.pump, t.sensor(t.topOff().From)
 	ran := v.now.Sub(r.since)
-	if !r.on || !r.known || !r.stored || ran < runFor || !store.current(v.now) || v.now < t.vessel.busy.Add(ran) {
+	if !r.on || !r.known || !r.stored || ran < runFor || !store.current(v.now) || v.now < t.vessel.stirred.Add(ran) {
 		return 0, false
 	}
 	if t.level.value() > t.topOff().BandMM { // what runs over the rim has a name
@@ -141,7 +144,7 @@ func (t *tank) lostFromRun(v *view) (litresH float64, ok bool) {
 func (t *tank) lostFromStore(v *view) (litresH float64, ok bool) {
 	part, s := t.topOff(), t.level
 	store := t.sensor(part.From)
-	if part.RateLH <= 0 || !store.current(v.now) || v.now < t.vessel.busy.Add(storeFor) || t.vessel.refill.on {
+	if part.RateLH <= 0 || !store.current(v.now) || v.now < t.vessel.stirred.Add(storeFor) || t.vessel.refill.on {
 		return 0, false
 	}
 	perMM, assumed := t.perMM()

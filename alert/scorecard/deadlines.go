@@ -132,9 +132,9 @@ var (
 	halfChanged = deadline{{"the change has stopped half-way", when(func(m moment) bool { return m.truth.ChangeStopped > m.began }), 15 * minute}}
 	// Less is left than a day's top-off and one change.
 	storeLow = deadline{{"a tenth of the store is left", when(func(m moment) bool { return m.truth.ReservoirL < 0.1*m.config.Equipment.Reservoir.CapacityL }), 10 * minute}}
-	// A float that hangs is shown by a top-off that does not come: evaporation
-	// takes three days through the band.
-	floatHangs = deadline{{"the float has hung for long enough that a top-off is missing", when(func(m moment) bool { return math.Abs(m.truth.LevelMM) > 2*m.config.Equipment.TopOff.BandMM }), 12 * hour}}
+	// A float that hangs is shown by nothing but what the air takes meanwhile: by
+	// twice the band, whatever is in between to disturb it.
+	floatHangs = deadline{{"the air has taken twice the top-off's band, and the float shows none of it", evaporated, 12 * hour}}
 	// A slip is as sudden as a loss, and harmless until the next top-off.
 	slips = deadline{{"the level sensor has slipped", always, 12 * hour}}
 	// A visit that is only guessed at may take water for forty minutes, and hides
@@ -143,6 +143,17 @@ var (
 	// A visit is known by its signature once water leaves.
 	unannounced = deadline{{"filters off and water leaving", when(func(m moment) bool { return m.truth.LevelMM < -20 }), 15 * minute}}
 )
+
+// evaporated: twice the band, since it began.
+func evaporated() func(moment) bool {
+	from := -1.0
+	return func(m moment) bool {
+		if from < 0 {
+			from = m.truth.Water.Evaporated
+		}
+		return (m.truth.Water.Evaporated-from)/m.config.Size.LitresPerMM() >= 2*m.config.Equipment.TopOff.BandMM
+	}
+}
 
 func always() func(moment) bool { return func(moment) bool { return true } }
 

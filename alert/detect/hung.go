@@ -1,0 +1,86 @@
+package detect
+
+import (
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// A float that hangs reads like one that does not: what it says has its noise, and
+// the top-off, which goes by it, is never called for. Only the air shows it, which
+// goes on taking water that is not missing. From day to day that differs by a factor
+// of two, so half of what is usual is sure to go: what by that should have come down
+// by four millimetres, and by ten-minute means has not by half of one, is no level. A
+// tank that somebody has covered looks the same, and so this is told as what can wait
+// for the morning. Common practice, no source.
+const (
+	hungShare = 0.5 // of what usually evaporates
+	hungLeast = 4.0 // mm
+	hungSteps = 3.0 // or so many steps of the sensor
+	hungMoves = 0.5 // mm, beyond what chance makes of the lowest and of the highest
+	hungError = 0.5 // mm, the most that a mean may be wrong by
+	hungGap   = 2 * time.Hour
+	hungDoubt = 1.0 // mm, and the day tells nothing of the air
+)
+
+// hung follows for how long a level has stood.
+type hung struct {
+	since, last aquarium.Instant // the first and the last ten minutes that are known; 0: none
+	moved       aquarium.Instant // when it last moved; 0: that was never seen
+	low, high   float64          // of the means since then
+	due         float64          // what the air has taken since then at the least, l
+	fresh       bool             // the last ten minutes have yet to be added to that
+}
+
+// take adds a mean and what it may be wrong by.
+func (x *hung) take(at aquarium.Instant, mm, wrong float64) {
+	if wrong > hungError {
+		return
+	}
+	low, high := min(x.low, mm+wrong), max(x.high, mm-wrong)
+	switch {
+	case x.since == 0 || at.Sub(x.last) > hungGap:
+		x.begin(at, mm, wrong)
+	case high-low > hungMoves:
+		x.begin(at, mm, wrong)
+		x.moved = at
+	default:
+		x.low, x.high, x.fresh = low, high, true
+	}
+	x.last = at
+}
+
+func (x *hung) begin(at aquarium.Instant, mm, wrong float64) {
+	x.since, x.low, x.high, x.due, x.fresh = at, mm+wrong, mm-wrong, 0, false
+}
+
+// follow adds what the air takes, and begins anew when water is brought in: that may
+// hold a level within half a millimetre. Hands and changes move it, and need no look.
+func (x *hung) follow(t *tank, v *view, before aquarium.Instant) {
+	if t.vessel.pumped == v.now || t.level != nil && t.level.current(v.now) && t.tops(v) {
+		x.since = 0
+		return
+	}
+	if !x.fresh {
+		return
+	}
+	x.fresh = false
+	if air, learned := t.evaporation(v); learned {
+		x.due += hungShare * air * x.last.Sub(before).Hours()
+	}
+}
+
+// is reports whether the level stands though water must have gone.
+func (x *hung) is(t *tank) bool {
+	step := t.vessel.step
+	return step > 0 && x.missing(t) >= max(hungLeast, hungSteps*step)
+}
+
+// missing is how far the level should have gone down since it stands, mm.
+func (x *hung) missing(t *tank) float64 {
+	perMM, _ := t.perMM()
+	if x.since == 0 {
+		return 0
+	}
+	return x.due / perMM
+}
