@@ -109,7 +109,7 @@ func falls(ps []point) (stretches [][]point, fell float64) {
 		}
 		high = max(high, m)
 	}
-	return append(stretches, downward(ps[from:])), fell + high - m
+	return last(append(stretches, downward(ps[from:])), mostStretches), fell + high - m
 }
 
 // bursts reports whether the level plunges.

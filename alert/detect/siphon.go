@@ -242,9 +242,13 @@ type hinge struct {
 // flat is stretches of a level as if it did not climb.
 type flat struct {
 	stretches [][]point
-	means     [2]float64 // of each; there are two at the most
-	squares   float64    // of what differs from them
+	means     [mostStretches]float64 // of each
+	squares   float64                // of what differs from them
 }
+
+// mostStretches is how many there are at the most: in an hour a level that goes down
+// and comes up more often does so by its noise.
+const mostStretches = 4
 
 func flatten(stretches [][]point) flat {
 	f := flat{stretches: stretches}
