@@ -112,6 +112,22 @@ func (s *series) settle() {
 	}
 }
 
+// holdsAfter is how long a flow that is told on change only must have held what it told
+// last for that to be no spike: one would have been taken back.
+const holdsAfter = time.Minute
+
+// holds reports whether the sensor tells a standstill once: a flow does, that is told
+// on change only. A level that splashes and a probe are told again soon enough.
+func (s *series) holds() bool { return s.config.OnChange && s.config.Quantity == aquarium.Flow }
+
+// hold takes what such a sensor told last for its value once it has held that: to wait
+// for two more changes would be to wait for its refresh.
+func (s *series) hold(now aquarium.Instant) {
+	if n := len(s.points); s.holds() && n > 0 && now.Sub(s.points[n-1].at) >= holdsAfter {
+		s.mid = s.points[n-1].v
+	}
+}
+
 // newest is the time of the last judged value, 0 where there is none.
 func (s *series) newest() aquarium.Instant {
 	if n := len(s.points); n > 0 {
@@ -169,15 +185,16 @@ func (s *series) forget(before aquarium.Instant) {
 	s.settle()
 }
 
-// value is the median of the last three: one splash or spike is no value. The
-// caller makes sure that there are points.
+// value is the median of the last three: one splash or spike is no value; or what is
+// held. The caller makes sure that there are points.
 func (s *series) value() float64 { return s.mid }
 
 // longestRun bounds how far back run looks: no delay is longer.
 const longestRun = 15 * time.Minute
 
 // run is the last readings of which out is true: since when, and how many. A
-// lone one proves nothing.
+// lone one proves nothing, but of a flow that is told on change only: what it has told
+// once holds, and counts for two.
 func (s *series) run(out func(v float64) bool) (since aquarium.Instant, n int) {
 	for i := len(s.points) - 1; i >= 0 && out(s.points[i].v); i-- {
 		if n > 1 && s.points[len(s.points)-1].at.Sub(s.points[i].at) > longestRun {
@@ -185,6 +202,9 @@ func (s *series) run(out func(v float64) bool) (since aquarium.Instant, n int) {
 		}
 		since = s.points[i].at
 		n++
+	}
+	if n == 1 && s.holds() {
+		n = 2
 	}
 	return since, n
 }

@@ -78,3 +78,39 @@ func TestSwitchOutOfOrderAcrossTicks(t *testing.T) {
 		}
 	}
 }
+
+// TestHeldFlow: a flow that is told on change only, and stops, is told once; the filter
+// is told to stand still within three minutes.
+func TestHeldFlow(t *testing.T) {
+	site := library()
+	tank := &site.Tanks[0]
+	for _, id := range []aquarium.SensorID{"flow-a", "flow-b"} {
+		s := tank.Sensor(id)
+		s.OnChange, s.Refresh = true, 15*m
+	}
+	w := New(site)
+	say := func(id aquarium.SensorID, d time.Duration, v float64) {
+		w.Observe(aquarium.Sample{Sensor: aquarium.SensorKey{Site: site.ID, Tank: tank.ID, Sensor: id}, At: zero.Add(d), Value: v})
+	}
+	told := time.Duration(0)
+	for d := time.Duration(0); d <= 3*h; d += aquarium.Step {
+		running := d < 2*h+20*time.Second
+		if d%(5*m) == 0 && running {
+			say("flow-a", d, 900+float64(d%(10*m))/1e9/10)
+		}
+		if d%(5*m) == 0 {
+			say("flow-b", d, 900+float64(d%(10*m))/1e9/10)
+		}
+		if d == 2*h+20*time.Second {
+			say("flow-a", d, 0)
+		}
+		for _, x := range w.Tick(zero.Add(d)) {
+			if x.Event == aquarium.Raised && x.Identity.Cause == aquarium.FilterStalled && told == 0 {
+				told = d - 2*h - 20*time.Second
+			}
+		}
+	}
+	if told <= 0 || told > 3*m {
+		t.Errorf("told after %v, want within 3 min", told)
+	}
+}

@@ -207,6 +207,9 @@ func (w *Watch) judge(at aquarium.Instant, xs []heard) {
 	w.take(xs)
 	for _, t := range w.tanks {
 		t.release(at)
+		for _, s := range t.order {
+			s.hold(at)
+		}
 	}
 	v := w.look(at)
 	v.judgeAll()
