@@ -54,7 +54,9 @@ func topOffFailed(v *view, t *tank) {
 	case known && on && ran > t.pump.most(t) && t.bringsNothing(v, ran):
 		f.true, f.since = true, t.pump.since
 	case s.current(v.now):
-		f.true, f.since = t.staysBelow(v, s)
+		if f.true, f.since = t.staysBelow(v, s); !f.true {
+			f.true, f.since = t.drips(v, s, v.stands(aquarium.TopOffFailed, t.config.ID, f.equipment))
+		}
 	case floats:
 		dry := v.now.Sub(t.sensor(part.Low).since)
 		f.true, f.since = !low && dry >= 2*t.refillTime(), t.sensor(part.Low).since

@@ -77,6 +77,13 @@ var vesselStories = []scenario{
 		want: []want{{event: raisedNow, cause: failed, equipment: "top_off", after: 68*m + 30*time.Second, by: 73 * m}},
 	},
 	{
+		name: "a line that is nearly blocked, no switch", gone: []aquarium.SensorID{"topoff"}, paths: map[string]string{"level": "0m:-3.8 60m:-4 180m:-2.4"}, lasts: 3 * h,
+		want: []want{{event: raisedNow, cause: failed, equipment: "top_off", after: 90 * m, by: 150 * m}},
+	},
+	{
+		name: "the top-off comes a little late, no switch", gone: []aquarium.SensorID{"topoff"}, paths: map[string]string{"level": "0m:-3.8 60m:-4.2 66m:4 180m:3.6"}, lasts: 3 * h,
+	},
+	{
 		name: "the stored water has gone", change: withStores, paths: map[string]string{"level": "0m:-3.8 60m:-4 240m:-4.2", "topoff": "0m:0 60m:1", "store": "0m:1 240m:1", "refill": "0m:0"}, lasts: 2 * h,
 		want: []want{
 			{event: raisedNow, cause: aquarium.ReservoirLow, equipment: "reservoir", after: 4 * m, by: 6*m + 10*time.Second},
