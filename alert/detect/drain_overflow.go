@@ -35,10 +35,10 @@ func drainOverflow(v *view, t *tank) {
 		return
 	}
 	rim := d.part.OverflowMM
-	rate, sloped := d.rise(v.now)
 	f := finding{equipment: "drain", off: overflowOff, worse: d.value, step: overflowStep}
 	near := rim - overflowNear
 	if v.stands(aquarium.DrainOverflow, t.config.ID, f.equipment) {
+		rate, sloped := d.rise(v.now)
 		left := timeLeft(rim-d.value, rate)
 		f.true = d.value > near-overflowBack || sloped && rate > leastRise && left != nil && *left < 2*overflowLeft.Minutes()
 	} else if since, n := d.level.run(func(mm float64) bool { return mm >= near }); n >= overflowReads {
@@ -46,6 +46,7 @@ func drainOverflow(v *view, t *tank) {
 	} else if d.pours(v.now) {
 		f.true, f.since = true, v.now
 	} else if since, n := d.level.run(func(mm float64) bool { return mm > d.start(t)+aboveStart }); n >= overflowReads || n == 1 && d.climbed() {
+		rate, sloped := d.rise(v.now)
 		newest := d.level.points[len(d.level.points)-1].v
 		f.since = since
 		f.true = sloped && rate > leastRise && (rim-newest)/rate <= overflowLeft.Hours()
@@ -55,7 +56,7 @@ func drainOverflow(v *view, t *tank) {
 		if d.part.StartMM > 0 {
 			e.Expected = of(d.part.StartMM)
 		}
-		if sloped {
+		if rate, sloped := d.rise(v.now); sloped {
 			e.PerHour, e.HarmIn = of(rate), timeLeft(rim-d.value, rate)
 			e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookSplash, Because: num(FactRise, rate, "mm/h")})
 		}
