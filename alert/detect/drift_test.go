@@ -127,6 +127,31 @@ func TestShows(t *testing.T) {
 	}
 }
 
+// TestFound: of alkalinity that was lost since the day before, the valve's share knows
+// nothing yet; of what moves the night alone, night and gas say nothing together.
+func TestFound(t *testing.T) {
+	k := nights(10)
+	for _, c := range []struct {
+		name        string
+		night, gas  float64
+		least, most float64
+	}{
+		{"a fifth of the alkalinity in a day", -0.09, 0.09, -0.1, -0.08},
+		{"more is breathed out at night", -0.12, 0.01, -0.03, 0},
+		{"the needle valve is turned up", 0, 0.2, -0.01, 0.01},
+	} {
+		at := zero.Add(10 * day)
+		m := morning{At: at, Plateau: k.Plateau.Base + c.night, Rate: k.Rate.Base + c.gas, Duty: k.Duty.Base}
+		x := &tank{course: course{kh: 4, learned: &Learned{Drift: &k}, dosing: dosing{morning: m}}}
+		if got := x.found(&view{now: at.Add(15 * time.Hour)}, suspicion{}); got < c.least || got > c.most {
+			t.Errorf("%s: %.3f, want %v to %v", c.name, got, c.least, c.most)
+		}
+		if got := x.found(&view{now: at.Add(30 * time.Hour)}, suspicion{alone: 0.5}); got != 0.5 {
+			t.Errorf("%s, longer ago than is remembered: %.3f, want what was learned", c.name, got)
+		}
+	}
+}
+
 // TestDriftLimit: the limit of a tank whose mornings lie apart is passed once in
 // ten years by themselves.
 func TestDriftLimit(t *testing.T) {

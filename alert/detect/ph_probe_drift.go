@@ -85,7 +85,8 @@ func phProbeDrift(v *view, t *tank) {
 // this hour as must be told, on the side on which the last morning has found it.
 func (t *tank) nightly(v *view, x suspicion) bool {
 	d, s := &t.dosing, t.sensor(t.config.Equipment.CO2.PH)
-	if math.Abs(x.alone) < nightAfter || d.asked != 0 || d.last == 0 || v.now.Sub(d.last) < night+time.Hour || t.doubted() || v.now.Sub(d.disturbed) < disturbedFor {
+	found := t.found(v, x)
+	if math.Abs(found) < nightAfter || d.asked != 0 || d.last == 0 || v.now.Sub(d.last) < night+time.Hour || t.doubted() || v.now.Sub(d.disturbed) < disturbedFor {
 		return false
 	}
 	at := v.now.Floor(time.Hour).Add(-time.Hour)
@@ -104,7 +105,20 @@ func (t *tank) nightly(v *view, x suspicion) bool {
 	if shows < nightShows {
 		shows = 1 // what would be made of little is as well an hour of gas more or less
 	}
-	return (now.Mean-hour)*math.Copysign(1, x.alone) >= nightShift*shows
+	return (now.Mean-hour)*math.Copysign(1, found) >= nightShift*shows
+}
+
+// found is what night and gas of the last morning say. The valve's share is that of the
+// day before it, and cannot know what has come since: here, where a whole night
+// speaks besides, it is not asked.
+func (t *tank) found(v *view, x suspicion) float64 {
+	m := t.dosing.morning
+	if m.At == 0 || v.now.Sub(m.At) > Memory {
+		return x.alone
+	}
+	m.Duty = 0
+	shift, _ := t.learned.Drift.shift(m, t.kh)
+	return shift
 }
 
 // implied is the CO2 in mg/l that the controller holds if the probe is that much
