@@ -47,6 +47,8 @@ const (
 	escapesAsked = 15 * time.Minute
 	escapesLast  = 10 * time.Minute
 	escapesRise  = 0.03
+	escapesStill = 0.005 // of it in escapesLast, at the least
+	escapesAbove = 0.02
 )
 
 // co2NotDosing: dosing is called for and the pH does not answer. A tank whose gas
@@ -94,15 +96,19 @@ func (t *tank) unanswered(v *view, g *gas) bool {
 // as the last minutes show.
 func (t *tank) vainly(v *view, g *gas) bool {
 	fall := g.fallen(v, vainOver)
-	above, rise := g.aboveBand(), vainRise
+	above, rise := g.aboveBand(v, vainAbove), vainRise
 	if t.ample() {
 		rise = vainAmple
 	}
 	return (fall < vainFall && (above || fall < -rise) || above && t.trickles(v, g, vainOver)) && !t.usuallyThere(v, g)
 }
 
-// aboveBand reports whether the pH is clearly over where its controller holds it.
-func (g *gas) aboveBand() bool { return g.value > g.part.Target+g.part.Band+vainAbove }
+// aboveBand reports whether the pH is by so much over where its controller holds it, by
+// the mean of some minutes: else a last digit begins the delay anew again and again.
+func (g *gas) aboveBand(v *view, by float64) bool {
+	ps := g.ph.window(v.now, vainOn)
+	return len(ps) > 0 && mean(ps) > g.part.Target+g.part.Band+by
+}
 
 // ample reports whether the valve is known to hold the pH with less than half of its
 // time.
@@ -113,7 +119,7 @@ func (t *tank) ample() bool {
 
 // escapes reports whether the pH was held and has risen steadily out of its band.
 func (t *tank) escapes(v *view, g *gas) bool {
-	if !g.aboveBand() || t.mayBeLate() || t.changedWithin(v, vainOver+escapesLast) {
+	if !g.aboveBand(v, escapesAbove) || t.mayBeLate() || t.changedWithin(v, vainOver+escapesLast) {
 		return false
 	}
 	ps := g.ph.window(v.now.Floor(time.Minute), vainOver)
@@ -121,7 +127,7 @@ func (t *tank) escapes(v *view, g *gas) bool {
 		return false
 	}
 	rise, steady := thirds(ps)
-	return steady && rise >= escapesRise && g.fallen(v, escapesLast) < 0 && !t.usuallyThere(v, g)
+	return steady && rise >= escapesRise && g.fallen(v, escapesLast) <= -escapesStill && !t.usuallyThere(v, g)
 }
 
 // vainAgain reports whether what has been asked for that long does not come this
