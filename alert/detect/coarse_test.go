@@ -156,27 +156,24 @@ func TestOverfilled(t *testing.T) {
 	}
 }
 
-// TestFlickerIsNoFall: a level that goes from one of its steps of 5 mm to the next by
-// its noise is one stretch, which by and large goes nowhere; steps of a millimetre, and
-// a rise of more than one step, cut it.
+// TestFlickerIsNoFall: a level that stands on the edge between two of its steps of 5 mm
+// loses nothing, however long it happens to read the lower one after the higher.
 func TestFlickerIsNoFall(t *testing.T) {
-	flicker := []float64{5, 0, 0, 5, 5, 0, 5, 5, 5, 5, 0, 0, 5, 0, 0, 5, 5, 5, 5, 5, 0, 0, 0, 0, 0, 0, 0}
-	for _, c := range []struct {
-		name string
-		mm   []float64
-		rise float64
-		want int
-	}{
-		{"flicker between two steps", flicker, flickers * 5, 1},
-		{"up by three steps between", append(append([]float64{0, 0, 0, -5, -5, -5}, 10, 10, 10), flicker...), flickers * 5, 2},
-		{"the same by a finer level", flicker, ebbRise, 2},
-	} {
-		var ps []point
-		for i, mm := range c.mm {
-			ps = append(ps, point{zero.Add(time.Duration(i) * m), mm})
+	site := library()
+	site.Tanks[0].Equipment.TopOff.Pump = ""
+	w := New(site)
+	// A chance run of seven lower ones ends it.
+	const edge = "++-+--++-+-+++--++-++++-+++++++-+-++-+++-+--++-+-++++++-+-+-++-----+++----+-++---+-+++++----+++++++--++---+--++++++--+-+-+++++--------+"
+	for i := range 120 + len(edge) {
+		at, mm := zero.Add(time.Duration(i)*m), 5.0
+		if i >= 120 && edge[i-120] == '-' {
+			mm = 0
 		}
-		if got, _ := falls(ps, c.rise); len(got) != c.want {
-			t.Errorf("%s: %d stretches, want %d", c.name, len(got), c.want)
+		w.Observe(aquarium.Sample{Sensor: aquarium.SensorKey{Site: site.ID, Tank: "atrium", Sensor: "level"}, At: at, Value: mm})
+		for _, x := range w.Tick(at) {
+			if x.Event == aquarium.Raised && x.Identity.Cause == aquarium.WaterLoss {
+				t.Errorf("told after %d min", i)
+			}
 		}
 	}
 }

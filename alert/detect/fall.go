@@ -56,7 +56,7 @@ func (t *tank) falls(v *view) (fall, bool) {
 		return f, true
 	}
 	from := max(x.unrest, v.now.Add(-max(siphonWindow, slowReadings*s.interval())))
-	stretches, fell := falls(s.window(v.now, v.now.Sub(from)), max(ebbRise, flickers*x.step))
+	stretches, fell := falls(s.window(v.now, v.now.Sub(from)))
 	if fell < falling.least/2 {
 		return fall{}, false // as nearly always
 	}
@@ -68,7 +68,7 @@ func (t *tank) falls(v *view) (fall, bool) {
 	if !ok && len(stretches) > 1 && len(newest) >= fallPoints {
 		h, ok = sure.climb(s.interval(), may, stretches...)
 	}
-	if !ok || s.waves(v.now) {
+	if low, high := extremes(s.window(v.now, v.now.Sub(from))); !ok || s.waves(v.now) || x.step >= swingStep && high-low < flickers*x.step {
 		return fall{}, false
 	}
 	return fall{h.perHour, v.now.Add(-time.Duration(h.rise / h.perHour * float64(time.Hour))), h.rise}, true
@@ -83,14 +83,14 @@ func downward(ps []point) []point {
 	return ps
 }
 
-// flickers of its steps are more than a level rises by that stands on the edge between
-// two of them: cut there, each stretch would begin high and end low.
+// flickers of its steps are more than a coarse level falls by that stands on the edge
+// between two of them: cut at each rise, its stretches all begin high and end low.
 const flickers = 1.5
 
 // falls is what of the points lies between one rise by more than noise and the next,
 // from its highest to its lowest and turned round, those of too few left out but for
 // the last; and how far the level has fallen in all of them.
-func falls(ps []point, rise float64) (stretches [][]point, fell float64) {
+func falls(ps []point) (stretches [][]point, fell float64) {
 	if len(ps) < fallPoints {
 		return nil, 0
 	}
@@ -100,7 +100,7 @@ func falls(ps []point, rise float64) (stretches [][]point, fell float64) {
 	for i := 3; i < len(ps); i++ {
 		m = middle(ps[i-2 : i+1])
 		switch {
-		case m > low+rise:
+		case m > low+ebbRise:
 			if lowest-from >= fallPoints-1 {
 				stretches, fell = append(stretches, downward(ps[from:lowest+1])), fell+high-low
 			}
