@@ -177,3 +177,27 @@ func TestFlickerIsNoFall(t *testing.T) {
 		}
 	}
 }
+
+// TestSplashIsNotOverTheBand: with a reading a minute, three are few for their mean.
+func TestSplashIsNotOverTheBand(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		mm   []float64
+		want bool
+	}{
+		{"two readings in a splash", []float64{1, 1, 2, 1, 1, 1, 5, 10}, false},
+		{"a level that has passed it", []float64{1, 2, 3, 4, 5, 6, 7}, true},
+		{"a level at its end", []float64{3, 4, 4, 4, 5, 4, 4}, false},
+	} {
+		s := &series{}
+		var now aquarium.Instant
+		for i, mm := range c.mm {
+			now = zero.Add(time.Duration(i) * time.Minute)
+			s.points = append(s.points, point{now, mm})
+		}
+		s.settle()
+		if got := s.over(now, 4); got != c.want {
+			t.Errorf("%s: over its band: got %t, want %t", c.name, got, c.want)
+		}
+	}
+}

@@ -177,6 +177,11 @@ func (s *series) over(now aquarium.Instant, mm float64) bool {
 	if noise < step/4 {
 		least = overSteps * step
 	}
+	for _, p := range ps {
+		if p.v < mm-least {
+			return false // a splash: two readings far over it pull the mean of three with them
+		}
+	}
 	return mean(ps) > mm+least && mean(ps[n/2:]) > mm+least
 }
 
