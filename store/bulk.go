@@ -40,7 +40,8 @@ func (s *Store) Bulk(fn func(add func(aquarium.Batch) error) error) error {
 
 // Import gives fn an add that gathers batches and seals them, past the log:
 // for histories and a first filling. The first value for a sensor and a time
-// stands, or with replace the last. What add took is on disk when Import
+// stands, or with replace the last; where the last is the value that was there
+// before, that stays as it was. What add took is on disk when Import
 // returns nil; when fn fails, or the disk does, some of it may be. add keeps
 // nothing of the batch it is given, and may be called by one goroutine.
 func (s *Store) Import(replace bool, fn func(add func(aquarium.Batch) error) error) (Tally, error) {

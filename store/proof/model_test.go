@@ -154,12 +154,12 @@ func (x *subject) imports() {
 		bs = append(bs, x.batch())
 	}
 	var want store.Tally
-	for _, b := range bs {
+	known, put := bs, x.m.Append
+	if replace {
+		known, put = []aquarium.Batch{lastOf(bs)}, x.m.Replace
+	}
+	for _, b := range known {
 		n := len(b.Readings)
-		put := x.m.Append
-		if replace {
-			put = x.m.Replace
-		}
 		o, err := put(b, nil)
 		if err != nil {
 			x.t.Fatal(err)
@@ -185,6 +185,23 @@ func (x *subject) imports() {
 		return
 	}
 	x.same("import", [2]int{got.Fresh, got.Repeats + got.Conflicts}, [2]int{want.Fresh, want.Repeats + want.Conflicts})
+}
+
+// lastOf is what an import that replaces comes to before it is held against what
+// is stored: of several values for one time the last.
+func lastOf(bs []aquarium.Batch) (all aquarium.Batch) {
+	m := storetest.NewMemory()
+	for _, b := range bs {
+		if _, err := m.Replace(b, nil); err != nil {
+			panic(err) // in memory nothing fails
+		}
+	}
+	for _, k := range m.Sensors() {
+		if err := m.Window(k, 0, math.MaxInt64, func(r aquarium.Reading) bool { all.Readings = append(all.Readings, r); return true }); err != nil {
+			panic(err)
+		}
+	}
+	return all
 }
 
 func (x *subject) document() {
