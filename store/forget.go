@@ -65,8 +65,7 @@ func (s *Store) forgetBlocks() (more bool, err error) {
 		return nil
 	})
 	if err == nil && len(keys) == 0 && waits && s.trimmable(0) {
-		_, err = s.trimLog(0)
-		return err == nil, err
+		return s.trimSome()
 	}
 	if err != nil || len(keys) == 0 {
 		return false, err
@@ -89,7 +88,7 @@ func (s *Store) forgetBlocks() (more bool, err error) {
 		for n := range endMarks { // of the last there is
 			gone = append(gone, endMark(keys[len(keys)-1], n))
 		}
-		return deleteAll(t.bucket(blocksBucket), gone)
+		return deleteFirst(t.bucket(blocksBucket), gone)
 	})
 	return err == nil, err
 }
@@ -153,6 +152,6 @@ func (s *Store) forgetMinutes() (more bool, err error) {
 	if err != nil || len(keys) == 0 {
 		return false, err
 	}
-	err = s.write(func(t *txn) error { return deleteAll(t.bucket(rollupsBucket), keys) })
+	err = s.write(func(t *txn) error { return deleteFirst(t.bucket(rollupsBucket), keys) })
 	return err == nil, err
 }

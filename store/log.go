@@ -137,8 +137,18 @@ func (s *Store) trimLog(slack uint64) (more bool, err error) {
 	if !now() {
 		return false, nil
 	}
-	err = s.write(s.trim)
-	return err == nil && now(), err
+	some, err := s.trimSome()
+	return some && now(), err
+}
+
+// trimSome deletes log records that no longer count, some at a time; false: there
+// are none.
+func (s *Store) trimSome() (some bool, err error) {
+	err = s.write(func(t *txn) (err error) {
+		some, err = s.trim(t)
+		return err
+	})
+	return some && err == nil, err
 }
 
 // trimmable reports whether more than a part of the log, 1/slack of it, no
@@ -155,8 +165,7 @@ func (s *Store) trimmable(slack uint64) bool {
 	return slack == 0 || done > logFew && done*slack > last+1-first
 }
 
-// trim deletes log records that no longer count, some at a time.
-func (s *Store) trim(t *txn) error {
+func (s *Store) trim(t *txn) (some bool, err error) {
 	b := t.bucket(logBucket)
 	s.needs(b.Sequence())
 	c := b.Cursor()
@@ -167,7 +176,7 @@ func (s *Store) trim(t *txn) error {
 		}
 		keys = append(keys, slices.Clone(k))
 	}
-	return deleteAll(b, keys)
+	return len(keys) > 0, deleteFirst(b, keys)
 }
 
 // logged gives the sequences of the log's first and last record.

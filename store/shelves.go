@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"context"
 	"encoding/binary"
 	"errors"
@@ -82,6 +83,18 @@ func deleteAll(b changing, keys [][]byte) error {
 		if err := b.Delete(k); err != nil {
 			return err
 		}
+	}
+	return nil
+}
+
+// deleteFirst deletes the first keys of a bucket, for who goes on until none are
+// left: a bent page can hide them from being deleted, and that would never end.
+func deleteFirst(b changing, keys [][]byte) error {
+	if err := deleteAll(b, keys); err != nil || len(keys) == 0 {
+		return err
+	}
+	if k, _ := b.Cursor().First(); bytes.Equal(k, keys[0]) {
+		return b.damaged(keys[0], errors.New("it is there and cannot be deleted: a page above it is bent"))
 	}
 	return nil
 }

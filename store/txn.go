@@ -43,12 +43,25 @@ func (t *txn) bucket(name []byte) changing {
 
 func (b changing) Put(k, v []byte) error {
 	b.t.changes(source{bucket: b.name}, k)
-	return b.Bucket.Put(k, v)
+	return b.refused(k, b.Bucket.Put(k, v))
 }
 
 func (b changing) Delete(k []byte) error {
 	b.t.changes(source{bucket: b.name}, k)
-	return b.Bucket.Delete(k)
+	return b.refused(k, b.Bucket.Delete(k))
+}
+
+// refused makes damage of what bbolt takes for a bucket: lentic keeps values alone
+// where it keeps any.
+func (b changing) refused(k []byte, err error) error {
+	if errors.Is(err, berrors.ErrIncompatibleValue) {
+		return b.damaged(k, fmt.Errorf("a bucket where a value should be: %w", err))
+	}
+	return err
+}
+
+func (b changing) damaged(k []byte, err error) error {
+	return &Damage{File: b.t.s.path, Bucket: b.name, Key: slices.Clone(k), Err: err}
 }
 
 // changes notes a key whose value becomes another, or goes. A transaction that

@@ -16,33 +16,34 @@ const (
 	dripNear  = 1.0 // mm over the lower end, where it began
 	dripShare = 1.0 / 20
 	dripLong  = 85 * time.Minute
+	dripOn    = 5 * time.Minute // readings that come late may yet say otherwise
 )
 
 // dripping asks for the same certainty as water that runs in, of a slower rise.
 var dripping = proof{sigmas: 4.6, still: 1.6, flicker: 0.5, least: 0.5}
 
-// drips reports whether the top-off brings a trickle, and since about when.
-func (t *tank) drips(v *view, s *series, stood bool) (bool, aquarium.Instant) {
+// drips reports whether the top-off brings a trickle.
+func (t *tank) drips(v *view, s *series, stood bool) bool {
 	part, perMM := t.topOff(), t.config.Size.LitresPerMM()
 	if _, known := t.on(part.Pump, v.now); known || perMM <= 0 || part.RateLH <= 0 || part.BandMM <= 0 || s.value() > 0 && !stood {
-		return false, 0
+		return false
 	}
 	for _, d := range [...]time.Duration{failedLong, dripLong} {
 		ps := s.window(v.now, d)
 		n := len(ps) / 3
 		if n < siphonPoints || v.now.Sub(t.vessel.unrest) < d || ps[len(ps)-1].at.Sub(ps[0].at) < d-2*s.interval()-aquarium.Step {
-			return false, 0
+			return false
 		}
 		first := mean(ps[:n])
 		if rose := mean(ps[len(ps)-n:]) - first; stood { // it goes on as long as it comes up so slowly
-			return rose > 0 && rose*perMM < dripShare*part.RateLH*d.Hours() && s.value() < part.BandMM/2, v.now.Add(-d)
+			return rose > 0 && rose*perMM < dripShare*part.RateLH*d.Hours() && s.value() < part.BandMM/2
 		}
 		if mean(ps[len(ps)-n:])-first < dripping.least/2 || first > t.lowerEnd()+dripNear {
 			continue // as nearly always
 		}
 		if h, ok := dripping.of(s).climb(s.interval(), 0, ps); ok && h.perHour*perMM < dripShare*part.RateLH {
-			return true, v.now.Add(-d)
+			return true
 		}
 	}
-	return false, 0
+	return false
 }

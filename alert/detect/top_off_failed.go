@@ -55,7 +55,7 @@ func topOffFailed(v *view, t *tank) {
 		f.true, f.since = true, t.pump.since
 	case s.current(v.now):
 		if f.true, f.since = t.staysBelow(v, s); !f.true {
-			f.true, f.since = t.drips(v, s, v.stands(aquarium.TopOffFailed, t.config.ID, f.equipment))
+			f.true, f.on = t.drips(v, s, v.stands(aquarium.TopOffFailed, t.config.ID, f.equipment)), dripOn
 		}
 	case floats:
 		dry := v.now.Sub(t.sensor(part.Low).since)

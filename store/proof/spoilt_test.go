@@ -267,18 +267,50 @@ func TestFlippedBits(t *testing.T) {
 			bytes := bones[kinds[i/2%len(kinds)]]
 			at = bytes[rnd.IntN(len(bytes))]
 		}
-		file := slices.Clone(x.file)
-		bit := rnd.IntN(8)
-		file[at] ^= 1 << bit
-		what := fmt.Sprintf("case %d, bit %d of byte %d, %s, %q", i, bit, at, regions[at], x.file[max(0, at-24):min(len(x.file), at+24)])
-		before := x.worse
-		o := x.examine(file, what)
-		counts.add(regions[at], o)
-		if x.worse > before {
-			counts.add(regions[at], "of these "+o+", and more lost by going on")
-		}
+		x.flip(at, rnd.IntN(8), regions, counts)
 	}
 	t.Logf("%d bits in a file of %d KiB", n, len(x.file)>>10)
+	counts.tell(t)
+}
+
+// flip examines the file with one bit changed, and counts what became of it.
+func (x *sample) flip(at, bit int, regions []region, counts bent) {
+	x.t.Helper()
+	file := slices.Clone(x.file)
+	file[at] ^= 1 << bit
+	what := fmt.Sprintf("bit %d of byte %d, %s, %q", bit, at, regions[at], x.file[max(0, at-24):min(len(x.file), at+24)])
+	before := x.worse
+	o := x.examine(file, what)
+	counts.add(regions[at], o)
+	if x.worse > before {
+		counts.add(regions[at], "of these "+o+", and more lost by going on")
+	}
+}
+
+// TestBentElements flips each bit, or some, of what tells bbolt where keys and
+// values lie: one of them hides a key from being deleted, makes a bucket of a
+// value, or lets a key reach over half a gigabyte.
+func TestBentElements(t *testing.T) {
+	x := newSample(t)
+	regions, err := layout(x.file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var bits []int
+	for i, r := range regions {
+		for bit := range 8 {
+			if r == element {
+				bits = append(bits, 8*i+bit)
+			}
+		}
+	}
+	counts := bent{}
+	n := scaled(200, len(bits))
+	for i := range n {
+		bit := bits[i*len(bits)/n]
+		x.flip(bit/8, bit%8, regions, counts)
+	}
+	t.Logf("%d bits of %d", n, len(bits))
 	counts.tell(t)
 }
 
