@@ -296,21 +296,28 @@ func TestBentElements(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var bits []int
+	var lengths, bits []int // of keys on pages above others; all
 	for i, r := range regions {
+		if r != element {
+			continue
+		}
+		above := x.file[i&^(pageSize-1)+8]&1 != 0
 		for bit := range 8 {
-			if r == element {
-				bits = append(bits, 8*i+bit)
+			if bits = append(bits, 8*i+bit); above && i%16 == 4 {
+				lengths = append(lengths, 8*i+bit)
 			}
 		}
 	}
 	counts := bent{}
+	for _, bit := range lengths {
+		x.flip(bit/8, bit%8, regions, counts)
+	}
 	n := scaled(200, len(bits))
 	for i := range n {
 		bit := bits[i*len(bits)/n]
 		x.flip(bit/8, bit%8, regions, counts)
 	}
-	t.Logf("%d bits of %d", n, len(bits))
+	t.Logf("%d bits of %d, and %d of the lengths of keys above others", n, len(bits), len(lengths))
 	counts.tell(t)
 }
 
