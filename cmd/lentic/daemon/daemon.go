@@ -85,13 +85,23 @@ func Run(ctx context.Context, o Options) error {
 	return errors.Join(err, d.s.close())
 }
 
+// lockPatience is how long a start waits for a database that another process has
+// open: a command that found no daemon may have it for a moment, and nobody may be
+// kept from watching by that.
+const lockPatience = 5 * time.Second
+
 // build makes the services; nothing moves yet.
 func build(cfg *config.Config, o Options) (_ *Daemon, err error) {
 	d := &Daemon{o: o, feed: web.NewFeed(), registry: prometheus.NewRegistry()}
 	d.registry.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
-	d.s, err = open(cfg, o.Version, clock{o.Now, o.After}, deskOptions{
-		linkBase: o.LinkBase, metrics: d.registry, onTransition: d.feed.PublishAlarm,
-	}, o.Log)
+	for until := time.Now().Add(lockPatience); ; time.Sleep(lockPatience / 50) {
+		d.s, err = open(cfg, o.Version, clock{o.Now, o.After}, deskOptions{
+			linkBase: o.LinkBase, metrics: d.registry, onTransition: d.feed.PublishAlarm,
+		}, o.Log)
+		if !errors.Is(err, store.ErrLocked) || time.Now().After(until) {
+			break
+		}
+	}
 	if err != nil {
 		return nil, err
 	}
