@@ -100,15 +100,19 @@ func (d *documents) Put(shelf, key string, v any) error {
 	err = guard(d.path, nil, func() error {
 		b, err := d.tx.Bucket(ledgerBucket).CreateBucketIfNotExists([]byte(shelf))
 		if err != nil {
-			return err
+			return noBucket(d.path, string(ledgerBucket), []byte(shelf), err)
 		}
 		d.write.changes(source{string(ledgerBucket), shelf}, []byte(key))
-		return b.Put([]byte(key), record.Seal(nil, sealKey(shelf, key), doc))
+		return d.refused(shelf, key, b.Put([]byte(key), record.Seal(nil, sealKey(shelf, key), doc)))
 	})
 	if err != nil {
 		return fmt.Errorf("put document %q on shelf %q: %w", key, shelf, err)
 	}
 	return nil
+}
+
+func (d *documents) refused(shelf, key string, err error) error {
+	return noBucket(d.path, string(ledgerBucket)+"/"+shelf, []byte(key), err)
 }
 
 func (d *documents) Delete(shelf, key string) error {
@@ -118,7 +122,7 @@ func (d *documents) Delete(shelf, key string) error {
 	return guard(d.path, nil, func() error {
 		if b := d.shelf(shelf); b != nil {
 			d.write.changes(source{string(ledgerBucket), shelf}, []byte(key))
-			return b.Delete([]byte(key))
+			return d.refused(shelf, key, b.Delete([]byte(key)))
 		}
 		return nil
 	})

@@ -51,11 +51,15 @@ func (b changing) Delete(k []byte) error {
 	return b.refused(k, b.Bucket.Delete(k))
 }
 
-// refused makes damage of what bbolt takes for a bucket: lentic keeps values alone
-// where it keeps any.
 func (b changing) refused(k []byte, err error) error {
+	return noBucket(b.t.s.path, b.name, k, err)
+}
+
+// noBucket makes damage of what bbolt takes for a bucket where lentic has a value, or
+// for a value where it has a bucket.
+func noBucket(path, bucket string, k []byte, err error) error {
 	if errors.Is(err, berrors.ErrIncompatibleValue) {
-		return b.damaged(k, fmt.Errorf("a bucket where a value should be: %w", err))
+		return &Damage{File: path, Bucket: bucket, Key: slices.Clone(k), Err: fmt.Errorf("a bucket for a value, or the other way round: %w", err)}
 	}
 	return err
 }
