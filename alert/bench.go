@@ -34,6 +34,7 @@ type bench struct {
 	// brief is since when it is judged by what needs no weeks to know, for its own are
 	// still to be learned; 0: it knows what it can.
 	brief  aquarium.Instant
+	behind bool             // weeks are stored that are older than what was learned, and still to be
 	taught bool             // they have been learned since it was set up
 	read   map[reading]bool // taken from the store already, until readUntil is judged
 

@@ -14,8 +14,9 @@ const lateAfter = 10 * time.Minute
 
 // inbox is what has been taken in and not yet looked at.
 type inbox struct {
-	mu      sync.Mutex // guards samples; taken by whoever commits readings, so never held for long
-	samples []arrival
+	mu       sync.Mutex // guards what follows up to late; taken by whoever commits readings, so never held for long
+	samples  []arrival
+	imported bool // readings came past samples since it was last looked at
 
 	late map[aquarium.SiteID]*arrears // by the judging goroutine only
 }

@@ -33,6 +33,7 @@ type rejudgement struct {
 	read    map[reading]bool
 	ahead   []aquarium.Sample // for the ticks to come
 	brief   bool              // its weeks are learned afterwards
+	behind  bool              // so are those from before it was known
 	err     error
 }
 
@@ -144,13 +145,16 @@ func (d *Desk) replay(ctx context.Context, g *rejudgement) error {
 	}
 	warm, runUp := detect.Memory, time.Duration(0)
 	g.found = newEpisodes(past, g.from)
-	if len(learned) == 0 { // what was never learned is learned from what is stored
-		if g.brief, err = g.putsOff(d.o.History, past); err != nil {
-			return err
-		}
-		if !g.brief {
+	switch {
+	case len(learned) == 0: // what was never learned is learned from what is stored
+		if g.brief, err = g.putsOff(d.o.History, past); !g.brief {
 			warm, runUp = detect.RunUp, detect.RunUp
 		}
+	case !g.b.taught:
+		g.behind, err = olderStored(d.o.History, site.ID, learned, g.to)
+	}
+	if err != nil {
+		return err
 	}
 	g.read = map[reading]bool{}
 	var broken error
@@ -199,7 +203,7 @@ func (d *Desk) settle(g *rejudgement) error {
 	if err != nil {
 		return err
 	}
-	b.watch, b.judged, b.anew, b.since = g.watch, g.to, false, 0
+	b.watch, b.judged, b.anew, b.since, b.behind = g.watch, g.to, false, 0, g.behind
 	if !g.brief {
 		b.brief = 0
 	} else if b.brief == 0 {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"time"
 
 	"lentic/alert/detect"
 	"lentic/collector/aquarium"
@@ -16,6 +17,9 @@ import (
 // learned beside that, one site after the other. Then it goes on with a watch that
 // knows them, which judges again what was left out. Where something stands already, a
 // watch that knows less might end it: then the weeks come first.
+//
+// Where something was learned, but of fewer weeks than are stored, as after an import
+// into a store that was new, the site goes on as it is until the rest is learned.
 
 // atOnce are the causes that rest on the configuration and the present alone.
 var atOnce = map[aquarium.Cause]bool{
@@ -56,8 +60,11 @@ func (d *Desk) study(ctx context.Context) error {
 	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	if err := d.revise(); err != nil {
+		return err
+	}
 	for _, b := range d.benches {
-		if b.brief != 0 && !b.anew {
+		if (b.brief != 0 || b.behind) && !b.anew {
 			d.studied = &study{b: b, site: b.site, journal: d.entries(), to: b.judged, done: make(chan struct{})}
 			go d.studied.learn(ctx, d) // endStudy waits for it
 			return nil
@@ -89,8 +96,9 @@ func (s *study) learn(ctx context.Context, d *Desk) {
 	s.learned = w.Learned()
 }
 
-// teach keeps what was learned and has the site judged by a watch that knows it. What
-// was learned of a site that means something else by now is learned once more.
+// teach keeps what was learned, of each tank that was known for less, and has the site
+// judged by a watch that knows it. What was learned of a site that means something else
+// by now is learned once more.
 func (d *Desk) teach(s *study) error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -98,15 +106,61 @@ func (d *Desk) teach(s *study) error {
 	if s.err != nil || !slices.Contains(d.benches, b) {
 		return s.err
 	}
+	known, err := d.learnedOf(b.site.ID)
+	if err != nil {
+		return err
+	}
 	return d.update(func(c *change) error {
 		for _, l := range s.learned {
+			if slices.ContainsFunc(known, func(k *detect.Learned) bool { return k.Tank == l.Tank && k.Since <= l.Since }) {
+				continue
+			}
 			if err := c.tx.Put(shelfLearned, learnedKey(b.site.ID, l.Tank), l); err != nil {
 				return err
 			}
 		}
-		c.kept = append(c.kept, func() { b.since, b.brief, b.taught, b.anew = b.brief+1, 0, true, true })
+		c.kept = append(c.kept, func() {
+			b.since = 0
+			if b.brief != 0 {
+				b.since = b.brief + 1
+			}
+			b.brief, b.behind, b.taught, b.anew = 0, false, true, true
+		})
 		return nil
 	})
+}
+
+// Imported says that readings were stored which Take was not given: what they tell of
+// the weeks before anything was learned is learned now.
+func (d *Desk) Imported() {
+	d.in.mu.Lock()
+	defer d.in.mu.Unlock()
+	d.in.imported = true
+}
+
+// revise looks, after an import, for sites that are known for less than is stored. The
+// caller holds d.mu.
+func (d *Desk) revise() error {
+	d.in.mu.Lock()
+	imported := d.in.imported
+	d.in.imported = false
+	d.in.mu.Unlock()
+	if !imported {
+		return nil
+	}
+	for _, b := range d.benches {
+		if b.anew {
+			continue // it looks for itself
+		}
+		learned, err := d.learnedOf(b.site.ID)
+		if err == nil {
+			b.behind, err = olderStored(d.o.History, b.site.ID, learned, b.judged)
+		}
+		if err != nil {
+			return fmt.Errorf("look for older readings of site %q: %w", b.site.ID, err)
+		}
+	}
+	return nil
 }
 
 // Learning reports whether a site's stored weeks are still being learned: until then
@@ -127,18 +181,31 @@ func (g *rejudgement) putsOff(h History, past []*file) (bool, error) {
 	if g.b.taught || slices.ContainsFunc(past, func(f *file) bool { return f.Alarm.Active }) {
 		return false, nil
 	}
-	weeks := false
+	return olderStored(h, g.b.site.ID, nil, g.from)
+}
+
+// olderStored reports whether readings of a site are stored from which its tanks can
+// be known for longer at a time than they are.
+func olderStored(h History, site aquarium.SiteID, learned []*detect.Learned, at aquarium.Instant) (older bool, err error) {
 	for _, k := range h.Sensors() {
-		if k.Site != g.b.site.ID || weeks {
+		if k.Site != site || older {
 			continue
 		}
-		err := h.Window(k, g.from.Add(-detect.RunUp), g.from.Add(-detect.Memory), func(aquarium.Reading) bool {
-			weeks = true
-			return false
-		})
+		to := at.Add(-detect.Memory)
+		for _, l := range learned {
+			if l.Tank == k.Tank {
+				to = min(to, l.Since.Add(-24*time.Hour)) // of the first day not all need be known
+			}
+		}
+		if from := at.Add(-detect.RunUp); from < to {
+			err = h.Window(k, from, to, func(aquarium.Reading) bool {
+				older = true
+				return false
+			})
+		}
 		if err != nil {
 			return false, err
 		}
 	}
-	return weeks, nil
+	return older, nil
 }

@@ -152,3 +152,68 @@ func TestConfiguredWhileLearning(t *testing.T) {
 		}
 	})
 }
+
+// arriving is weeks from when they are here, and before that what came.
+type arriving struct {
+	weeks
+	here *bool
+}
+
+func (h arriving) Window(k aquarium.SensorKey, from, to aquarium.Instant, fn func(aquarium.Reading) bool) error {
+	if *h.here {
+		return h.weeks.Window(k, from, to, fn)
+	}
+	return h.history.Window(k, from, to, fn)
+}
+
+// TestLearnsWhatIsImported: weeks that come into a store of which a day was learned are
+// learned beside the judging, all of which goes on, and once.
+func TestLearnsWhatIsImported(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		how  func(w *world, h History)
+	}{
+		{"beside the daemon", func(w *world, _ History) { w.desk.Imported() }},
+		{"while it was stopped", func(w *world, h History) { w.down(); w.upOver(h) }},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			inWorld(t, func(w *world) {
+				recalled, here := 0, false
+				w.keepOnly("flow-a", w.at().Add(-time.Minute), 900)
+				w.watch = func(s aquarium.Site) watch {
+					return &weekly{simple: newSimple(s).(*simple), recalled: &recalled, now: w.at}
+				}
+				h := arriving{weeks{slow{w.history}, w.at()}, &here}
+				w.upOver(h)
+				w.pass(90 * time.Second) // the day's document was written
+				w.desk.Imported()        // nothing older than that
+				w.pass(5 * time.Minute)
+				if recalled != 0 {
+					t.Fatalf("handed %d documents, want none: nothing was imported", recalled)
+				}
+				here = true
+				c.how(w, h)
+				before := recalled
+				w.pass(20 * time.Second)
+				w.flow(0) // it takes weeks to know, and it is known
+				if a := w.one(); a.Cause != aquarium.FilterStalled || w.desk.Learning(library) {
+					t.Errorf("meanwhile: got %s, learning %t; want it told as always", a.Cause, w.desk.Learning(library))
+				}
+				w.pass(5 * time.Minute)
+				if recalled != before+1 {
+					t.Errorf("handed %d documents after %d, want one more: that of the weeks", recalled, before)
+				}
+				ls, err := w.desk.learnedOf(library)
+				if err != nil || len(ls) != 1 || w.at().Sub(ls[0].Since) < 10*24*time.Hour {
+					t.Errorf("learned %+v, %v; want that of the weeks", ls, err)
+				}
+				w.one()
+				w.desk.Imported() // the same file again
+				w.pass(5 * time.Minute)
+				if recalled != before+1 {
+					t.Errorf("handed %d documents after %d, want no more: it knows them", recalled, before)
+				}
+			})
+		})
+	}
+}

@@ -30,7 +30,7 @@ const importAhead = 8
 const badShown = 50
 
 // imports takes a history in as readings, past the log. It wakes nobody: what
-// is long past is for charts and backtests. Rows are read by one goroutine and
+// is long past is for charts, for backtests and to know a tank by. Rows are read by one goroutine and
 // stored by another, and neither waits for the other until it is some batches
 // ahead.
 func imports(ctx context.Context, s *services, args []byte, in io.Reader, out io.Writer) error {
@@ -54,6 +54,7 @@ func imports(ctx context.Context, s *services, args []byte, in io.Reader, out io
 		return <-read // nothing is sealed of a file that broke off
 	})
 	s.past.forget(everyTank, 0)
+	s.desk.Imported()
 	if err != nil {
 		close(im.stop)
 		for range im.full {
