@@ -178,16 +178,20 @@ func TestFlickerIsNoFall(t *testing.T) {
 	}
 }
 
-// TestSplashIsNotOverTheBand: with a reading a minute, three are few for their mean.
+// TestSplashIsNotOverTheBand: with a reading a minute, three are few for their mean,
+// and one splash may be two of them; with the pump known to be off there are five.
 func TestSplashIsNotOverTheBand(t *testing.T) {
 	for _, c := range []struct {
-		name string
-		mm   []float64
-		want bool
+		name  string
+		mm    []float64
+		still bool
+		want  bool
 	}{
-		{"two readings in a splash", []float64{1, 1, 2, 1, 1, 1, 5, 10}, false},
-		{"a level that has passed it", []float64{1, 2, 3, 4, 5, 6, 7}, true},
-		{"a level at its end", []float64{3, 4, 4, 4, 5, 4, 4}, false},
+		{"two readings in a splash", []float64{1, 1, 2, 1, 1, 1, 5, 10}, false, false},
+		{"a level that has passed it", []float64{1, 2, 3, 4, 5, 6, 7}, false, true},
+		{"a level at its end", []float64{3, 4, 4, 4, 5, 4, 4}, false, false},
+		{"two readings in a splash at its end, the pump off", []float64{3, 4, 4, 4, 4, 5, 4, 9, 12}, true, false},
+		{"one that has passed it, the pump off", []float64{3, 4, 4, 5, 5, 6, 6, 6, 6}, true, true},
 	} {
 		s := &series{}
 		var now aquarium.Instant
@@ -196,7 +200,7 @@ func TestSplashIsNotOverTheBand(t *testing.T) {
 			s.points = append(s.points, point{now, mm})
 		}
 		s.settle()
-		if got := s.over(now, 4); got != c.want {
+		if got := s.over(now, 4, c.still); got != c.want {
 			t.Errorf("%s: over its band: got %t, want %t", c.name, got, c.want)
 		}
 	}

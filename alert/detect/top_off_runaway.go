@@ -19,6 +19,9 @@ const (
 	runawayMargin = 1.0             // mm over the band; half of it while the pump runs on
 	runawayOff    = 2 * time.Minute
 	longRunOn     = 0
+	// With the pump known to be off nothing pours: what comes in is a siphon, for which
+	// there are ten minutes, or a splash, which at a reading a minute may be two of them.
+	runawayStill = 4 * time.Minute
 	// A controller that looks once a minute lets its pump run on for that long,
 	// and hoses drain: what a tank shows by itself each day is no runaway, up to
 	// that much.
@@ -86,6 +89,7 @@ func topOffRunaway(v *view, t *tank) {
 func (t *tank) overBand(v *view, f *finding) bool {
 	part := t.config.Equipment.TopOff
 	on, known := t.on(part.Pump, v.now)
+	still := known && !on
 	stood := v.stands(aquarium.TopOffRunaway, t.config.ID, f.equipment)
 	s := t.sensor(part.Level)
 	if !s.current(v.now) {
@@ -130,7 +134,10 @@ func (t *tank) overBand(v *view, f *finding) bool {
 			// It may come a little later than is usual, and be held back for being far off.
 			f.true = s.wave.v > limit && (n > 2 || v.now.Sub(since) >= wavesOn)
 		}
-	} else if learned && s.over(v.now, max(end+differ, limit-margin)) {
+		if still {
+			f.on = max(f.on, runawayStill)
+		}
+	} else if learned && s.over(v.now, max(end+differ, limit-margin), still) {
 		f.true, f.on = true, 0
 	} else {
 		f.true, f.on = t.siphons(v, s) && !s.waves(v.now), 0
@@ -161,12 +168,17 @@ func (s *series) toppedBy(now aquarium.Instant, mm float64) bool {
 }
 
 // over reports whether the mean of the last minutes is clearly above a level, and
-// still is at their end.
-func (s *series) over(now aquarium.Instant, mm float64) bool {
+// still is at their end. While nothing pours there is time for more of them, of which
+// none counts for more than makes sure.
+func (s *series) over(now aquarium.Instant, mm float64, still bool) bool {
 	if s.value() <= mm {
 		return false // as nearly always
 	}
-	ps := s.window(now, max(overFor, 2*s.interval()))
+	d := overFor
+	if still {
+		d = runawayStill
+	}
+	ps := s.window(now, max(d, 2*s.interval()))
 	n := len(ps)
 	if n < 3 || s.waves(now) {
 		return false
@@ -177,12 +189,22 @@ func (s *series) over(now aquarium.Instant, mm float64) bool {
 	if noise < step/4 {
 		least = overSteps * step
 	}
-	for _, p := range ps {
+	most := math.Inf(1)
+	if still {
+		most = mm + 2*least
+	}
+	var first, second float64 // half
+	for i, p := range ps {
 		if p.v < mm-least {
 			return false // a splash: two readings far over it pull the mean of three with them
 		}
+		if i < n/2 {
+			first += min(p.v, most)
+		} else {
+			second += min(p.v, most)
+		}
 	}
-	return mean(ps) > mm+least && mean(ps[n/2:]) > mm+least
+	return (first+second)/float64(n) > mm+least && second/float64(n-n/2) > mm+least
 }
 
 // waves reports whether the last readings scatter.
