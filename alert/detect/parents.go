@@ -10,7 +10,7 @@ import (
 // recovery is how long after mains is back a machine may still be on its way
 // up: a canister filter that lost its prime needs minutes to run again. Common
 // practice, no source.
-const recovery = 5*time.Minute - 40*time.Second // it is told by five minutes
+const recovery = 5*time.Minute - 2*aquarium.Step // it is told by five minutes
 
 // emptiedDepth is the share of the water's depth.
 const emptiedDepth = 0.1
@@ -140,7 +140,7 @@ func (t *tank) dark(w *Watch, at aquarium.Instant) bool {
 		}
 	}
 	s := t.sensor(p.Mains)
-	return s.current(at) && (!s.on || at.Sub(s.since) < recovery)
+	return s.current(at) && (!s.on || at.Sub(s.cameOn()) < recovery)
 }
 
 // standing reports whether a cause stands that is about the whole site.

@@ -252,6 +252,10 @@ var filterStories = []scenario{
 			{event: returnedNow, cause: aquarium.FilterStalled, equipment: "a", after: 100 * m, by: 106 * m},
 		},
 	},
+	{ // mains that is heard of for the first time has not come back
+		name: "one stalls half a minute after the first that is heard of the tank", paths: map[string]string{"flow-a": "0m:900 30s:900 31s:0"}, lasts: time.Hour,
+		want: []want{{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 30 * time.Second, by: 3*m + 40*time.Second, priority: aquarium.Medium}},
+	},
 	{
 		name: "both stall", paths: map[string]string{"flow-a": "0m:900 60m:900 60m1s:0", "flow-b": "0m:900 60m:900 60m1s:0"}, lasts: 2 * h,
 		want: []want{
@@ -305,7 +309,19 @@ var powerStories = []scenario{
 			{event: aquarium.Suppressed, cause: aquarium.FilterStalled, equipment: "b", after: 60 * m, by: 64 * m},
 			{event: returnedNow, cause: aquarium.PowerLost, after: 90*m - 1, by: 93 * m},
 			{event: returnedNow, cause: aquarium.FilterStalled, equipment: "b", after: 90 * m, by: 95 * m},
-			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 94 * m, by: 95*m + 10*time.Second, priority: aquarium.Medium},
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 93*m + 30*time.Second, by: 95 * m, priority: aquarium.Medium},
+		},
+	},
+	{ // the first reading that tells of it may come a minute late
+		name: "mains is back for most of a minute before it is read", every: time.Minute, lasts: 2 * h,
+		paths: map[string]string{"mains": "0m:1 60m:0 89m8s:1", "flow-a": "0m:900 60m:900 60m1s:0", "flow-b": "0m:900 60m:900 60m1s:0 89m8s:0 89m9s:900"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.PowerLost, after: 60*m - 1, by: 63 * m},
+			{event: aquarium.Suppressed, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 64 * m},
+			{event: aquarium.Suppressed, cause: aquarium.FilterStalled, equipment: "b", after: 60 * m, by: 64 * m},
+			{event: returnedNow, cause: aquarium.PowerLost, after: 90*m - 1, by: 93 * m},
+			{event: returnedNow, cause: aquarium.FilterStalled, equipment: "b", after: 90 * m, by: 95 * m},
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 93 * m, by: 94*m + 8*time.Second, priority: aquarium.Medium},
 		},
 	},
 	{

@@ -57,10 +57,12 @@ type gist struct {
 	ignored aquarium.Instant // the newest that is not judged
 	wave    wave
 
-	// Of a switch: its present value and since when it has it.
-	on    bool
-	since aquarium.Instant
-	wasOn aquarium.Instant // when it was last on; 0: not within memory
+	// Of a switch: its present value and since when it has it, as far as is known;
+	// turned, whether it was seen to have had another before.
+	on     bool
+	turned bool
+	since  aquarium.Instant
+	wasOn  aquarium.Instant // when it was last on; 0: not within memory
 }
 
 // hear notes that a reading has come, whatever it is worth.
@@ -146,11 +148,25 @@ func (s *series) turn(p point) {
 		if on && s.since != 0 {
 			s.hour.turns++
 		}
+		s.turned = s.since != 0
 		s.on, s.since = on, p.at
 	}
 	if on {
 		s.wasOn = p.at
 	}
+}
+
+// cameOn is when a switch that is on came on, at the earliest: where it is told by the
+// clock, that may be as long before as a reading takes. 0: it is off, or has been on
+// for as long as it is known, which is no coming on.
+func (s *series) cameOn() aquarium.Instant {
+	switch {
+	case !s.on || !s.turned:
+		return 0
+	case s.config.OnChange:
+		return s.since
+	}
+	return s.since.Add(-s.interval())
 }
 
 // turnAgain works a switch's present stretch out anew after a value that came
@@ -167,7 +183,7 @@ func (s *series) turnAgain() {
 		s.since = min(s.since, s.points[0].at)
 		return
 	}
-	s.since = s.points[i].at
+	s.since, s.turned = s.points[i].at, true
 	if !s.on {
 		s.wasOn = s.points[i-1].at
 	}
