@@ -76,9 +76,14 @@ func (g *gas) estimate(v *view, t *tank) {
 	}
 	in := chemistry{g.value, t.kh, temperature}
 	if t.sum.in != in {
-		t.sum = estimate{in: in}
-		if co2, err := water.CO2(water.PH(in.ph), water.DegreeKH(in.kh), water.Celsius(in.temperature)); err == nil {
-			t.sum.co2 = float64(co2)
+		if t.sum.in.kh == 0 || t.sum.in.temperature != in.temperature {
+			t.sum.system, t.sum.err = water.At(water.Celsius(in.temperature))
+		}
+		t.sum.in, t.sum.co2 = in, 0
+		if t.sum.err == nil {
+			if co2, err := t.sum.system.CO2(water.PH(in.ph), water.DegreeKH(in.kh)); err == nil {
+				t.sum.co2 = float64(co2)
+			}
 		}
 	}
 	g.co2 = t.sum.co2
@@ -89,8 +94,10 @@ func (g *gas) estimate(v *view, t *tank) {
 type chemistry struct{ ph, kh, temperature float64 }
 
 type estimate struct {
-	in  chemistry
-	co2 float64 // 0: the chemistry does not reach there
+	in     chemistry
+	co2    float64         // 0: the chemistry does not reach there
+	system water.Carbonate // at that temperature
+	err    error           // it is none that the chemistry knows
 }
 
 // evidence is the pH, its trend and what is known besides.

@@ -62,6 +62,9 @@ func (t *tank) falls(v *view) (fall, bool) {
 	}
 	perMM, _ := t.perMM()
 	may := (t.allowance(v) + fallMore) / perMM
+	for i, ps := range stretches {
+		stretches[i] = downward(ps)
+	}
 	sure := falling.of(s)
 	newest := stretches[len(stretches)-1]
 	h, ok := sure.climb(s.interval(), may, newest)
@@ -88,8 +91,8 @@ func downward(ps []point) []point {
 const flickers = 1.5
 
 // falls is what of the points lies between one rise by more than noise and the next,
-// from its highest to its lowest and turned round, those of too few left out but for
-// the last; and how far the level has fallen in all of them.
+// from its highest to its lowest, those of too few left out but for the last; and how
+// far the level has fallen in all of them.
 func falls(ps []point) (stretches [][]point, fell float64) {
 	if len(ps) < fallPoints {
 		return nil, 0
@@ -102,7 +105,7 @@ func falls(ps []point) (stretches [][]point, fell float64) {
 		switch {
 		case m > low+ebbRise:
 			if lowest-from >= fallPoints-1 {
-				stretches, fell = append(stretches, downward(ps[from:lowest+1])), fell+high-low
+				stretches, fell = append(stretches, ps[from:lowest+1]), fell+high-low
 			}
 			from, lowest, low, high = i, i, m, m
 		case from > 0 && m > high && low == high:
@@ -113,7 +116,7 @@ func falls(ps []point) (stretches [][]point, fell float64) {
 		}
 		high = max(high, m)
 	}
-	return last(append(stretches, downward(ps[from:])), mostStretches), fell + high - m
+	return last(append(stretches, ps[from:]), mostStretches), fell + high - m
 }
 
 // bursts reports whether the level plunges.

@@ -134,7 +134,7 @@ func (t *tank) dark(w *Watch, at aquarium.Instant) bool {
 	if p == nil {
 		return false
 	}
-	for _, s := range t.states[w.ranks[aquarium.TankPowerLost]] {
+	for _, s := range t.states[w.unlit] {
 		if s.stands {
 			return true
 		}

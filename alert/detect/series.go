@@ -24,22 +24,24 @@ type point struct {
 
 // series is what is remembered of one sensor.
 type series struct {
-	key    aquarium.SensorKey
-	config aquarium.Sensor
-	tank   *tank           // nil: it is the gateway's
-	item   string          // of a gateway's own: which
-	far    float64         // a jump of it is a hand's; 0: none is
-	sieve  *screen.Screen  // nil: its readings are taken as they are
-	mesh   int             // its place in the sieve
-	waters bool            // it is the level of the tank
-	rank   int             // in the order of the keys
-	next   *series         // whose sample came after its last one
-	points []point         // judged values within recent, in order of time
-	mid    float64         // of the last three points
-	slopes []sloped        // as far as worked out
-	hours  [hoursHeld]hour // the last ones, each in its place; the present one is in gist
-	best   best            // of hours
-	spells screen.Spells   // of readings that did not count, within Memory
+	key     aquarium.SensorKey
+	config  aquarium.Sensor
+	tank    *tank           // nil: it is the gateway's
+	item    string          // of a gateway's own: which
+	far     float64         // a jump of it is a hand's; 0: none is
+	sieve   *screen.Screen  // nil: its readings are taken as they are
+	mesh    int             // its place in the sieve
+	waters  bool            // it is the level of the tank
+	span    span            // of what it can say, where its place tells
+	spanned bool            // it does
+	rank    int             // in the order of the keys
+	next    *series         // whose sample came after its last one
+	points  []point         // judged values within recent, in order of time
+	mid     float64         // of the last three points
+	slopes  []sloped        // as far as worked out
+	hours   [hoursHeld]hour // the last ones, each in its place; the present one is in gist
+	best    best            // of hours
+	spells  screen.Spells   // of readings that did not count, within Memory
 	gist
 	told uint8 // which of the causes of sensors have ever spoken of it
 }
@@ -283,9 +285,29 @@ func (s *series) upTo(t aquarium.Instant) []point {
 	return s.points[:within(s.points, t)]
 }
 
-// within is how many of the points are no newer than t.
+// within is how many of the points are no newer than t. Readings come evenly but for
+// gaps, so it is looked for first where it would be then, and some places beside.
 func within(ps []point, t aquarium.Instant) int {
 	lo, hi := 0, len(ps)
+	if hi == 0 || ps[0].at > t {
+		return 0
+	} else if ps[hi-1].at <= t {
+		return hi
+	}
+	from := ps[0].at
+	i := int((t-from)*aquarium.Instant(hi-1)/(ps[hi-1].at-from)) + 1
+	for range withinBeside {
+		switch {
+		case ps[i].at <= t: // the last one is newer
+			i++
+			lo = i
+		case ps[i-1].at > t: // the first one is not
+			i--
+			hi = i
+		default:
+			return i
+		}
+	}
 	for lo < hi {
 		if m := (lo + hi) / 2; ps[m].at <= t {
 			lo = m + 1
@@ -295,6 +317,9 @@ func within(ps []point, t aquarium.Instant) int {
 	}
 	return lo
 }
+
+// withinBeside is how many places are looked at before the rest is halved.
+const withinBeside = 3
 
 // at is the last value at or before t, false where none is kept.
 func (s *series) at(t aquarium.Instant) (float64, bool) {

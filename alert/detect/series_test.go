@@ -114,3 +114,39 @@ func TestHeldFlow(t *testing.T) {
 		t.Errorf("told after %v, want within 3 min", told)
 	}
 }
+
+// TestWithin: however readings lie, so many are no newer than any time as counting
+// gives.
+func TestWithin(t *testing.T) {
+	for name, gap := range map[string]func(r *rand.Rand) int64{
+		"even":       func(*rand.Rand) int64 { return 10_000 },
+		"stamped":    func(r *rand.Rand) int64 { return 9_900 + r.Int64N(200) },
+		"on change":  func(r *rand.Rand) int64 { return 1 + r.Int64N(1<<r.IntN(21)) },
+		"one outage": func(r *rand.Rand) int64 { return 10_000 + r.Int64N(40)/39*3_600_000 },
+	} {
+		rng := rand.New(rand.NewPCG(5, 8))
+		for n := range 60 {
+			ps := make([]point, n)
+			at := zero
+			for i := range ps {
+				at += aquarium.Instant(gap(rng))
+				ps[i].at = at
+			}
+			for range 40 {
+				u := zero + aquarium.Instant(rng.Int64N(int64(at-zero)+20_000))
+				want := 0
+				for want < n && ps[want].at <= u {
+					want++
+				}
+				if got := within(ps, u); got != want {
+					t.Fatalf("%s: %d of %d, want %d", name, got, n, want)
+				}
+			}
+			for i, p := range ps {
+				if a, b := within(ps, p.at-1), within(ps, p.at); a != i || b != i+1 {
+					t.Fatalf("%s: %d and %d around the %d-th of %d", name, a, b, i, n)
+				}
+			}
+		}
+	}
+}

@@ -74,7 +74,7 @@ func siteSilent(v *view) {
 		return
 	}
 	quiet := v.now.Sub(max(v.w.heard, since))
-	f := finding{true: quiet >= v.w.sitePatience(), priority: aquarium.SiteSilent.Priority(), prove: func() aquarium.Evidence {
+	f := finding{true: quiet >= siteSilentFor && quiet >= v.w.sitePatience(), priority: aquarium.SiteSilent.Priority(), prove: func() aquarium.Evidence {
 		return aquarium.Evidence{Facts: []aquarium.Fact{lasting(FactSilent, v.now.Sub(v.w.heard))}}
 	}}
 	if quiet >= siteUrgentFor || v.w.urgent() {

@@ -120,6 +120,13 @@ func (s *series) below(at aquarium.Instant, d time.Duration, limit, back float64
 // Where the lowest days lie apart, the sensor wanders against the one that the pump
 // goes by, and the next may be as much lower still.
 func (t *tank) lowerEnd() float64 {
+	if m := &t.lowMemo; !m.holds(t.learned, 0) {
+		*m = memo{of: t.learned, v: t.lowest()}
+	}
+	return t.lowMemo.v
+}
+
+func (t *tank) lowest() float64 {
 	var low [4]float64
 	band := t.topOff().BandMM
 	for _, mm := range t.learned.Vessel.Lowest {

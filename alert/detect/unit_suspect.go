@@ -80,8 +80,8 @@ func (t *tank) spanOf(s *series) (span, bool) {
 // mistake is the unit that a sensor sends where another is meant, and what its
 // value is then.
 func (t *tank) mistake(s *series, v float64) (m mistaken, means float64, ok bool) {
-	sp, known := t.spanOf(s)
-	if !known || v >= sp.can.Lo && v <= sp.can.Hi {
+	sp := &s.span
+	if !s.spanned || v >= sp.can.Lo && v <= sp.can.Hi {
 		return m, 0, false
 	}
 	for _, m := range mistakes[s.config.Quantity] {
@@ -172,7 +172,7 @@ func (s *series) said(at aquarium.Instant) (v float64, n int, since aquarium.Ins
 func blindUnit(c *aquarium.Tank) string {
 	t := newTank("", c)
 	for _, s := range t.order {
-		if _, ok := t.spanOf(s); ok {
+		if s.spanned {
 			return ""
 		}
 	}

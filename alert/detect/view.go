@@ -118,7 +118,7 @@ type tank struct {
 	gas              gas
 	gassed, gasKnown bool
 
-	refillMemo, fullMemo, airMemo, shareMemo memo
+	refillMemo, fullMemo, lowMemo, airMemo, shareMemo memo
 }
 
 // course is what has been followed from tick to tick.
@@ -162,6 +162,7 @@ func newTank(site aquarium.SiteID, c *aquarium.Tank) *tank {
 		if r := c.Equipment.Room; r != nil && r.Temperature == s.ID {
 			x.far = 0
 		}
+		x.span, x.spanned = t.spanOf(x)
 		t.sensors[s.ID] = x
 		t.order = append(t.order, x)
 	}

@@ -14,6 +14,7 @@ type Watch struct {
 	site     aquarium.Site
 	causes   []cause
 	ranks    map[aquarium.Cause]int // their order
+	unlit    int                    // that of a tank without mains
 	tanks    []*tank
 	places   map[aquarium.TankID]*tank
 	remote   map[aquarium.SensorID]*series // what gateways say of themselves
@@ -47,6 +48,7 @@ func New(site aquarium.Site) *Watch {
 	for i, c := range w.causes {
 		w.ranks[c.name] = i
 	}
+	w.unlit = w.ranks[aquarium.TankPowerLost]
 	w.own = make([][]*state, len(w.causes))
 	for i := range site.Tanks {
 		t := newTank(site.ID, &site.Tanks[i])

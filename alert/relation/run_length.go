@@ -13,13 +13,17 @@ const rings = 50
 func RunLength(n int, gain, limit float64) float64 {
 	width := 2 * math.Sqrt(limit*gain/(2-gain)) / (2*rings + 1)
 	a, steps := make(square, rings+1), make([]float64, rings+1)
+	var edges [rings + 1]central
+	for j := range edges {
+		edge := (float64(j) + 0.5) * width / gain
+		edges[j] = chiSquare(n, edge*edge)
+	}
 	for i := range a {
 		a[i] = make([]float64, rings+1)
 		far := float64(i) * width * (1 - gain) / gain
 		below := 0.0
 		for j := range a[i] {
-			edge := (float64(j) + 0.5) * width / gain
-			within := chiSquare(n, far*far, edge*edge)
+			within := edges[j].off(far * far)
 			a[i][j] = below - within
 			below = within
 		}
@@ -51,25 +55,35 @@ func Limit(n int, gain, rows float64) float64 {
 	return (lo + hi) / 2
 }
 
-// chiSquare is the probability that a noncentral chi-square value with n degrees
-// of freedom is below x: central ones of n, n+2, ... degrees, weighed by Poisson
-// (Johnson, Kotz & Balakrishnan 1995, chapter 29).
-func chiSquare(n int, noncentral, x float64) float64 {
-	if x <= 0 {
-		return 0
+// central is the probability that a central chi-square value is below 2*half.
+type central struct {
+	shape, half float64
+	below       float64
+	term        float64 // what two degrees of freedom more take away
+}
+
+// chiSquare is that of n degrees of freedom and x.
+func chiSquare(n int, x float64) central {
+	c := central{shape: float64(n) / 2, half: x / 2}
+	if x > 0 {
+		lg, _ := math.Lgamma(c.shape + 1)
+		c.term = math.Exp(c.shape*math.Log(c.half) - c.half - lg)
+		c.below = series(c.shape, c.half, c.term)
 	}
-	half, mean := x/2, noncentral/2
-	shape := float64(n) / 2
-	lg, _ := math.Lgamma(shape + 1)
-	term := math.Exp(shape*math.Log(half) - half - lg) // what two degrees more take away
-	central := series(shape, half, term)
+	return c
+}
+
+// off is the same of a noncentral one: central ones of n, n+2, ... degrees, weighed
+// by Poisson (Johnson, Kotz & Balakrishnan 1995, chapter 29).
+func (c central) off(noncentral float64) float64 {
+	mean := noncentral / 2
 	weight, seen, sum := math.Exp(-mean), 0.0, 0.0
-	for j := 0; seen < 1-1e-12 && (central > 1e-15 || float64(j) < mean); j++ {
-		sum += weight * central
+	for j := 0; seen < 1-1e-12 && (c.below > 1e-15 || float64(j) < mean); j++ {
+		sum += weight * c.below
 		seen += weight
 		weight *= mean / float64(j+1)
-		central -= term
-		term *= half / (shape + float64(j) + 1)
+		c.below -= c.term
+		c.term *= c.half / (c.shape + float64(j) + 1)
 	}
 	return sum
 }
