@@ -16,8 +16,9 @@ import (
 )
 
 // recorded is a file of readings to be judged. Rows in the order of their times
-// are judged while they are read. Where one turns out not to be, all begins anew
-// by way of a tape, which brings them into order.
+// are judged while they are read, once a sensor comes again after another: until
+// then they may be by sensor, of which the first one alone would be judged in vain.
+// Others come into order on a tape; where that turns out late, all begins anew.
 type recorded struct {
 	path       string
 	cfg, other *config.Config // as it is, and as it is tried
@@ -36,7 +37,8 @@ type origin struct {
 	sensor   aquarium.SensorKey
 	possible func(v float64, u aquarium.Unit) bool
 	trial    *trial           // nil: it is not configured
-	at       aquarium.Instant // of its last row
+	came     bool             // a row of it has
+	at       aquarium.Instant // of its last one that was judged
 	next     *origin          // whose row came after that
 }
 
@@ -52,19 +54,44 @@ var errDisorder = errors.New("not in the order of time")
 
 // judge runs the live detection over the file.
 func (r *recorded) judge(ctx context.Context) (*daemon.Report, error) {
-	if i, err := os.Stat(r.path); err == nil && i.Mode().IsRegular() { // what is no file can be read only once
-		err := r.read(ctx, "judging", r.give)
-		if !errors.Is(err, errDisorder) {
-			return r.end(err)
-		}
-		_, _ = r.end(err)
+	i, err := os.Stat(r.path)
+	turns := err == nil && i.Mode().IsRegular() // what is no file can be read only once
+	found, err := r.attempt(ctx, turns)
+	if errors.Is(err, errDisorder) {
+		found, err = r.attempt(ctx, false)
 	}
+	return found, err
+}
+
+// attempt judges rows as they are read as soon as sensors take turns in the order of
+// time, where that is looked for, and else by way of a tape.
+func (r *recorded) attempt(ctx context.Context, turns bool) (*daemon.Report, error) {
 	t := tape.New()
 	defer t.Close()
-	if err := r.read(ctx, "reading", func(_ *origin, s aquarium.Sample) error { return t.Add(s) }); err != nil {
-		return nil, err
+	doing, judging := "reading", false
+	if turns {
+		doing = "judging"
 	}
-	return r.end(r.play(ctx, t))
+	var last *origin
+	err := r.read(ctx, doing, func(o *origin, s aquarium.Sample) error {
+		if judging {
+			return r.give(o, s)
+		}
+		turns = turns && s.At >= o.trial.at
+		if turns && o.came && o != last {
+			judging = true
+			if err := r.play(ctx, t); err != nil {
+				return err
+			}
+			return r.give(o, s)
+		}
+		o.trial.at, o.came, last = s.At, true, o
+		return t.Add(s)
+	})
+	if err == nil && !judging {
+		err = r.play(ctx, t)
+	}
+	return r.end(err)
 }
 
 // read gives each good row to row. A bad one is told with its line and costs
@@ -75,7 +102,7 @@ func (r *recorded) read(ctx context.Context, doing string, row func(*origin, aqu
 		return err
 	}
 	defer in.Close()
-	r.origins, r.last = map[aquarium.SensorKey]*origin{}, &origin{}
+	r.rows, r.origins, r.last = 0, map[aquarium.SensorKey]*origin{}, &origin{}
 	r.trials = map[aquarium.SiteID]*trial{}
 	bad := func(line int, err error) error {
 		if line > r.told { // else it was when the file was read before
@@ -89,15 +116,10 @@ func (r *recorded) read(ctx context.Context, doing string, row func(*origin, aqu
 		if r.rows++; r.rows%4096 == 0 && ctx.Err() != nil {
 			return errInterrupted
 		}
-		o := r.last.next // sensors come in turn
-		if o == nil || o.sensor != s.Sensor {
-			var err error
-			if o, err = r.origin(s.Sensor); err != nil {
-				return bad(line, fmt.Errorf("%w (its other rows are left out too)", err))
-			}
-			r.last.next = o
+		o, err := r.from(s.Sensor)
+		if err != nil {
+			return bad(line, fmt.Errorf("%w (its other rows are left out too)", err))
 		}
-		r.last = o
 		if o.trial == nil {
 			return nil
 		}
@@ -119,6 +141,20 @@ func (r *recorded) read(ctx context.Context, doing string, row func(*origin, aqu
 var latest = aquarium.At(time.Date(2201, 1, 1, 0, 0, 0, 0, time.UTC))
 
 var errInterrupted = errors.New("interrupted: the readings were not judged to their end")
+
+// from is origin for row after row: sensors come in turn.
+func (r *recorded) from(k aquarium.SensorKey) (*origin, error) {
+	o := r.last.next
+	if o == nil || o.sensor != k {
+		var err error
+		if o, err = r.origin(k); err != nil {
+			return nil, err
+		}
+		r.last.next = o
+	}
+	r.last = o
+	return o, nil
+}
 
 // origin is where rows of that sensor come from; the error is that it is not
 // configured, and comes once.
@@ -166,7 +202,11 @@ func (r *recorded) play(ctx context.Context, t *tape.Tape) error {
 			}
 			r.p.show("judging", float64(n)/float64(r.rows))
 		}
-		if err := r.give(r.origins[s.Sensor], s); err != nil {
+		o, err := r.from(s.Sensor)
+		if err == nil {
+			err = r.give(o, s)
+		}
+		if err != nil {
 			return err
 		}
 	}

@@ -5,7 +5,6 @@ package tape
 
 import (
 	"bufio"
-	"container/heap"
 	"encoding/binary"
 	"errors"
 	"io"
@@ -30,6 +29,7 @@ type Tape struct {
 	last   uint32  // the number of the last added
 	order  []place // of the keys
 	held   []taped
+	begins []int    // where each run of what is held begins, but for the first
 	file   *os.File // nil: all is held
 	out    *bufio.Writer
 	ends   []int64 // where each run in the file ends
@@ -44,6 +44,10 @@ type taped struct {
 	key     uint32
 	quality aquarium.Quality
 }
+
+// mostRuns is how many runs of what is held are merged as they came: rows by sensor
+// are a run each. More are sorted.
+const mostRuns = 16
 
 // place is where a key comes among the others: by its site, and by itself.
 type place struct{ site, rank int32 }
@@ -79,6 +83,9 @@ func (t *Tape) Add(s aquarium.Sample) error {
 		t.last = n
 	}
 	t.held = append(t.held, taped{s.At, s.Value, n, s.Quality})
+	if i := len(t.held) - 1; i > 0 && t.before(&t.held[i], &t.held[i-1]) && len(t.begins) < mostRuns {
+		t.begins = append(t.begins, i)
+	}
 	if len(t.held) < t.chunk {
 		return nil
 	}
@@ -121,25 +128,28 @@ func (t *Tape) before(a, b *taped) bool {
 	return a.at < b.at || a.at == b.at && x.rank < y.rank
 }
 
-// sort brings what is held into order; much is in order already.
-func (t *Tape) sort() {
-	for i := 1; i < len(t.held); i++ {
-		if t.before(&t.held[i], &t.held[i-1]) {
-			slices.SortStableFunc(t.held, func(a, b taped) int {
-				switch {
-				case t.before(&a, &b):
-					return -1
-				case t.before(&b, &a):
-					return 1
-				}
-				return 0
-			})
-			return
-		}
+// runs are those of what is held, which is sorted where they are too many.
+func (t *Tape) runs() (rs [][]taped) {
+	if len(t.begins) == mostRuns {
+		slices.SortStableFunc(t.held, func(a, b taped) int {
+			switch {
+			case t.before(&a, &b):
+				return -1
+			case t.before(&b, &a):
+				return 1
+			}
+			return 0
+		})
+		t.begins = t.begins[:0]
 	}
+	from := 0
+	for _, i := range t.begins {
+		rs, from = append(rs, t.held[from:i]), i
+	}
+	return append(rs, t.held[from:])
 }
 
-// spill writes what is held as one more run.
+// spill writes what is held as more runs.
 func (t *Tape) spill() error {
 	if t.file == nil {
 		f, err := os.CreateTemp("", "lentic-backtest-")
@@ -149,11 +159,21 @@ func (t *Tape) spill() error {
 		_ = os.Remove(f.Name()) // so that it is gone however the process ends; else Close does it
 		t.file, t.out = f, bufio.NewWriterSize(f, 1<<18)
 	}
-	t.sort()
-	goesOn := len(t.ends) > 0 && !t.before(&t.held[0], &t.tail)
-	t.tail = t.held[len(t.held)-1]
+	for _, run := range t.runs() {
+		if err := t.write(run); err != nil {
+			return err
+		}
+	}
+	t.held, t.begins = t.held[:0], t.begins[:0]
+	return t.out.Flush()
+}
+
+// write appends a run to the file.
+func (t *Tape) write(run []taped) error {
+	goesOn := len(t.ends) > 0 && !t.before(&run[0], &t.tail)
+	t.tail = run[len(run)-1]
 	var b [tapedBytes]byte
-	for _, e := range t.held {
+	for _, e := range run {
 		binary.LittleEndian.PutUint64(b[0:], uint64(e.at))
 		binary.LittleEndian.PutUint64(b[8:], math.Float64bits(e.value))
 		binary.LittleEndian.PutUint32(b[16:], e.key)
@@ -162,29 +182,33 @@ func (t *Tape) spill() error {
 			return err
 		}
 	}
-	end := int64(len(t.held)) * tapedBytes
+	end := int64(len(run)) * tapedBytes
 	if n := len(t.ends); n > 0 {
 		end += t.ends[n-1]
 	}
 	if goesOn { // it is the same run
 		t.ends = t.ends[:len(t.ends)-1]
 	}
-	t.ends, t.held = append(t.ends, end), t.held[:0]
-	return t.out.Flush()
+	t.ends = append(t.ends, end)
+	return nil
 }
 
 // Sorted gives all that was added by site, then time, then sensor. Of two for
 // the same sensor and time the first added stands.
 func (t *Tape) Sorted() iter.Seq[aquarium.Sample] {
 	return func(yield func(aquarium.Sample) bool) {
-		t.sort()
 		m := &merge{t: t}
 		from := int64(0)
 		for _, end := range t.ends {
-			m.push(&stretch{no: len(m.runs), in: bufio.NewReaderSize(io.NewSectionReader(t.file, from, end-from), 1<<16)})
+			m.push(&stretch{no: len(m.runs), in: bufio.NewReaderSize(io.NewSectionReader(t.file, from, end-from), max(leastBuffer, min(1<<16, buffers/len(t.ends))))})
 			from = end
 		}
-		m.push(&stretch{no: len(m.runs), held: t.held})
+		for _, run := range t.runs() {
+			m.push(&stretch{no: len(m.runs), held: run})
+		}
+		for i := len(m.runs)/2 - 1; i >= 0; i-- {
+			m.down(i)
+		}
 		last, any := taped{}, false
 		for len(m.runs) > 0 && t.err == nil {
 			e := m.runs[0].head
@@ -200,74 +224,106 @@ func (t *Tape) Sorted() iter.Seq[aquarium.Sample] {
 	}
 }
 
+// All runs of the file are read through buffers of so many bytes in all, and each
+// through one of leastBuffer at the least.
+const (
+	buffers     = 8 << 20
+	leastBuffer = 4 << 10
+)
+
 // stretch is one sorted run of samples, in the file or in memory.
 type stretch struct {
-	no   int // the order in which they were given
-	in   *bufio.Reader
-	held []taped
-	head taped
+	no    int // the order in which they were given
+	in    *bufio.Reader
+	held  []taped
+	head  taped
+	place place // of the head
 }
 
 // next moves on; false at the end.
-func (r *stretch) next() (bool, error) {
+func (r *stretch) next(order []place) (bool, error) {
 	if r.in == nil {
 		if len(r.held) == 0 {
 			return false, nil
 		}
 		r.head, r.held = r.held[0], r.held[1:]
+		r.place = order[r.head.key]
 		return true, nil
 	}
-	var b [tapedBytes]byte
-	if _, err := io.ReadFull(r.in, b[:]); err == io.EOF {
+	b, err := r.in.Peek(tapedBytes)
+	switch {
+	case err == io.EOF && len(b) == 0:
 		return false, nil
-	} else if err != nil {
+	case err == io.EOF:
+		return false, io.ErrUnexpectedEOF
+	case err != nil:
 		return false, err
 	}
 	r.head = taped{
 		aquarium.Instant(binary.LittleEndian.Uint64(b[0:])), math.Float64frombits(binary.LittleEndian.Uint64(b[8:])),
 		binary.LittleEndian.Uint32(b[16:]), aquarium.Quality(b[20]),
 	}
-	return true, nil
+	r.place = order[r.head.key]
+	_, err = r.in.Discard(tapedBytes)
+	return true, err
 }
 
-// merge is a heap of runs by their heads; of equal ones the earlier run comes
-// first.
+// before is the order of the heads; of equal ones the earlier run comes first.
+func (r *stretch) before(o *stretch) bool {
+	switch {
+	case r.place.site != o.place.site:
+		return r.place.site < o.place.site
+	case r.head.at != o.head.at:
+		return r.head.at < o.head.at
+	case r.place.rank != o.place.rank:
+		return r.place.rank < o.place.rank
+	}
+	return r.no < o.no
+}
+
+// merge is a heap of runs by their heads, the first one on top.
 type merge struct {
 	t    *Tape
 	runs []*stretch
 }
 
+// push adds a run that is not at its end; where it belongs is for down to say.
 func (m *merge) push(r *stretch) {
-	ok, err := r.next()
+	ok, err := r.next(m.t.order)
 	if ok {
-		heap.Push(m, r)
+		m.runs = append(m.runs, r)
 	}
 	m.t.err = errors.Join(m.t.err, err)
 }
 
 // step moves the first run on.
 func (m *merge) step() {
-	ok, err := m.runs[0].next()
-	m.t.err = errors.Join(m.t.err, err)
-	if ok {
-		heap.Fix(m, 0)
-	} else {
-		heap.Pop(m)
+	ok, err := m.runs[0].next(m.t.order)
+	if err != nil {
+		m.t.err = errors.Join(m.t.err, err)
 	}
+	if !ok {
+		n := len(m.runs) - 1
+		m.runs[0] = m.runs[n]
+		m.runs = m.runs[:n]
+	}
+	m.down(0)
 }
 
-func (m *merge) Len() int      { return len(m.runs) }
-func (m *merge) Swap(i, k int) { m.runs[i], m.runs[k] = m.runs[k], m.runs[i] }
-func (m *merge) Push(r any)    { m.runs = append(m.runs, r.(*stretch)) }
-func (m *merge) Pop() any {
-	r := m.runs[len(m.runs)-1]
-	m.runs = m.runs[:len(m.runs)-1]
-	return r
-}
-func (m *merge) Less(i, k int) bool {
-	a, b := m.runs[i], m.runs[k]
-	if m.t.before(&a.head, &b.head) {
-		return true
+// down lets the run at i sink to its place.
+func (m *merge) down(i int) {
+	for {
+		c := 2*i + 1
+		if c >= len(m.runs) {
+			return
+		}
+		if c+1 < len(m.runs) && m.runs[c+1].before(m.runs[c]) {
+			c++
+		}
+		if !m.runs[c].before(m.runs[i]) {
+			return
+		}
+		m.runs[i], m.runs[c] = m.runs[c], m.runs[i]
+		i = c
 	}
-	return a.no < b.no && !m.t.before(&b.head, &a.head)
 }

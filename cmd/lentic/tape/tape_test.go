@@ -15,9 +15,12 @@ import (
 // samples come as a sort in memory would give them, and of two for the same
 // sensor and time the first given stands.
 func TestTapeSorts(t *testing.T) {
-	rng := rand.New(rand.NewPCG(20310302, 2))
-	for _, chunk := range []int{1, 2, 7, 100, 1000, 1001} {
-		t.Run(fmt.Sprint(chunk), func(t *testing.T) {
+	for _, c := range []struct {
+		chunk    int
+		bySensor bool
+	}{{1, false}, {2, false}, {7, false}, {100, false}, {1000, false}, {1001, false}, {2, true}, {90, true}, {1000, true}, {1001, true}} {
+		t.Run(fmt.Sprint(c), func(t *testing.T) {
+			rng, chunk := rand.New(rand.NewPCG(20310302, 2)), c.chunk
 			tp := New()
 			tp.chunk = chunk
 			t.Setenv("TMPDIR", t.TempDir())
@@ -29,9 +32,19 @@ func TestTapeSorts(t *testing.T) {
 					At: aquarium.Instant(1_930_000_000_000 + rng.Int64N(100)), Value: float64(i), Quality: aquarium.Quality(rng.IntN(3)),
 				}
 				given = append(given, s)
+			}
+			if c.bySensor {
+				slices.SortStableFunc(given, func(a, b aquarium.Sample) int {
+					return strings.Compare(fmt.Sprint(a.Sensor, a.At), fmt.Sprint(b.Sensor, b.At))
+				})
+			}
+			for _, s := range given {
 				if err := tp.Add(s); err != nil {
 					t.Fatal(err)
 				}
+			}
+			if runs := len(tp.ends) + len(tp.begins); c.bySensor && runs > 6 {
+				t.Errorf("%d runs of six sensors", runs)
 			}
 			slices.SortStableFunc(given, func(a, b aquarium.Sample) int {
 				return strings.Compare(fmt.Sprint(a.Sensor.Site, a.At, a.Sensor), fmt.Sprint(b.Sensor.Site, b.At, b.Sensor))
