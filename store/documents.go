@@ -98,21 +98,16 @@ func (d *documents) Put(shelf, key string, v any) error {
 		return fmt.Errorf("put document %q on shelf %q: %w", key, shelf, err)
 	}
 	err = guard(d.path, nil, func() error {
-		b, err := d.tx.Bucket(ledgerBucket).CreateBucketIfNotExists([]byte(shelf))
+		b, err := d.write.shelf(shelf)
 		if err != nil {
-			return noBucket(d.path, string(ledgerBucket), []byte(shelf), err)
+			return err
 		}
-		d.write.changes(source{string(ledgerBucket), shelf}, []byte(key))
-		return d.refused(shelf, key, b.Put([]byte(key), record.Seal(nil, sealKey(shelf, key), doc)))
+		return b.Put([]byte(key), record.Seal(nil, sealKey(shelf, key), doc))
 	})
 	if err != nil {
 		return fmt.Errorf("put document %q on shelf %q: %w", key, shelf, err)
 	}
 	return nil
-}
-
-func (d *documents) refused(shelf, key string, err error) error {
-	return noBucket(d.path, string(ledgerBucket)+"/"+shelf, []byte(key), err)
 }
 
 func (d *documents) Delete(shelf, key string) error {
@@ -121,8 +116,7 @@ func (d *documents) Delete(shelf, key string) error {
 	}
 	return guard(d.path, nil, func() error {
 		if b := d.shelf(shelf); b != nil {
-			d.write.changes(source{string(ledgerBucket), shelf}, []byte(key))
-			return d.refused(shelf, key, b.Delete([]byte(key)))
+			return changing{b, d.write, source{string(ledgerBucket), shelf}}.Delete([]byte(key))
 		}
 		return nil
 	})

@@ -11,6 +11,10 @@ import (
 // number in it, and the next commit destroys a page in use. So no file is
 // written to before the list has been held against the pages in use.
 
+// manyFreePages, for a number of free pages, are too many for the head: it comes
+// before them.
+const manyFreePages = 0xffff
+
 // freelist checks the list of free pages once the trees have been looked
 // through.
 func (p *pages) freelist(id uint64) error {
@@ -101,7 +105,7 @@ func (p *pages) freeIDs(id uint64) ([]uint64, error) {
 		return nil, fmt.Errorf("page %d: %w", id, err)
 	}
 	list, n := b[pageHeader:], uint64(head.count)
-	if n == 0xffff { // too many for the header: the first is their number
+	if n == manyFreePages {
 		n, list = binary.NativeEndian.Uint64(list), list[8:]
 	}
 	if n > uint64(len(list)/8) {

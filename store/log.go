@@ -1,6 +1,7 @@
 package store
 
 import (
+	"errors"
 	"slices"
 
 	"go.etcd.io/bbolt"
@@ -40,6 +41,7 @@ type logState struct {
 	// forgets: blocks are being forgotten, and what they leave free is for
 	// those that are sealed next.
 	forgets bool
+	stuck   bool // its old end is damaged, and that was told
 }
 
 // log writes the readings that stand, in the order they were given.
@@ -92,15 +94,29 @@ func (t *txn) trimAlong(b changing) error {
 		owed *= 2
 	}
 	var keys [][]byte
-	c := b.Cursor()
-	for k, v := c.First(); k != nil && owed > 0; k, v = c.Next() {
-		if seq, err := record.SplitLogKey(k); err == nil && seq >= l.needed {
-			break
+	err := guard(t.s.path, nil, func() error {
+		c := b.Cursor()
+		for k, v := c.First(); k != nil && owed > 0; k, v = c.Next() {
+			if seq, err := record.SplitLogKey(k); err == nil && seq >= l.needed {
+				break
+			}
+			owed -= len(k) + len(v)
+			keys = append(keys, slices.Clone(k))
 		}
-		owed -= len(k) + len(v)
-		keys = append(keys, slices.Clone(k))
+		return nil
+	})
+	if err == nil {
+		err = deleteAll(b, keys)
 	}
-	return deleteAll(b, keys)
+	// Readings are taken all the same where the log's other end is damaged: it
+	// only becomes longer.
+	if errors.Is(err, ErrDamaged) {
+		if !l.stuck {
+			t.s.opt.Log.Error("the log cannot be made shorter", "err", err)
+		}
+		l.stuck, err = true, nil
+	}
+	return err
 }
 
 // needs notes from which log record on they count, once the stretches that are

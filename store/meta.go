@@ -56,6 +56,10 @@ func putMeta(tx *bbolt.Tx, key []byte, text string) error {
 	return tx.Bucket(metaBucket).Put(key, record.Seal(nil, key, []byte(text)))
 }
 
+func (t *txn) putMeta(key []byte, text string) error {
+	return t.bucket(metaBucket).Put(key, record.Seal(nil, key, []byte(text)))
+}
+
 // stamp is what a file says of itself.
 type stamp struct{ format, id, writer string }
 
@@ -96,7 +100,7 @@ func (s *Store) restamp(was stamp) error {
 		return nil
 	}
 	return s.write(func(t *txn) error {
-		return errors.Join(putMeta(t.bolt, writerKey, writer), putMeta(t.bolt, formatKey, format))
+		return errors.Join(t.putMeta(writerKey, writer), t.putMeta(formatKey, format))
 	})
 }
 

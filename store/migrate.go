@@ -109,7 +109,7 @@ func (m *migration) mark(done map[string]bool) error {
 	for _, n := range slices.Sorted(maps.Keys(done)) {
 		names = append(append(names, n...), '\n')
 	}
-	return m.to.write(func(t *txn) error { return putMeta(t.bolt, migratedKey, string(names)) })
+	return m.to.write(func(t *txn) error { return t.putMeta(migratedKey, string(names)) })
 }
 
 // series1 is a series of the old file.
@@ -276,10 +276,10 @@ func (m *migration) copyBucket(name, inner []byte) error {
 			return err
 		}
 		err = m.to.write(func(t *txn) error {
-			b := t.bolt.Bucket(name)
+			b := t.bucket(name)
 			if inner != nil {
 				var err error
-				if b, err = b.CreateBucketIfNotExists(inner); err != nil {
+				if b, err = t.shelf(string(inner)); err != nil {
 					return err
 				}
 			}

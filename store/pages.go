@@ -216,13 +216,19 @@ func (p *pages) header(id uint64) (header, error) {
 		return header{}, fmt.Errorf("page %d: %w", id, err)
 	}
 	h := parseHeader(b[:])
-	if got := binary.NativeEndian.Uint64(b[:]); got != id {
-		return h, fmt.Errorf("page %d: says it is page %d", id, got)
+	return h, h.fits(b[:], id, p.end)
+}
+
+// fits checks that a page's head says which page it is, and that what it runs on
+// over is among the pages up to end.
+func (h header) fits(b []byte, id, end uint64) error {
+	if got := binary.NativeEndian.Uint64(b); got != id {
+		return fmt.Errorf("page %d: says it is page %d", id, got)
 	}
-	if h.overflow >= p.end-id {
-		return h, fmt.Errorf("page %d: runs %d pages on, beyond the end", id, h.overflow)
+	if h.overflow >= end-id {
+		return fmt.Errorf("page %d: runs %d pages on, beyond the end", id, h.overflow)
 	}
-	return h, nil
+	return nil
 }
 
 func parseHeader(b []byte) header {

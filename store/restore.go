@@ -151,7 +151,7 @@ func (r *Restored) renew(path string, prepare func(*Store) error) error {
 	id := make([]byte, 16)
 	_, _ = rand.Read(id)
 	r.NewID = hex.EncodeToString(id)
-	err = s.write(func(t *txn) error { return putMeta(t.bolt, idKey, r.NewID) })
+	err = s.write(func(t *txn) error { return t.putMeta(idKey, r.NewID) })
 	for _, k := range s.Sensors() {
 		if l, ok := s.Latest(k); ok && l.At.Time().After(r.Newest) {
 			r.Newest = l.At.Time()

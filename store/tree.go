@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"cmp"
 	"encoding/binary"
 	"fmt"
@@ -77,7 +78,7 @@ func (p *pages) page(at source, id uint64, levels int, lo, hi []byte) error {
 	es, err := elements(b, id)
 	err = cmp.Or(err, ordered(es, id, lo, hi))
 	if p.deep == whole {
-		err = cmp.Or(err, dense(b, es, id))
+		err = cmp.Or(err, dense(b, h, id, int(p.size)), led(es, id, lo))
 	}
 	if err != nil {
 		if p.lost == nil {
@@ -162,12 +163,12 @@ func (p *pages) nested(parent source, id uint64, e element) error {
 	if root := binary.NativeEndian.Uint64(e.value); root != 0 {
 		return p.bucket(at, root)
 	}
-	inline := e.value[bucketHeader:]
-	if len(inline) < pageHeader || parseHeader(inline).flags != leafPage {
-		return fmt.Errorf("page %d: bucket %q is cut off", id, at)
+	inline, h, err := inlinePage(e.value, id)
+	if err != nil {
+		return err
 	}
 	es, err := elements(inline, id)
-	err = cmp.Or(err, ordered(es, id, nil, nil), dense(inline, es, id))
+	err = cmp.Or(err, ordered(es, id, nil, nil), dense(inline, h, id, 1))
 	for i, e := range es {
 		// bbolt keeps a bucket that holds buckets on pages of its own.
 		if e.bucket {
@@ -181,6 +182,21 @@ func (p *pages) nested(parent source, id uint64, e element) error {
 		es[i].offset += e.offset + bucketHeader
 	}
 	return cmp.Or(p.leaf(at, id, es), err)
+}
+
+// inlinePage is the page that lies in the value of a small bucket. It has no
+// place of its own: were it to name one, bbolt would free that page once the
+// bucket has grown.
+func inlinePage(value []byte, id uint64) ([]byte, header, error) {
+	b := value[bucketHeader:]
+	if len(b) < pageHeader {
+		return nil, header{}, fmt.Errorf("page %d: a small bucket is cut off", id)
+	}
+	h := parseHeader(b)
+	if h.flags != leafPage || h.overflow != 0 || binary.NativeEndian.Uint64(b) != 0 {
+		return nil, h, fmt.Errorf("page %d: a small bucket's page is no leaf, or names a place", id)
+	}
+	return b, h, nil
 }
 
 // bucketHeader is what a bucket's value begins with: the page of its root, and
@@ -197,7 +213,6 @@ type element struct {
 }
 
 func elements(b []byte, id uint64) ([]element, error) {
-	u32 := binary.NativeEndian.Uint32
 	h := parseHeader(b)
 	if len(b) < pageHeader+h.count*elementLen {
 		return nil, fmt.Errorf("page %d: %d entries do not fit", id, h.count)
@@ -205,25 +220,34 @@ func elements(b []byte, id uint64) ([]element, error) {
 	es := make([]element, h.count)
 	var err error
 	for i := range es {
-		at := pageHeader + i*elementLen
-		raw := b[at:]
-		var pos, ksize, vsize uint64
-		if h.flags == branchPage {
-			pos, ksize = uint64(u32(raw)), uint64(u32(raw[4:]))
-			es[i].child = binary.NativeEndian.Uint64(raw[8:])
-		} else {
-			es[i].bucket = u32(raw)&bucketEntry != 0
-			pos, ksize, vsize = uint64(u32(raw[4:])), uint64(u32(raw[8:])), uint64(u32(raw[12:]))
+		if es[i] = entryOf(b, h, i); es[i].bad {
+			err = cmp.Or(err, fmt.Errorf("page %d: entry %d points outside", id, i))
 		}
-		from := uint64(at) + pos
-		if pos < uint64((h.count-i)*elementLen) || from+ksize+vsize > uint64(len(b)) {
-			es[i].bad, err = true, cmp.Or(err, fmt.Errorf("page %d: entry %d points outside", id, i))
-			continue
-		}
-		es[i].key, es[i].value = b[from:from+ksize], b[from+ksize:from+ksize+vsize]
-		es[i].offset = int(from + ksize)
 	}
 	return es, err
+}
+
+// entryOf is the i-th entry of a page that its list of entries fits into.
+func entryOf(b []byte, h header, i int) (e element) {
+	u32 := binary.NativeEndian.Uint32
+	at := pageHeader + i*elementLen
+	raw := b[at : at+elementLen]
+	var pos, ksize, vsize uint64
+	if h.flags == branchPage {
+		pos, ksize = uint64(u32(raw)), uint64(u32(raw[4:]))
+		e.child = binary.NativeEndian.Uint64(raw[8:])
+	} else {
+		e.bucket = u32(raw)&bucketEntry != 0
+		pos, ksize, vsize = uint64(u32(raw[4:])), uint64(u32(raw[8:])), uint64(u32(raw[12:]))
+	}
+	from := uint64(at) + pos
+	if pos < uint64((h.count-i)*elementLen) || from+ksize+vsize > uint64(len(b)) {
+		e.bad = true
+		return e
+	}
+	e.key, e.value = b[from:from+ksize:from+ksize], b[from+ksize:from+ksize+vsize]
+	e.offset = int(from + ksize)
+	return e
 }
 
 // ordered checks that keys rise, and lie where the branch above says.
@@ -240,24 +264,44 @@ func ordered(es []element, id uint64, lo, hi []byte) error {
 	return nil
 }
 
+// led checks that a page begins with the key that the page above has for it, as
+// bbolt leaves every page: it looks for the entry above by that. A nil lo: none is
+// above.
+func led(es []element, id uint64, lo []byte) error {
+	if lo != nil && (len(es) == 0 || !es[0].bad && string(es[0].key) != string(lo)) {
+		return fmt.Errorf("page %d: its first entry is not that which leads to it", id)
+	}
+	return nil
+}
+
 // dense checks that the entries lie one after another from where their list
-// ends, and nothing behind them, as bbolt writes them: a number of entries that
-// has become less would hide some without a trace.
-func dense(b []byte, es []element, id uint64) error {
-	at := pageHeader + len(es)*elementLen
-	for i, e := range es {
-		if e.bad {
-			return nil
-		}
-		if e.offset-len(e.key) != at {
+// ends, and nothing behind them, as bbolt writes them, and on no more pages than
+// they need: a number of entries that has become less would hide some without a
+// trace. room is what a page has, or 1 for one that lies in a value: so much may
+// not be left behind the last entry.
+func dense(b []byte, h header, id uint64, room int) error {
+	at := pageHeader + h.count*elementLen
+	if at > len(b) {
+		return fmt.Errorf("page %d: %d entries do not fit", id, h.count)
+	}
+	for i := range h.count {
+		e := entryOf(b, h, i)
+		switch {
+		case e.bad:
+			return fmt.Errorf("page %d: entry %d points outside", id, i)
+		case e.offset-len(e.key) != at:
 			return fmt.Errorf("page %d: entry %d does not follow the one before", id, i)
+		case len(e.key) == 0:
+			return fmt.Errorf("page %d: entry %d has no key", id, i)
 		}
 		at = e.offset + len(e.value)
 	}
-	for _, c := range b[min(at, len(b)):] {
-		if c != 0 {
-			return fmt.Errorf("page %d: more than its %d entries", id, len(es))
-		}
+	if len(b)-at >= room {
+		return fmt.Errorf("page %d: runs %d pages on, more than its entries need", id, h.overflow)
+	}
+	// All are zero where the first is, and each is as the one before.
+	if rest := b[at:]; len(rest) > 0 && (rest[0] != 0 || !bytes.Equal(rest[1:], rest[:len(rest)-1])) {
+		return fmt.Errorf("page %d: more than its %d entries", id, h.count)
 	}
 	return nil
 }

@@ -27,32 +27,62 @@ type txn struct {
 	rising            bool     // each comes after all others of its series
 	// after becomes true with the commit.
 	after []func()
+	pages mapped // as they were when it began
 }
 
-// changing is a bucket in a write transaction. What it changes is noted for the
-// copies that are being made.
+// changing is a bucket, or a shelf, in a write transaction. What it changes is
+// noted for the copies that are being made, and the pages are looked at first.
 type changing struct {
 	*bbolt.Bucket
-	t    *txn
-	name string
+	t  *txn
+	at source
 }
 
 func (t *txn) bucket(name []byte) changing {
-	return changing{t.bolt.Bucket(name), t, string(name)}
+	return changing{t.bolt.Bucket(name), t, source{bucket: string(name)}}
+}
+
+// shelf is a shelf of the ledger, made where there is none.
+func (t *txn) shelf(name string) (changing, error) {
+	if err := t.touch(source{bucket: string(ledgerBucket)}, []byte(name), false); err != nil {
+		return changing{}, err
+	}
+	b, err := t.bolt.Bucket(ledgerBucket).CreateBucketIfNotExists([]byte(name))
+	return changing{b, t, source{string(ledgerBucket), name}}, noBucket(t.s.path, string(ledgerBucket), []byte(name), err)
 }
 
 func (b changing) Put(k, v []byte) error {
-	b.t.changes(source{bucket: b.name}, k)
+	if err := b.t.touch(b.at, k, false); err != nil {
+		return err
+	}
+	b.t.changes(b.at, k)
 	return b.refused(k, b.Bucket.Put(k, v))
 }
 
 func (b changing) Delete(k []byte) error {
-	b.t.changes(source{bucket: b.name}, k)
+	if err := b.t.touch(b.at, k, true); err != nil {
+		return err
+	}
+	b.t.changes(b.at, k)
 	return b.refused(k, b.Bucket.Delete(k))
 }
 
+func (b changing) NextSequence() (uint64, error) {
+	if err := b.t.touch(b.at, nil, false); err != nil {
+		return 0, err
+	}
+	return b.Bucket.NextSequence()
+}
+
+func (b changing) SetSequence(n uint64) error {
+	if err := b.t.touch(b.at, nil, false); err != nil {
+		return err
+	}
+	return b.Bucket.SetSequence(n)
+}
+
 func (b changing) refused(k []byte, err error) error {
-	return noBucket(b.t.s.path, b.name, k, err)
+	return noBucket(b.t.s.path, b.at.String(), k, err)
 }
 
 // noBucket makes damage of what bbolt takes for a bucket where lentic has a value, or
@@ -65,7 +95,7 @@ func noBucket(path, bucket string, k []byte, err error) error {
 }
 
 func (b changing) damaged(k []byte, err error) error {
-	return &Damage{File: b.t.s.path, Bucket: b.name, Key: slices.Clone(k), Err: err}
+	return &Damage{File: b.t.s.path, Bucket: b.at.String(), Key: slices.Clone(k), Err: err}
 }
 
 // changes notes a key whose value becomes another, or goes. A transaction that
@@ -115,8 +145,12 @@ func (s *Store) transact(fn func(t *txn) error) error {
 		if t.bolt, err = s.db.Begin(true); err != nil {
 			return err
 		}
+		t.pages = mappedBy(t.bolt)
 		if err := fn(t); err != nil {
 			return err
+		}
+		if err := t.pages.list(); err != nil {
+			return &Damage{File: s.path, Err: err}
 		}
 		if err := s.commitBeside(t.bolt.Commit); err != nil {
 			return s.fail(err)
