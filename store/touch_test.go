@@ -258,3 +258,36 @@ func TestBentLog(t *testing.T) {
 		t.Errorf("unbent: %v", err)
 	}
 }
+
+// BenchmarkTouch looks at what a commit of a few readings takes into memory: its
+// limit is what BenchmarkAppend takes for the whole of such a commit.
+func BenchmarkTouch(b *testing.B) {
+	s, err := Open(filepath.Join(b.TempDir(), "lentic.db"), Options{Reserve: -1})
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer s.Close()
+	for n := range 100 {
+		var batch aquarium.Batch
+		for i := range 12 {
+			k := aquarium.SensorKey{Site: "quillmere-library", Tank: "atrium", Sensor: aquarium.SensorID(fmt.Sprint("n", i))}
+			batch.Readings = append(batch.Readings, aquarium.Reading{Sensor: k, At: aquarium.At(time.Date(2031, 3, 2, 0, 0, n, 0, time.UTC)), Value: float64(n), Unit: "pH"})
+		}
+		if _, err := s.Append(batch, nil); err != nil {
+			b.Fatal(err)
+		}
+	}
+	log, end := source{bucket: string(logBucket)}, []byte("\xff")
+	err = s.read(func(tx *bbolt.Tx) error {
+		for b.Loop() {
+			m := mappedBy(tx)
+			if err := errors.Join(m.touch(log, nil, false), m.touch(log, end, false), m.list()); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		b.Fatal(err)
+	}
+}

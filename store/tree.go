@@ -229,16 +229,13 @@ func elements(b []byte, id uint64) ([]element, error) {
 
 // entryOf is the i-th entry of a page that its list of entries fits into.
 func entryOf(b []byte, h header, i int) (e element) {
-	u32 := binary.NativeEndian.Uint32
 	at := pageHeader + i*elementLen
 	raw := b[at : at+elementLen]
-	var pos, ksize, vsize uint64
+	pos, ksize, vsize := spanOf(raw, h.flags)
 	if h.flags == branchPage {
-		pos, ksize = uint64(u32(raw)), uint64(u32(raw[4:]))
 		e.child = binary.NativeEndian.Uint64(raw[8:])
 	} else {
-		e.bucket = u32(raw)&bucketEntry != 0
-		pos, ksize, vsize = uint64(u32(raw[4:])), uint64(u32(raw[8:])), uint64(u32(raw[12:]))
+		e.bucket = binary.NativeEndian.Uint32(raw)&bucketEntry != 0
 	}
 	from := uint64(at) + pos
 	if pos < uint64((h.count-i)*elementLen) || from+ksize+vsize > uint64(len(b)) {
@@ -248,6 +245,16 @@ func entryOf(b []byte, h header, i int) (e element) {
 	e.key, e.value = b[from:from+ksize:from+ksize], b[from+ksize:from+ksize+vsize]
 	e.offset = int(from + ksize)
 	return e
+}
+
+// spanOf is where an entry's key and value lie, from its place in the list, and how
+// long they are.
+func spanOf(raw []byte, flags uint16) (pos, ksize, vsize uint64) {
+	u32 := binary.NativeEndian.Uint32
+	if flags == branchPage {
+		return uint64(u32(raw)), uint64(u32(raw[4:])), 0
+	}
+	return uint64(u32(raw[4:])), uint64(u32(raw[8:])), uint64(u32(raw[12:]))
 }
 
 // ordered checks that keys rise, and lie where the branch above says.
@@ -280,21 +287,22 @@ func led(es []element, id uint64, lo []byte) error {
 // trace. room is what a page has, or 1 for one that lies in a value: so much may
 // not be left behind the last entry.
 func dense(b []byte, h header, id uint64, room int) error {
-	at := pageHeader + h.count*elementLen
-	if at > len(b) {
+	list := b[pageHeader:]
+	if len(list) < h.count*elementLen {
 		return fmt.Errorf("page %d: %d entries do not fit", id, h.count)
 	}
+	at := pageHeader + h.count*elementLen
 	for i := range h.count {
-		e := entryOf(b, h, i)
+		pos, ksize, vsize := spanOf(list[i*elementLen:][:elementLen], h.flags)
 		switch {
-		case e.bad:
-			return fmt.Errorf("page %d: entry %d points outside", id, i)
-		case e.offset-len(e.key) != at:
+		case uint64(pageHeader+i*elementLen)+pos != uint64(at):
 			return fmt.Errorf("page %d: entry %d does not follow the one before", id, i)
-		case len(e.key) == 0:
+		case ksize+vsize > uint64(len(b)-at):
+			return fmt.Errorf("page %d: entry %d points outside", id, i)
+		case ksize == 0:
 			return fmt.Errorf("page %d: entry %d has no key", id, i)
 		}
-		at = e.offset + len(e.value)
+		at += int(ksize + vsize)
 	}
 	if len(b)-at >= room {
 		return fmt.Errorf("page %d: runs %d pages on, more than its entries need", id, h.overflow)
