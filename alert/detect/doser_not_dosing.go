@@ -12,8 +12,10 @@ import (
 const (
 	doseless  = 25 * time.Hour
 	dosedDays = 3 // of the last seven at the least, and all of them but one
-	// An hour with fewer of its readings has a gap that a dose may lie in.
+	// An hour with fewer of its readings has a gap that a dose may lie in, if it is near
+	// where a day after the last one is: what doses, doses by the clock.
 	wholeHour = 0.93
+	doseNear  = 30 * time.Minute
 )
 
 // doserNotDosing: a pump that doses daily has not.
@@ -46,15 +48,16 @@ func doserNotDosing(v *view, t *tank) {
 }
 
 // undosed is how long a doser's switch has not been on, as far as hours tell:
-// false where it was not heard all that time.
+// false where it was not heard when it may have been.
 func (t *tank) undosed(v *view, s *series) (time.Duration, bool) {
 	if s.on {
 		return 0, true
 	}
 	hour := v.now.Floor(time.Hour)
 	for i := 0; i <= int(doseless/time.Hour); i++ {
-		x := t.hourOf(s, hour.Add(-time.Duration(i)*time.Hour))
-		if i > 0 && !s.config.OnChange && float64(x.N) < wholeHour*s.perHour() {
+		at := hour.Add(-time.Duration(i) * time.Hour)
+		x := t.hourOf(s, at)
+		if i > 0 && !s.config.OnChange && float64(x.N) < wholeHour*s.perHour() && s.dosesNear(at) {
 			return 0, false
 		}
 		if x.Turns > 0 || x.Mean > 0 {
@@ -62,6 +65,13 @@ func (t *tank) undosed(v *view, s *series) (time.Duration, bool) {
 		}
 	}
 	return doseless + v.now.Sub(hour), true
+}
+
+// dosesNear reports whether the hour from then on is one in which a doser is due, as far
+// as its last dose tells.
+func (s *series) dosesNear(hour aquarium.Instant) bool {
+	due := s.wasOn.Add(day)
+	return s.wasOn == 0 || due >= hour.Add(-doseNear) && due <= hour.Add(time.Hour+doseNear)
 }
 
 // perHour is how many readings a whole hour has, 0 while that is not known.

@@ -67,6 +67,9 @@ func (t *tank) falls(v *view) (fall, bool) {
 	}
 	sure := falling.of(s)
 	newest := stretches[len(stretches)-1]
+	if newest[len(newest)-1].at.Sub(newest[0].at) < burstFor-max(s.interval(), aquarium.Step) { // one wave has gone down
+		return fall{}, false
+	}
 	h, ok := sure.climb(s.interval(), may, newest)
 	if !ok && len(stretches) > 1 && len(newest) >= fallPoints {
 		h, ok = sure.climb(s.interval(), may, stretches...)

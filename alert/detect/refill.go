@@ -66,8 +66,18 @@ func (r *refill) follow(t *tank, v *view) {
 	}
 	if pumping, _ := t.on(t.topOff().Pump, v.now); r.on && pumping {
 		r.drawn += t.topOff().RateLH * aquarium.Step.Hours()
+	} else if missing := part.CapacityL - s.value(); r.on && missing > r.need+refillRise && r.used(t, v, s) {
+		r.need = missing
 	}
 	r.take(t, v, s)
+}
+
+// used reports whether the store falls faster than it usually fills: somebody takes what
+// must come back besides.
+func (r *refill) used(t *tank, v *view, s *series) bool {
+	before, ok := s.at(v.now.Add(-storeBlock))
+	usual, _ := t.usualRefill(v.now)
+	return ok && before-s.value() > usual*storeBlock.Hours()
 }
 
 // filling reports whether the reservoir fills, and since when.

@@ -71,20 +71,42 @@ func reservoirNotRefilling(v *view, t *tank) {
 func (r *refill) slow(t *tank, v *view) bool {
 	part := t.config.Equipment.Reservoir
 	rate, se, ok := t.comesIn(v)
-	usual, known := t.usualRefill(v.now)
-	share := slowShare
-	switch {
-	case part.Refill == "" && (known == 0 || r.from > r.lastStart(t)+belowStart*part.CapacityL):
-		return false // it may be no filling: a valve that leaks, a bucket
-	case known < slowKnown:
-		share = slowUnknown
-	}
-	if !ok || usual <= 0 || v.now.Sub(r.since) < max(slowFor, time.Duration(slowAfter*float64(t.fillTime(r.need, v.now)))) {
+	usual, share := t.slowRate(v)
+	if !ok || !r.fillsUp(t) || usual <= 0 || v.now.Sub(r.since) < max(slowFor, time.Duration(slowAfter*float64(t.fillTime(r.need, v.now)))) {
 		return false
 	}
 	s := t.sensor(part.Volume)
 	before, ok := s.when(v.now.Add(-refillSeen), v.now) // whoever used it may have stopped
 	return ok && rate+slowErrors*se < share*usual && s.value()-before < share*usual*refillSeen.Hours()
+}
+
+// slowRate is what the reservoir usually takes in, l/h, and the share of it that is too
+// little.
+func (t *tank) slowRate(v *view) (usual, share float64) {
+	usual, known := t.usualRefill(v.now)
+	if known < slowKnown {
+		return usual, slowUnknown
+	}
+	return usual, slowShare
+}
+
+// fillsUp reports whether what comes in is a filling: as commanded, or where no switch
+// tells, one that began where they do. What begins further up may be a valve that leaks,
+// or a bucket. As long as none is known it is one from under a half.
+func (r *refill) fillsUp(t *tank) bool {
+	part := t.config.Equipment.Reservoir
+	if part.Refill != "" {
+		return true
+	}
+	xs := last(t.learned.Vessel.Refills, refillsUsual)
+	if len(xs) == 0 {
+		return r.from < halfEmpty*part.CapacityL
+	}
+	highest := xs[0].From
+	for _, x := range xs {
+		highest = max(highest, x.From)
+	}
+	return r.from <= highest+belowStartLeast*part.CapacityL
 }
 
 // undrawn is what the store read over the last slowFor, in slowParts of so many
@@ -126,16 +148,17 @@ func (t *tank) comesIn(v *view) (litresH, se float64, ok bool) {
 }
 
 // late reports whether the filling has taken twice its time, and goes on no better:
-// the store still falls, or hardly rises.
+// the store still falls, or hardly rises, and not because the top-off draws on it.
 func (r *refill) late(t *tank, v *view) bool {
-	usual, _ := t.usualRefill(v.now)
-	if usual <= 0 || r.need <= 0 || v.now.Sub(r.since) <= 2*t.fillTime(r.need+r.drawn, v.now) {
+	usual, share := t.slowRate(v)
+	if usual <= 0 || r.need <= 0 || v.now.Sub(r.since) <= 2*t.fillTime(r.need+r.drawn, v.now) || !r.fillsUp(t) {
 		return false
 	}
-	s := t.sensor(t.config.Equipment.Reservoir.Volume)
-	before, ok := s.when(v.now.Add(-refillSeen), v.now)
-	rate := (s.value() - before) / refillSeen.Hours()
-	return ok && rate < slowShare*usual && rate > -usedShare*usual
+	if at := t.vessel.pumped; at != 0 && v.now < at.Add(refillSeen) && v.now.Sub(t.pump.since) < refillSeen {
+		return false // a run of it that is short
+	}
+	rate, se, ok := paceOf(t.sensor(t.config.Equipment.Reservoir.Volume).window(v.now, refillSeen))
+	return ok && rate+slowErrors*se < share*usual && rate > -usedShare*usual
 }
 
 // fillTime is how long so many litres usually take to come in; never so short that

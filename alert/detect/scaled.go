@@ -25,6 +25,7 @@ type scaled struct {
 	at     aquarium.Instant // since when; 0: it is not
 	by     float64          // times what it was
 	judged aquarium.Instant // the newest reading that was looked at
+	leapt  aquarium.Instant // when it last went so far at once as ten times what it was; 0: it has not
 }
 
 // follow looks at the readings around the one that came long enough ago.
@@ -37,6 +38,11 @@ func (x *scaled) follow(t *tank, visit bool) {
 		x.at = 0
 	}
 	newest := s.newest()
+	for k := len(s.points) - 1; k > 0 && s.points[k].at > x.judged; k-- {
+		if math.Abs(s.points[k].v-s.points[k-1].v) >= (tenTimes-1)*scaledLeast-scaledNear && x.leapt < newest.Add(-unitOn) {
+			x.leapt = s.points[k].at
+		}
+	}
 	for k := len(s.upTo(x.judged.Add(-unitOn))); k < len(s.points) && newest.Sub(s.points[k].at) >= unitOn; k++ {
 		by, is := rescaled(s.points, k)
 		switch {
@@ -48,6 +54,41 @@ func (x *scaled) follow(t *tank, visit bool) {
 		}
 	}
 	x.judged = newest
+}
+
+// told reports whether the level is told in another unit, as many times what is meant:
+// either it is known, or it looks so since less than the time that makes it known, and no
+// two readings have differed by less than that makes of a step. Water that rises by so
+// much at once rises no further, and waits that long.
+func (x *scaled) told(s *series, now aquarium.Instant) (by float64, is bool) {
+	if x.at != 0 {
+		return x.by, true
+	}
+	if x.leapt == 0 || now.Sub(x.leapt) > unitOn+2*s.interval() {
+		return 0, false // as nearly always
+	}
+	k := len(s.upTo(x.leapt - 1))
+	if k < scaledReads || k == len(s.points) {
+		return 0, false
+	}
+	before, after := s.points[within(s.points, x.leapt.Add(-unitOn)):k], s.points[k:]
+	if len(before) < scaledReads || math.Abs(after[0].v) < math.Abs(before[len(before)-1].v) || !alike(before, after, tenTimes) {
+		return 0, false
+	}
+	was, step := resolution(before), resolution(after)
+	return tenTimes, was > 0 && (step == 0 || step > tenTimes/scaledNoise*was)
+}
+
+// alike reports whether readings lie where others did, times so much.
+func alike(before, after []point, by float64) bool {
+	low, high := extremes(before)
+	for _, p := range after {
+		if v := p.v / by; v < low-scaledNear || v > high+scaledNear {
+			return false
+		}
+	}
+	m := middleIn(before) // a splash is none of it
+	return math.Abs(m) >= scaledLeast && math.Abs(middleIn(after)/by-m) <= scaledNear
 }
 
 // rescaled reports whether all that is read from the k-th of the points on is what was
@@ -63,13 +104,7 @@ func rescaled(ps []point, k int) (by float64, is bool) {
 	if by = tenTimes; math.Abs(ps[k].v) < math.Abs(ps[k-1].v) {
 		by = 1 / tenTimes
 	}
-	low, high := extremes(before)
-	for _, p := range after {
-		if v := p.v / by; v < low-scaledNear || v > high+scaledNear {
-			return 0, false
-		}
-	}
-	if math.Abs(mean(before)) < scaledLeast {
+	if !alike(before, after, by) {
 		return 0, false
 	}
 	for _, times := range [...]float64{rough(after) / rough(before), resolution(after) / resolution(before)} {

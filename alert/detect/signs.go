@@ -88,7 +88,7 @@ func (g *signs) follow(v *view, t *tank) {
 			}
 		}
 	}
-	if s := t.topOffLevel(); s != nil && s.wave.rough != 0 && v.now.Sub(s.wave.rough) <= aquarium.Step && !t.changing(v) {
+	if s := t.signLevel(v); s != nil && s.wave.rough != 0 && v.now.Sub(s.wave.rough) <= aquarium.Step && !t.changing(v) {
 		g.see(v.now, waves)
 		g.hands = v.now
 	}
@@ -194,7 +194,7 @@ func (t *tank) stillFilters(v *view) (still, all bool) {
 // levelMove is how far the level has moved in the last minutes, in mm; false where
 // that is not known, or a change that is configured does it.
 func (t *tank) levelMove(v *view) (float64, bool) {
-	s := t.topOffLevel()
+	s := t.signLevel(v)
 	if !s.current(v.now) || t.changing(v) {
 		return 0, false
 	}
@@ -205,6 +205,16 @@ func (t *tank) levelMove(v *view) (float64, bool) {
 	// Waves and splashes: the middle of some minutes is what the water does.
 	near := 2*time.Minute + s.interval()
 	return middleIn(s.window(v.now, near)) - middleIn(s.window(v.now.Add(near/2-levelMoves), near)), true
+}
+
+// signLevel is the tank's level, as far as it may show hands: told in another unit it
+// leaps, and each of its readings is rough.
+func (t *tank) signLevel(v *view) *series {
+	s := t.topOffLevel()
+	if _, is := t.vessel.scaled.told(s, v.now); is {
+		return nil
+	}
+	return s
 }
 
 // middleIn is the median of points, 0 of none.

@@ -81,6 +81,9 @@ func (t *tank) staysBelow(v *view, s *series) (bool, aquarium.Instant) {
 	if t.topOff().BandMM <= 0 || s.value() > limit {
 		return false, 0 // as nearly always
 	}
+	if by, is := t.vessel.scaled.told(s, v.now); is && s.value()/by > limit-scaledNear {
+		return false, 0
+	}
 	if len(t.learned.Vessel.Lowest) < failedKnown {
 		limit -= max(failedUnknown, t.vessel.step/2) - failedMargin
 	}

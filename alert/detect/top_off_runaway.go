@@ -99,6 +99,10 @@ func (t *tank) overBand(v *view, f *finding) bool {
 	}
 	f.worse, f.step = s.value(), runStep
 	end, differ, learned := t.upperEnd()
+	if by, is := t.vessel.scaled.told(s, v.now); is { // in another unit, or so it seems
+		f.true, f.on = s.value()/by > end+runawayMargin+scaledNear, runawayStill
+		return true
+	}
 	most := end + pouredMost
 	if on { // what pours in is not theirs alone
 		most = end + runStep
@@ -168,8 +172,8 @@ func (s *series) toppedBy(now aquarium.Instant, mm float64) bool {
 }
 
 // over reports whether the mean of the last minutes is clearly above a level, and
-// still is at their end. While nothing pours there is time for more of them, of which
-// none counts for more than makes sure.
+// still is at their end; no reading counts for more than makes sure, or a splash would
+// do. While nothing pours there is time for more of them.
 func (s *series) over(now aquarium.Instant, mm float64, still bool) bool {
 	if s.value() <= mm {
 		return false // as nearly always
@@ -189,10 +193,7 @@ func (s *series) over(now aquarium.Instant, mm float64, still bool) bool {
 	if noise < step/4 {
 		least = overSteps * step
 	}
-	most := math.Inf(1)
-	if still {
-		most = mm + 2*least
-	}
+	most := mm + 2*least
 	var first, second float64 // half
 	for i, p := range ps {
 		if p.v < mm-least {
@@ -281,27 +282,42 @@ func (t *tank) topOffEvidence(v *view) aquarium.Evidence {
 }
 
 // bringsNothing reports whether the pump is known to bring no water to the tank
-// and none elsewhere: that is a top-off that fails. What it draws on tells; where
-// that is not measured, a level that stays where it was, or a low float that stays
+// and none elsewhere: that is a top-off that fails. A level that rises says that it does;
+// of one that stays where it was, what the pump draws on tells, as long as nothing
+// refills that; where that is not measured, the level alone, or a low float that stays
 // dry. Stored water that falls goes somewhere, and then the pump must be stopped.
 func (t *tank) bringsNothing(v *view, ran time.Duration) bool {
 	part := t.topOff()
-	refilled := false
-	if r := t.config.Equipment.Reservoir; r != nil {
-		refilled, _ = t.on(r.Refill, v.now)
-	}
-	if store := t.sensor(part.From); part.RateLH > 0 && t.pump.stored && store.current(v.now) && !refilled {
-		return t.pump.store-store.value() < dryShare*part.RateLH*ran.Hours()
-	}
-	if s := t.sensor(part.Level); part.Level != "" && t.pump.known && s.current(v.now) {
+	s := t.sensor(part.Level)
+	levelled := part.Level != "" && t.pump.known && s.current(v.now)
+	if levelled {
 		now := s.value()
 		if ps := s.window(v.now, min(dryOver, ran/4)); len(ps) > 1 {
 			now = mean(ps)
 		}
-		return now-t.pump.began < max(dryLeast, dryShare*t.pump.brings(t, v.now))
+		if now-t.pump.began >= max(dryLeast, dryShare*t.pump.brings(t, v.now)) {
+			return false
+		}
+	}
+	if store := t.sensor(part.From); part.RateLH > 0 && t.pump.stored && store.current(v.now) && !t.refilledSince(v, t.pump.since) {
+		return t.pump.store-store.value() < dryShare*part.RateLH*ran.Hours()
+	}
+	if levelled {
+		return true
 	}
 	low, known := t.on(part.Low, v.now)
 	return known && (!low || v.now.Sub(t.sensor(part.Low).since) < floatChatters)
+}
+
+// refilledSince reports whether what the top-off draws on is known to have been refilled
+// since then.
+func (t *tank) refilledSince(v *view, since aquarium.Instant) bool {
+	r := t.config.Equipment.Reservoir
+	if r == nil {
+		return false
+	}
+	on, known := t.on(r.Refill, v.now)
+	return known && (on || t.sensor(r.Refill).wasOn >= since)
 }
 
 // toRim is how many minutes there are until the water reaches the rim, nil where

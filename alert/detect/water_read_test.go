@@ -71,7 +71,7 @@ func TestLevelInAnotherUnit(t *testing.T) {
 				return v * 10
 			}
 			return v
-		}, aquarium.UnitSuspect, []aquarium.Cause{aquarium.TopOffRunaway, aquarium.VisitUndeclared}},
+		}, aquarium.UnitSuspect, nil},
 		{"a stone is taken out and the level is at its mark", func(d time.Duration, noise float64) float64 {
 			v := 3 - 0.3*d.Hours()
 			if d > h {
@@ -100,7 +100,7 @@ func TestCoarseLevelHidesNoLeak(t *testing.T) {
 	site := without(library(), "topoff")
 	steps := func(mm float64) float64 { return 5 * math.Round(mm/5) }
 	swing := func(d, down, up time.Duration) float64 {
-		if d %= down + up; d < down {
+		if d = (d + down + up) % (down + up); d < down {
 			return 4 - 8*float64(d)/float64(down)
 		}
 		return -4 + 8*float64(d-down)/float64(up)
@@ -109,11 +109,26 @@ func TestCoarseLevelHidesNoLeak(t *testing.T) {
 		t.Run("a leak/"+every.String(), func(t *testing.T) {
 			got := levelRead(t, site, nil, every, 4*h, func(d time.Duration, noise float64) float64 {
 				if d < h {
-					return steps(4 - 0.3*d.Hours() + noise)
+					return steps(swing(d-6*m, 12*h, 6*m) + noise)
 				}
 				return steps(swing(d-h, 22*m, 6*m) + noise)
 			})
-			raisedWithin(t, got, lost, 80*m, h+80*m)
+			raisedWithin(t, got, lost, h, h+22*m)
+		})
+		t.Run("a leak from the middle/"+every.String(), func(t *testing.T) {
+			got := levelRead(t, site, nil, every, 4*h, func(d time.Duration, noise float64) float64 {
+				if d < h {
+					return steps(swing(d-26*m+6*h, 12*h, 6*m) + noise)
+				}
+				return steps(swing(d-h+11*m, 22*m, 6*m) + noise)
+			})
+			raisedWithin(t, got, lost, h, h+38*m)
+		})
+		t.Run("a poor sensor/"+every.String(), func(t *testing.T) {
+			got := levelRead(t, site, nil, every, 30*h, func(d time.Duration, noise float64) float64 {
+				return steps(swing(d+4*h, 12*h, 5*m) + 5*noise)
+			})
+			raisedWithin(t, got, "", 0, 0)
 		})
 		t.Run("air/"+every.String(), func(t *testing.T) {
 			got := levelRead(t, site, nil, every, 30*h, func(d time.Duration, noise float64) float64 {
