@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -24,22 +25,23 @@ type block struct {
 	left bool // people have left it above its band
 }
 
-func (b *block) take(p point, resting bool, x *vessel) {
+func (b *block) take(p point, resting bool, x *vessel, noise float64) {
 	if at := p.at.Floor(blockLong); at != b.at {
-		b.close(x)
+		b.close(x, noise)
 		*b = block{at: at}
 	}
 	b.ill, b.left = b.ill || !resting, b.left || x.left.known
 	b.line.take(p)
 }
 
-// close notes a block that was at rest, and full enough to be believed, in its day.
-func (b *block) close(x *vessel) {
+// close notes a block that was at rest, and full enough to be believed, in its day. Ten
+// readings that happen to be the same know the level no better than others do.
+func (b *block) close(x *vessel, noise float64) {
 	if b.ill || b.line.n < 5 || b.line.to.Sub(b.line.from) < blockLong/2 {
 		return
 	}
 	m, e := b.line.mean(), blockErrors*b.line.error()
-	x.hung.take(b.at, m, e)
+	x.hung.take(b.at, m, max(e, blockErrors*noise/math.Sqrt(float64(b.line.n))))
 	if d, ok := x.dayOf(b.at); ok {
 		d.lowest = min(d.lowest, m+e)
 		if !b.left {

@@ -32,7 +32,9 @@ func drainPumpFailed(v *view, t *tank) {
 	f := finding{equipment: "drain", off: pumpFailedOff, worse: d.value, step: pumpFailedStep}
 	switch {
 	case d.known && d.on:
-		f.true, f.since = d.movesNothing(v, t)
+		if f.true, f.since = d.movesNothing(v, t); !f.true && d.part.StartMM > 0 {
+			f.true, f.since = d.waitsInVain(v, t)
+		}
 	case d.part.StartMM > 0:
 		f.true, f.since = d.waitsInVain(v, t)
 	}
@@ -99,6 +101,11 @@ func (d *drain) waitsInVain(v *view, t *tank) (bool, aquarium.Instant) {
 		limit = max(limit, start+3*scatter(recent))
 	}
 	since, n := d.level.run(func(mm float64) bool { return mm > limit })
+	if n == 1 && ps[len(ps)-1].v > ps[len(ps)-2].v { // of a level read once a minute the first over the start may be short of the limit
+		if from, m := d.level.run(func(mm float64) bool { return mm > start }); m == 2 {
+			since, n = from, m
+		}
+	}
 	if n < 2 {
 		return false, since
 	}

@@ -84,20 +84,20 @@ func (b *ebb) follow(t *tank, v *view, visit bool) {
 	for ; i < len(s.points); i++ {
 		if i >= 2 {
 			x.differ(s.points[i].v, s.points[i-1].v)
-			b.take(x, point{s.points[i].at, middle(s.points[i-2 : i+1])}, s.points[i].at.Sub(s.points[i-1].at), s.interval())
+			b.take(x, point{s.points[i].at, middle(s.points[i-2 : i+1])}, s.points[i].at.Sub(s.points[i-1].at), s)
 		}
 		b.taken = s.points[i].at
 	}
 }
 
 // take adds a reading to the stretch, or begins a new one.
-func (b *ebb) take(x *vessel, p point, gap, interval time.Duration) {
+func (b *ebb) take(x *vessel, p point, gap time.Duration, s *series) {
 	resting := p.at >= x.unrest && (x.pumped == 0 || p.at >= x.pumped.Add(settled))
-	b.tens.take(p, resting, x)
+	b.tens.take(p, resting, x, s.wave.noise())
 	if b.hour == 0 {
 		b.hour = p.at.Floor(ebbHour)
 	}
-	if !resting || gap > max(2*time.Minute, 3*interval) || p.v > b.low+b.rise() || math.Abs(p.v-b.last) > ebbJump {
+	if !resting || gap > max(2*time.Minute, 3*s.interval()) || p.v > b.low+b.rise() || math.Abs(p.v-b.last) > ebbJump {
 		b.end()
 	}
 	if resting {

@@ -9,12 +9,12 @@ import (
 // A float that hangs reads like one that does not: what it says has its noise, and
 // the top-off, which goes by it, is never called for. Only the air shows it, which
 // goes on taking water that is not missing. From day to day that differs by a factor
-// of two, so half of what is usual is sure to go: what by that should have come down
+// of two, so six tenths of what is usual are sure to go: what by that should have come down
 // by four millimetres, and by ten-minute means has not by half of one, is no level. A
 // tank that somebody has covered looks the same, and so this is told as what can wait
 // for the morning. Common practice, no source.
 const (
-	hungShare = 0.5 // of what usually evaporates
+	hungShare = 0.6 // of what usually evaporates
 	hungLeast = 4.0 // mm
 	hungSteps = 3.0 // or so many steps of the sensor
 	hungMoves = 0.5 // mm, beyond what chance makes of the lowest and of the highest

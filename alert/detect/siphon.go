@@ -71,17 +71,23 @@ func (t *tank) siphons(v *view, level *series) bool {
 	if !known {
 		return t.seeps(v, level)
 	}
-	off := v.now.Sub(max(t.sensor(part.Pump).since.Add(settled), t.vessel.unrest))
+	off := v.now.Sub(max(t.sensor(part.Pump).since.Add(settled), t.vessel.stirred))
 	ps := level.lately(v.now, off)
 	if pump := t.sensor(part.Pump); !pump.config.OnChange { // what rises since it last told may be its own
 		ps = ps[:within(ps, pump.newest())]
 		off -= v.now.Sub(pump.newest())
 	}
-	h, ok := besides.look(ps, level.interval())
+	look := func(p proof) (hinge, bool) { return p.look(ps, level.interval()) }
+	if len(ps) > 0 && t.vessel.machines > ps[0].at {
+		stretches := t.vessel.calm(ps)
+		look = func(p proof) (hinge, bool) { return p.lookAt(stretches, level.interval()) }
+	}
+	h, ok := look(besides)
 	if !ok {
 		return false
 	}
-	return alone.of(level).climbs(ps, level.interval()) || t.drains(v, off, h)
+	_, sure := look(alone.of(level))
+	return sure || t.drains(v, off, h)
 }
 
 // drains reports whether what the pump draws on falls though nobody refills it, by
@@ -121,23 +127,37 @@ func (t *tank) seeps(v *view, level *series) bool {
 	if part.RateLH <= 0 || perMM <= 0 {
 		return false
 	}
-	ps := level.lately(v.now, v.now.Sub(t.vessel.unrest))
-	h, ok := alone.of(level).look(ps, level.interval())
+	ps := level.lately(v.now, v.now.Sub(t.vessel.stirred))
+	if len(ps) == 0 {
+		return false
+	}
+	stretches := [][]point{ps}
+	if t.vessel.machines > ps[0].at {
+		stretches = t.vessel.calm(ps)
+	}
+	h, ok := alone.of(level).lookAt(stretches, level.interval())
 	slow := seepShare * part.RateLH / perMM
 	if !ok || h.perHour > slow || t.toppedOff(ps, h, level.interval()) {
 		return false
 	}
-	j := 0
-	for i := 5; i < len(ps); i++ {
-		for j < i-5 && ps[i].at.Sub(ps[j].at) > seepFor { // what came in during a gap is no less quick
-			j++
+	var lately [][]point
+	since := v.now.Add(-max(2*seepFor, seepReadings*level.interval()))
+	for _, ps := range stretches {
+		j := 0
+		for i := 5; i < len(ps); i++ {
+			for j < i-5 && ps[i].at.Sub(ps[j].at) > seepFor { // what came in during a gap is no less quick
+				j++
+			}
+			if mean(ps[i-2:i+1])-mean(ps[j:j+3]) > slow*seepFor.Hours()+seepNoise {
+				return false
+			}
 		}
-		if mean(ps[i-2:i+1])-mean(ps[j:j+3]) > slow*seepFor.Hours()+seepNoise {
-			return false
+		if ps = ps[within(ps, since):]; len(ps) > 1 {
+			lately = append(lately, ps)
 		}
 	}
-	now := hingeOf(ps[within(ps, v.now.Add(-max(2*seepFor, seepReadings*level.interval()))):], ps[0].at)
-	return now.perHour > h.perHour/2
+	now := flatten(lately)
+	return len(lately) > 0 && now.hinge(lately[0][0].at).perHour > h.perHour/2
 }
 
 // toppedOff reports whether the level was at the lower end of its band so lately
@@ -189,6 +209,27 @@ func (p proof) look(ps []point, interval time.Duration) (hinge, bool) {
 		return hinge{}, false // as nearly always
 	}
 	return p.climb(interval, 0, ps)
+}
+
+// lookAt is look of stretches, the newest of which must be more than a moment.
+func (p proof) lookAt(stretches [][]point, interval time.Duration) (hinge, bool) {
+	switch {
+	case len(stretches) == 0:
+		return hinge{}, false
+	case len(stretches) == 1:
+		return p.look(stretches[0], interval)
+	}
+	n, rose := 0, 0.0
+	var some [][]point
+	for i, ps := range stretches {
+		if len(ps) >= fallPoints || i == len(stretches)-1 && len(ps) > 1 {
+			n, rose, some = n+len(ps), rose+max(0, mean(ps[len(ps)-2:])-mean(ps)), append(some, ps)
+		}
+	}
+	if len(stretches[len(stretches)-1]) < 2 || n < siphonPoints || rose < siphonLeast/2 {
+		return hinge{}, false // as nearly always
+	}
+	return p.climb(interval, 0, last(some, mostStretches)...)
 }
 
 // climb is the climb that a level has begun, beyond what it may climb by itself,

@@ -89,7 +89,7 @@ func topOffRunaway(v *view, t *tank) {
 func (t *tank) overBand(v *view, f *finding) bool {
 	part := t.config.Equipment.TopOff
 	on, known := t.on(part.Pump, v.now)
-	still := known && !on
+	still := known && !on && !t.filling(v)
 	stood := v.stands(aquarium.TopOffRunaway, t.config.ID, f.equipment)
 	s := t.sensor(part.Level)
 	if !s.current(v.now) {

@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -20,10 +21,18 @@ const (
 	turningShare  = 0.125 // of its rating: a filter that gives less stands still
 )
 
+// jolts is how often filters stop and start in an hour that is looked at: more often,
+// and the level tells nothing.
+const jolts = 4
+
+// stretch is a time from when to when; to 0: none.
+type stretch struct{ from, to aquarium.Instant }
+
 // vessel is what is followed of a tank's water.
 type vessel struct {
 	unrest   aquarium.Instant // until then the level is moved by what is known
 	machines aquarium.Instant // the same of filters and mains alone
+	jolts    [jolts]stretch   // what of the last hour that was, the newest first
 	stirred  aquarium.Instant // the same of hands and changes, as far as they have shown themselves
 	busy     aquarium.Instant // the same of people and changes, who may move a lot
 	hands    aquarium.Instant // the same of people alone
@@ -87,7 +96,7 @@ func (t *tank) followVessel(v *view) {
 		}
 	}
 	if t.unpowered(v) {
-		x.machines = max(x.machines, v.now.Add(filterSettles))
+		x.jolt(v.now)
 	}
 	x.countFilters(t, v.now)
 	if e.WaterChange != nil {
@@ -156,8 +165,39 @@ func (x *vessel) countFilters(t *tank, at aquarium.Instant) {
 		}
 	}
 	if n != x.turning {
-		x.turning, x.machines = n, max(x.machines, at.Add(filterSettles))
+		x.turning = n
+		x.jolt(at)
 	}
+}
+
+// jolt notes that a filter has stopped or started.
+func (x *vessel) jolt(at aquarium.Instant) {
+	if at > x.machines {
+		copy(x.jolts[1:], x.jolts[:])
+		x.jolts[0].from = at
+	}
+	x.machines = max(x.machines, at.Add(filterSettles))
+	x.jolts[0].to = x.machines
+}
+
+// calm is what of the points lies before, between and after jolts, of which each may have
+// lifted or lowered the level by what hoses hold.
+func (x *vessel) calm(ps []point) (stretches [][]point) {
+	for _, j := range x.jolts {
+		if len(ps) == 0 || j.to <= ps[0].at {
+			break // as nearly always, at once
+		}
+		before, after := within(ps, j.from-1), within(ps, j.to-1)
+		if after < len(ps) {
+			stretches = append(stretches, ps[after:])
+		}
+		ps = ps[:before]
+	}
+	if len(ps) > 0 {
+		stretches = append(stretches, ps)
+	}
+	slices.Reverse(stretches)
+	return stretches
 }
 
 // unpowered reports whether the tank is known to have no mains now: what does not

@@ -224,14 +224,17 @@ var vesselStories = []scenario{
 	},
 	{
 		name: "the waste pump never comes", change: withStores, paths: map[string]string{"waste": "0m:240 50m:250 60m:262 120m:270", "waste-pump": "0m:0"}, lasts: 90 * m,
-		want: []want{{event: raisedNow, cause: aquarium.DrainPumpFailed, equipment: "drain", after: 53 * m, by: 60 * m}},
+		want: []want{{event: raisedNow, cause: aquarium.DrainPumpFailed, equipment: "drain", after: 52 * m, by: 54 * m}},
 	},
 	{
 		name: "the waste pump never comes, no switch", change: unswitch, paths: map[string]string{"waste": "0m:240 50m:250 60m:262 120m:270"}, lasts: 90 * m,
-		want: []want{{event: raisedNow, cause: aquarium.DrainPumpFailed, equipment: "drain", after: 53 * m, by: 60 * m}},
+		want: []want{{event: raisedNow, cause: aquarium.DrainPumpFailed, equipment: "drain", after: 52 * m, by: 54 * m}},
 	},
 	{
 		// 8 mm a minute: the rim is reached at 66 min.
+		name: "the waste pump never comes, read once a minute", every: m, change: unswitch, paths: map[string]string{"waste": "0m:240 49m20s:240 59m20s:260"}, lasts: 60 * m,
+		want: []want{{event: raisedNow, cause: aquarium.DrainPumpFailed, equipment: "drain", after: 55 * m, by: 57*m + 10*time.Second}},
+	}, {
 		name: "the waste nears its rim", change: withStores, paths: map[string]string{"waste": "0m:200 50m:250 66m15s:380", "waste-pump": "0m:0 50m:1"}, lasts: 65 * m,
 		want: []want{
 			{event: raisedNow, cause: aquarium.DrainPumpFailed, equipment: "drain", after: 50 * m, by: 53*m + 10*time.Second},
