@@ -114,6 +114,10 @@ func TestBentPages(t *testing.T) {
 			e := leaf.entry(0)
 			return leaf.id, e.offset - 1, []byte{1}
 		}},
+		{"a key of a leaf, out of order", write(key), func(_ *mapped, _, leaf sheet) (uint64, int, []byte) {
+			e := leaf.entry(3)
+			return leaf.id, e.offset - len(e.key), []byte{0x10}
+		}},
 		{"a leaf's key in the branch", write(key), func(_ *mapped, branch, _ sheet) (uint64, int, []byte) {
 			e := branch.entry(branch.toward([]byte(key)))
 			return branch.id, e.offset - 1, []byte{1}

@@ -282,8 +282,8 @@ func led(es []element, id uint64, lo []byte) error {
 }
 
 // dense checks that the entries lie one after another from where their list
-// ends, and nothing behind them, as bbolt writes them, and on no more pages than
-// they need: a number of entries that has become less would hide some without a
+// ends, by the order of their keys, and nothing behind them, as bbolt writes
+// them, and on no more pages than they need: a number of entries that has become less would hide some without a
 // trace. room is what a page has, or 1 for one that lies in a value: so much may
 // not be left behind the last entry.
 func dense(b []byte, h header, id uint64, room int) error {
@@ -292,6 +292,7 @@ func dense(b []byte, h header, id uint64, room int) error {
 		return fmt.Errorf("page %d: %d entries do not fit", id, h.count)
 	}
 	at := pageHeader + h.count*elementLen
+	var key []byte
 	for i := range h.count {
 		pos, ksize, vsize := spanOf(list[i*elementLen:][:elementLen], h.flags)
 		switch {
@@ -302,7 +303,11 @@ func dense(b []byte, h header, id uint64, room int) error {
 		case ksize == 0:
 			return fmt.Errorf("page %d: entry %d has no key", id, i)
 		}
-		at += int(ksize + vsize)
+		next := b[at : at+int(ksize)]
+		if string(next) <= string(key) {
+			return fmt.Errorf("page %d: entry %d is out of order", id, i)
+		}
+		key, at = next, at+int(ksize+vsize)
 	}
 	if len(b)-at >= room {
 		return fmt.Errorf("page %d: runs %d pages on, more than its entries need", id, h.overflow)
