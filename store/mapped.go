@@ -8,8 +8,8 @@ import (
 	"go.etcd.io/bbolt"
 )
 
-// mapped are the pages of the file as a write transaction finds them, in bbolt's
-// map of it. Until it commits, bbolt leaves them and the map as they are.
+// mapped are the pages of the file as a transaction finds them, in bbolt's map of
+// it. Until it ends, or commits, bbolt leaves them and the map as they are.
 type mapped struct {
 	base unsafe.Pointer
 	size uint64 // of a page

@@ -25,11 +25,14 @@ func sealedColumns(tx *bbolt.Tx, path string, x *series, start aquarium.Instant,
 func columnsOf(tx *bbolt.Tx, path string, x *series, start aquarium.Instant, decode func(*record.Block, record.Placed) (record.Column, error)) ([]record.Column, []*Damage) {
 	key := record.BlockKey(start, x.group.number)
 	value := tx.Bucket(blocksBucket).Get(key)
-	if value == nil {
-		return nil, nil
-	}
 	lost := func(err error) *Damage {
 		return &Damage{File: path, Bucket: string(blocksBucket), Key: key, Offset: offsetOf(tx, value), Sensor: x.key, From: start, To: start.Add(stretch), Err: err}
+	}
+	if value == nil { // or a bent page hides it
+		if err := sound(tx, source{bucket: string(blocksBucket)}, key); err != nil {
+			return nil, []*Damage{lost(err)}
+		}
+		return nil, nil
 	}
 	b, err := record.OpenBlock(key, value)
 	if err != nil {

@@ -3,6 +3,8 @@ package store
 import (
 	"fmt"
 	"sort"
+
+	"go.etcd.io/bbolt"
 )
 
 // bbolt believes a page's head when it writes the page anew: it frees as many
@@ -20,6 +22,12 @@ func (t *txn) touch(at source, key []byte, beside bool) error {
 		return &Damage{File: t.s.path, Bucket: at.String(), Err: fmt.Errorf("nothing is written there: %w", err)}
 	}
 	return nil
+}
+
+// sound looks at the pages that lead to a key, for who did not find it there.
+func sound(tx *bbolt.Tx, at source, key []byte) error {
+	m := mappedBy(tx)
+	return m.touch(at, key, false)
 }
 
 func (m *mapped) touch(at source, key []byte, beside bool) error {

@@ -263,6 +263,45 @@ func TestBentLog(t *testing.T) {
 	}
 }
 
+// TestHiddenBlock: readings that a bent page hides are not just fewer, but told.
+func TestHiddenBlock(t *testing.T) {
+	s := touched(t)
+	k := aquarium.SensorKey{Site: "quillmere-library", Tank: "atrium", Sensor: "ph"}
+	base := time.Date(2031, 3, 2, 0, 0, 0, 0, time.UTC)
+	var b aquarium.Batch
+	for n := range 40 * 12 {
+		b.Readings = append(b.Readings, aquarium.Reading{Sensor: k, At: aquarium.At(base.Add(time.Duration(n) * time.Hour)), Value: 1, Unit: "pH"})
+	}
+	if _, err := s.Append(b, nil); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Seal(); err != nil {
+		t.Fatal(err)
+	}
+	read := func() (n int, err error) {
+		err = s.Window(k, aquarium.At(base), aquarium.At(base.Add(40*12*time.Hour)), func(aquarium.Reading) bool { n++; return true })
+		return n, err
+	}
+	var page uint64
+	var by []byte
+	s.paths(t, source{bucket: string(blocksBucket)}, "", func(m *mapped, path []sheet) {
+		leaf := path[len(path)-1]
+		page, by = leaf.id, []byte{byte(leaf.count) ^ 1}
+	})
+	if by[0] == 0 {
+		t.Fatal("one block in a leaf: none can be hidden")
+	}
+	s.flip(t, page, 10, by)
+	n, err := read()
+	if n == len(b.Readings) || !errors.Is(err, ErrDamaged) {
+		t.Errorf("got %d readings of %d, %v; want fewer, and ErrDamaged", n, len(b.Readings), err)
+	}
+	s.flip(t, page, 10, by)
+	if n, err := read(); n != len(b.Readings) || err != nil {
+		t.Errorf("unbent: got %d readings of %d, %v", n, len(b.Readings), err)
+	}
+}
+
 // BenchmarkTouch looks at what a commit of a few readings takes into memory: its
 // limit is what BenchmarkAppend takes for the whole of such a commit.
 func BenchmarkTouch(b *testing.B) {
