@@ -63,7 +63,11 @@ func (m *mapped) page(id uint64, first []byte) (sheet, error) {
 	}
 	p.b = m.bytes(id, p.overflow+1)
 	if !m.sound[id] {
-		if err := dense(p.b, p.header, id, int(m.size)); err != nil {
+		err := dense(p.b, p.header, id, int(m.size))
+		if err == nil && p.count == 0 {
+			err = blank(p.b, nil, id)
+		}
+		if err != nil {
 			return p, err
 		}
 		m.sound[id] = true

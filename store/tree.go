@@ -78,7 +78,7 @@ func (p *pages) page(at source, id uint64, levels int, lo, hi []byte) error {
 	es, err := elements(b, id)
 	err = cmp.Or(err, ordered(es, id, lo, hi))
 	if p.deep == whole {
-		err = cmp.Or(err, dense(b, h, id, int(p.size)), led(es, id, lo))
+		err = cmp.Or(err, dense(b, h, id, int(p.size)), blank(b, es, id), led(es, id, lo))
 	}
 	if err != nil {
 		if p.lost == nil {
@@ -282,8 +282,8 @@ func led(es []element, id uint64, lo []byte) error {
 }
 
 // dense checks that the entries lie one after another from where their list
-// ends, by the order of their keys, and nothing behind them, as bbolt writes
-// them, and on no more pages than they need: a number of entries that has become less would hide some without a
+// ends, by the order of their keys, as bbolt writes them, and on no more pages than
+// they need: a number of entries that has become less would hide some without a
 // trace. room is what a page has, or 1 for one that lies in a value: so much may
 // not be left behind the last entry.
 func dense(b []byte, h header, id uint64, room int) error {
@@ -312,9 +312,19 @@ func dense(b []byte, h header, id uint64, room int) error {
 	if len(b)-at >= room {
 		return fmt.Errorf("page %d: runs %d pages on, more than its entries need", id, h.overflow)
 	}
+	return nil
+}
+
+// blank checks that there is nothing behind the last entry, for who looks for what
+// is hidden there. A bit that has come to be there costs nothing.
+func blank(b []byte, es []element, id uint64) error {
+	at := pageHeader
+	if n := len(es); n > 0 {
+		at = es[n-1].offset + len(es[n-1].value)
+	}
 	// All are zero where the first is, and each is as the one before.
 	if rest := b[at:]; len(rest) > 0 && (rest[0] != 0 || !bytes.Equal(rest[1:], rest[:len(rest)-1])) {
-		return fmt.Errorf("page %d: more than its %d entries", id, h.count)
+		return fmt.Errorf("page %d: more than its %d entries", id, len(es))
 	}
 	return nil
 }
