@@ -20,6 +20,9 @@ func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause
 	if id.Cause.OutOfServiceOnVisit() && w.standingAt(id.Tank, aquarium.VisitUndeclared) && !w.beyondVisit(id) {
 		return aquarium.VisitUndeclared
 	}
+	if w.bared(id) {
+		return aquarium.WaterLoss
+	}
 	switch id.Cause {
 	case aquarium.SensorSilent:
 		if w.standing(aquarium.SiteSilent) {
@@ -31,10 +34,6 @@ func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause
 	case aquarium.ReservoirLow, aquarium.ReservoirNotRefilling: // what is stored is in the tank, or beside it
 		if w.isTrue(aquarium.Identity{Site: id.Site, Tank: id.Tank, Cause: aquarium.TopOffRunaway, Equipment: "top_off"}) {
 			return aquarium.TopOffRunaway
-		}
-	case aquarium.CO2ValveStuck: // electrode and filters are in the air, or the top-off thins what is left
-		if t := w.places[id.Tank]; t != nil && t.emptied(at) && w.isTrue(aquarium.Identity{Site: id.Site, Tank: id.Tank, Cause: aquarium.WaterLoss}) {
-			return aquarium.WaterLoss
 		}
 	case aquarium.TopOffFailed:
 		for _, p := range []aquarium.Identity{
@@ -85,12 +84,33 @@ func (w *Watch) setAside(id aquarium.Identity) bool {
 	return false
 }
 
+// bared reports whether what the tank's pH tells is explained by water that is gone, by
+// whatever name: its electrode and filters are in the air, or the top-off thins what is
+// left, until the water is back.
+func (w *Watch) bared(id aquarium.Identity) bool {
+	t := w.places[id.Tank]
+	return t != nil && t.emptied() && t.ofPH(id) && w.isTrue(aquarium.Identity{Site: id.Site, Tank: id.Tank, Cause: aquarium.WaterLoss})
+}
+
 // emptied reports whether so much water is known to be gone that the pH says nothing of
 // the gas: what is left turns and gives off less, and what the top-off brings instead
-// has no alkalinity. A tenth of the depth is more than any top-off lets go by.
-func (t *tank) emptied(at aquarium.Instant) bool {
+// has no alkalinity. A tenth of the depth is more than any top-off lets go by. A level
+// that falls silent then is as low as it was.
+func (t *tank) emptied() bool {
 	fill := 10 * t.config.Size.FillCM
-	return fill > 0 && t.level.current(at) && t.level.value() < -emptiedDepth*fill
+	return fill > 0 && t.level != nil && len(t.level.points) > 0 && t.level.value() < -emptiedDepth*fill
+}
+
+// ofPH reports whether an identity is told by the tank's pH.
+func (t *tank) ofPH(id aquarium.Identity) bool {
+	switch id.Cause {
+	case aquarium.CO2ValveStuck, aquarium.CO2Overshoot, aquarium.CO2NotDosing, aquarium.PHProbeDrift,
+		aquarium.PHFalling, aquarium.PHLow, aquarium.PHHigh:
+		return true
+	case aquarium.SensorImplausible, aquarium.SensorStuck:
+		return t.pH != nil && string(id.Equipment) == string(t.pH.config.ID)
+	}
+	return false
 }
 
 // together is how closely filters stop that one hand or one fuse has stopped.
