@@ -130,7 +130,8 @@ const (
 	// A drift that goes on is told the morning before it is too late: where it
 	// will have come so far by the next one, two mornings having said so.
 	driftAhead = 0.16
-	driftGrown = 0.035
+	driftGrown = 0.025
+	driftTimes = 3 // standard deviations of a morning
 	// Water that loses its alkalinity within days has come to too little before the
 	// second morning shows it: the night itself is compared, hour by hour, once the
 	// morning before has said so too.

@@ -85,6 +85,39 @@ func TestUsualFollows(t *testing.T) {
 	}
 }
 
+// TestGrows: what two mornings say, each more than the one before, is told before the
+// third; the valve's share of the day before cannot deny what has come since.
+func TestGrows(t *testing.T) {
+	for _, c := range []struct {
+		name        string
+		prior, last [3]float64 // how far night, gas and duty have moved: pH, and logarithms
+		want        bool
+	}{
+		{"alkalinity lost by a fifth a day", [3]float64{-0.045, 0.046, 0.006}, [3]float64{-0.154, 0.168, -0.063}, true},
+		{"a probe drifts upwards by 0.06 a day", [3]float64{0.04, -0.04, 0.03}, [3]float64{0.11, -0.1, 0.08}, true},
+		{"a tenth in one morning", [3]float64{0.003, -0.003, 0}, [3]float64{0.1, -0.1, 0}, false},
+		{"a tenth, and no more", [3]float64{0.1, -0.1, 0.08}, [3]float64{0.1, -0.1, 0.08}, false},
+		{"lost slowly for weeks", [3]float64{-0.04, 0.04, -0.03}, [3]float64{-0.05, 0.05, -0.04}, false},
+		{"a diffuser blocks", [3]float64{0.01, -0.1, 0.1}, [3]float64{0.01, -0.3, 0.3}, false},
+		{"the surface is moved more and more", [3]float64{0.06, -0.01, 0.06}, [3]float64{0.12, -0.02, 0.1}, false},
+		{"a morning says the contrary of the one before", [3]float64{0.05, -0.05, 0.04}, [3]float64{-0.12, 0.12, -0.1}, false},
+	} {
+		k := nights(10)
+		by := func(x [3]float64, days int) morning {
+			return morning{At: zero.Add(time.Duration(days) * day), Plateau: k.Plateau.Base + x[0], Rate: k.Rate.Base + x[1], Duty: k.Duty.Base + x[2]}
+		}
+		last := by(c.last, 11)
+		k.take(by(c.prior, 10), 4)
+		w := New(library())
+		u := w.tanks[0]
+		u.learned, u.dosing.morning, u.kh = &Learned{Drift: &k}, last, 4
+		x := suspicion{prior: k.Last}
+		if got := u.grows(x, u.found(&view{w: w, now: last.At.Add(h)}, x)); got != c.want {
+			t.Errorf("%s: grows %v, want %v", c.name, got, c.want)
+		}
+	}
+}
+
 // TestBadly: of the morning after a calibration that nobody noted, what is far from
 // before was done badly; what a good one corrects is not.
 func TestBadly(t *testing.T) {

@@ -59,15 +59,16 @@ func phProbeDrift(v *view, t *tank) {
 	limit := k.limit()
 	way := math.Copysign(1, x.shift)
 	agrees := min(x.alone*way, x.prior*way) >= driftAgrees*limit
-	grows := x.prior*way >= driftGrown && (2*x.alone-x.prior)*way >= max(driftAhead, limit)
+	found := t.found(v, x)
+	grows := t.grows(x, found)
 	sudden := x.alone*way >= max(driftSudden, limit)
-	nightly := t.nightly(v, x)
+	nightly := t.nightly(v, found)
 	is := math.Abs(x.shift) >= limit && agrees || grows || sudden || nightly
 	if v.stands(aquarium.PHProbeDrift, t.config.ID, "co2") {
 		if t.dosing.ramp != 0 {
 			return // what the night has shown the morning says in a moment
 		}
-		is = grows || nightly || math.Abs(x.shift) >= driftBack*limit
+		is = grows || nightly || max(math.Abs(x.shift), math.Abs(found)) >= driftBack*limit
 	}
 	if !is && v.state(aquarium.PHProbeDrift, t.config.ID, "co2") == nil {
 		return
@@ -77,15 +78,19 @@ func phProbeDrift(v *view, t *tank) {
 	if bound := t.config.Limits.CO2; bound > 0 && implied > bound && t.config.Substrate != aquarium.Active {
 		f.priority = aquarium.High
 	}
-	f.prove = func() aquarium.Evidence { return t.drifted(v, x, implied) }
+	f.prove = func() aquarium.Evidence {
+		if math.Abs(found) > math.Abs(x.shift) {
+			x.shift = found
+		}
+		return t.drifted(v, x, implied)
+	}
 	v.find(aquarium.PHProbeDrift, t.config.ID, f)
 }
 
 // nightly reports whether the night's pH lies as far from what it usually is at
 // this hour as must be told, on the side on which the last morning has found it.
-func (t *tank) nightly(v *view, x suspicion) bool {
+func (t *tank) nightly(v *view, found float64) bool {
 	d, s := &t.dosing, t.sensor(t.config.Equipment.CO2.PH)
-	found := t.found(v, x)
 	if math.Abs(found) < nightAfter || d.asked != 0 || d.last == 0 || v.now.Sub(d.last) < night+time.Hour || t.doubted() || v.now.Sub(d.disturbed) < disturbedFor {
 		return false
 	}
@@ -108,9 +113,24 @@ func (t *tank) nightly(v *view, x suspicion) bool {
 	return (now.Mean-hour)*math.Copysign(1, found) >= nightShift*shows
 }
 
+// grows reports whether the next morning would find more than must be told, the last two
+// having said so.
+func (t *tank) grows(x suspicion, found float64) bool {
+	k := t.learned.Drift
+	if 2*math.Abs(found) < driftAhead { // as nearly always
+		return false
+	}
+	way, prior := math.Copysign(1, found), x.prior
+	if t.dosing.morning.At > max(k.Through, k.From) { // else the one before it is no longer known
+		before := k.agreed(morning{Plateau: k.Plateau.Prior, Rate: k.Rate.Prior}, 0)
+		prior = way * max(prior*way, before*way)
+	}
+	return prior*way >= max(driftGrown, driftTimes*k.Plateau.sd()) && (2*found-prior)*way >= max(driftAhead, k.limit())
+}
+
 // found is what night and gas of the last morning say. The valve's share is that of the
-// day before it, and cannot know what has come since: here, where a whole night
-// speaks besides, it is not asked.
+// day before it, and cannot know what has come since: where another night speaks
+// besides, it is not asked.
 func (t *tank) found(v *view, x suspicion) float64 {
 	m := t.dosing.morning
 	if m.At == 0 || v.now.Sub(m.At) > Memory {
