@@ -93,10 +93,12 @@ func (t *tank) unanswered(v *view, g *gas) bool {
 }
 
 // vainly reports whether the pH does not answer the gas that is asked for, as far
-// as the last minutes show.
+// as the last minutes show. What it has stepped by meanwhile is a current's, and may hide
+// an answer.
 func (t *tank) vainly(v *view, g *gas) bool {
-	fall := g.fallen(v, vainOver)
-	above, rise := g.aboveBand(v, vainAbove), vainRise
+	step := t.doubt.hops.lately(v.now, vainOver)
+	fall := g.fallen(v, vainOver) + step
+	above, rise := g.aboveBand(v, vainAbove+step), vainRise
 	if t.ample() {
 		rise = vainAmple
 	}
@@ -119,7 +121,7 @@ func (t *tank) ample() bool {
 
 // escapes reports whether the pH was held and has risen steadily out of its band.
 func (t *tank) escapes(v *view, g *gas) bool {
-	if !g.aboveBand(v, escapesAbove) || t.mayBeLate() || t.changedWithin(v, vainOver+escapesLast) {
+	if !g.aboveBand(v, escapesAbove) || t.mayBeLate() || t.doubt.hops.lately(v.now, vainOver) != 0 || t.changedWithin(v, vainOver+escapesLast) {
 		return false
 	}
 	ps := g.ph.window(v.now.Floor(time.Minute), vainOver)
@@ -133,7 +135,7 @@ func (t *tank) escapes(v *view, g *gas) bool {
 // vainAgain reports whether what has been asked for that long does not come this
 // morning either.
 func (t *tank) vainAgain(v *view, g *gas, asked time.Duration) bool {
-	return asked >= vainSoon && asked+t.dosing.vain >= vainFor && !t.mayBeLate() && t.trickles(v, g, vainSoon-rampMixing)
+	return asked >= vainSoon && asked+t.dosing.vain >= vainFor && !t.mayBeLate() && t.doubt.hops.lately(v.now, vainSoon) == 0 && t.trickles(v, g, vainSoon-rampMixing)
 }
 
 // trickles reports whether of the gas that usually comes of a morning next to

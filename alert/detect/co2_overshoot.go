@@ -33,7 +33,8 @@ const (
 
 // co2Overshoot: pH well under its target, or estimated CO2 above the tank's
 // bound, while dosing is on or plausible. Over an active substrate, which takes
-// alkalinity out of the water, the estimate alone raises nothing.
+// alkalinity out of the water, the estimate alone raises nothing; and what a current in
+// the water may be the reason of is that current's doing.
 func co2Overshoot(v *view, t *tank) {
 	g, ok := t.gasOf(v)
 	if !ok {
@@ -44,10 +45,10 @@ func co2Overshoot(v *view, t *tank) {
 	if stood {
 		depth, share = overshootBack, boundBack
 	}
-	bound := t.config.Limits.CO2
-	under := func(depth float64) bool { return g.part.Target > 0 && g.value < g.part.Target-depth }
+	bound, leeway := t.config.Limits.CO2, t.leeway()
+	under := func(depth float64) bool { return g.part.Target > 0 && g.value < g.part.Target-depth-leeway }
 	over := func(share float64) bool {
-		return bound > 0 && g.co2 > bound*share && t.config.Substrate != aquarium.Active
+		return bound > 0 && g.co2 > bound*share && (leeway == 0 || g.co2 > bound*share*math.Pow(10, leeway)) && t.config.Substrate != aquarium.Active
 	}
 	is, on := (under(depth) || over(share)) && (stood || g.plausible(v, t) && !g.ph.leapt(v.now, recent, g.part.Target-g.part.Band)), overshootOn
 	if !stood && g.surges(v, t) {
@@ -78,7 +79,11 @@ func (g *gas) surges(v *view, t *tank) bool {
 	}
 	least := surgeMost
 	if k := t.learned.Drift; k != nil && k.Mornings > 0 {
-		usual := math.Pow(10, k.Rate.Base+g.part.Target) / math.Ln10 // pH per hour at the target
+		rate := k.Rate.Base
+		if m := t.dosing.morning; m.At != 0 && v.now.Sub(m.At) < day { // of less alkalinity it makes more
+			rate = max(rate, m.Rate)
+		}
+		usual := math.Pow(10, rate+g.part.Target) / math.Ln10 // pH per hour at the target
 		least = max(surgeLeast, surgeTimes*usual*surgeOver.Hours())
 	}
 	ps := g.ph.window(v.now, surgeOver)

@@ -29,6 +29,10 @@ const (
 	// pause is how long dosing may rest without being asked for anew: a valve
 	// that is switched off for a feeding.
 	pause = 15 * time.Minute
+	// So long after the asking has ended a fall of so much is still an answer to it:
+	// twice what it is held against while it goes on.
+	answersLate = time.Hour
+	answerFall  = 2 * vainFall
 )
 
 // dosing follows what is asked of the gas, from minute to minute.
@@ -103,6 +107,7 @@ func (t *tank) notice(v *view) {
 		}
 	}
 	t.doubtPH(v)
+	t.stray = t.strays()
 	if t.dosed() {
 		t.followDosing(v)
 		if s := t.sensor(t.config.Equipment.CO2.PH); s != nil {
@@ -133,7 +138,7 @@ func (t *tank) followDosing(v *view) {
 	if s == nil || !s.current(v.now) {
 		return
 	}
-	if t.visited || v.w.mains.lost || t.doubted() {
+	if t.visited || v.w.mains.lost || t.doubted() || t.emptied() {
 		d.asked, d.ramp, d.duty, d.disturbed, d.vain = 0, 0, duty{}, v.now, 0
 		return
 	}
@@ -147,6 +152,8 @@ func (t *tank) followDosing(v *view) {
 		d.begin(s, v.now, max(since, d.disturbed), t.sharing())
 	case !on && d.asked != 0 && v.now.Sub(d.last) >= pause:
 		d.end(s)
+	case !on && d.vain != 0 && d.asked == 0 && v.now.Sub(d.last) <= answersLate:
+		d.answered(s)
 	}
 	if on || d.last == 0 {
 		d.last = v.now
@@ -179,6 +186,15 @@ func (d *dosing) end(s *series) {
 		}
 	}
 	d.asked = 0
+}
+
+// answered forgets what was asked for in vain once the pH comes down after all: near its
+// target nothing but gas makes it, and an electrode that follows late shows it only once
+// the valve is shut.
+func (d *dosing) answered(s *series) {
+	if then, ok := s.at(d.last); ok && then-s.value() >= answerFall {
+		d.vain = 0
+	}
 }
 
 // begin is when dosing is asked for; share is the valve's until then.

@@ -46,6 +46,9 @@ const (
 	calmFall   = 0.045
 	calmMoves  = 0.03
 	bufferAway = 2.0 // pH: no tank is so near to a buffer of 4 or 9
+	// What rests so far away still is in no tank: by night the water is 0.7 higher than
+	// by day, and a buffer is three times that away.
+	backShare = 1.0 / 3
 	// One that moved as water does and then did not answer the gas has said nothing
 	// by moving: only hands, a calibration or the gas of another day can show that
 	// it tells the truth.
@@ -70,6 +73,11 @@ const (
 	restFall  = 0.2
 	restMoves = 0.08
 	restOver  = 4 // minutes
+	// A fall of so much, of which in slackOver minutes less than this share of what steady
+	// gas makes is left, is not told of a valve.
+	slackFall  = 0.15
+	slackOver  = 3 // minutes
+	slackShare = 0.7
 	// provenRate is within how much, as a logarithm, gas must seem to come as fast
 	// as it usually does: half or twice.
 	provenRate = 0.3
@@ -151,7 +159,10 @@ func (d *doubt) follow(at aquarium.Instant, v float64, visited bool, gas gasIs) 
 	case d.zero == 0 && d.n > 0 && math.Abs(v-d.last[0]) >= smallStep:
 		d.zero, d.before = at, d.last[0]
 	}
-	d.hops.follow(at, v, d.last[:d.n], visited)
+	moved := d.hops.since
+	if d.hops.follow(at, v, d.last[:d.n], visited); moved != 0 && d.hops.since == 0 && !visited {
+		d.unproven, d.ended = true, at
+	}
 	copy(d.last[1:], d.last[:riseOver-1])
 	d.last[0], d.n = v, min(d.n+1, riseOver)
 }
@@ -219,6 +230,17 @@ func (d *doubt) glides(v float64) bool {
 	return most < glideRise/2
 }
 
+// slackens reports whether a fall is no longer what steady gas makes of it: as
+// logarithms go, that goes on by a known share of what it did.
+func (d *doubt) slackens() bool {
+	if d.n < riseOver {
+		return false
+	}
+	fall, on := d.last[riseOver-1]-d.last[slackOver], d.last[slackOver]-d.last[0]
+	share := float64(slackOver) / (riseOver - 1 - slackOver)
+	return fall >= slackFall && on < slackShare*math.Log10(1+share*(1-math.Pow(10, -fall)))
+}
+
 // rests reports whether the pH has fallen within minutes, and then stopped.
 func (d *doubt) rests(v float64) bool {
 	if d.n < riseOver || d.last[riseOver-1]-d.last[restOver-1] < restFall {
@@ -254,7 +276,7 @@ func (d *doubt) goOn(at aquarium.Instant, v float64, gas gasIs) {
 	}
 	calm, like, moves := at.Sub(d.calm), at.Sub(d.like), d.calmHigh-d.calmLow >= calmMoves
 	short := seven && d.calmHigh-d.calmLow <= shortedFlat // water at 7 moves
-	handled := !short && (d.far >= bufferAway || d.left != 0 && at.Sub(d.left) < leftLately)
+	handled := !short && (d.far >= bufferAway && away <= backShare*d.far || d.left != 0 && at.Sub(d.left) < leftLately)
 	back := !seven && away <= doubtBack
 	moved := like >= calmFor && calm >= calmFor && moves || like >= nearFor && back
 	if (moved && (!d.vain || at.Sub(d.since) >= calmVain) || calm >= calmBack && handled) && v >= leastWaterPH && v <= mostWaterPH {
@@ -355,9 +377,9 @@ func (t *tank) doubtVain(v *view) {
 }
 
 // unproved reports whether the pH is believed for no more than having moved as water
-// may: what it says against a valve or a cylinder would send somebody to one that is
-// sound.
-func (t *tank) unproved() bool { return t.doubt.unproven }
+// may, or moves by a current too: what it says against a valve or a cylinder would send
+// somebody to one that is sound.
+func (t *tank) unproved() bool { return t.doubt.unproven || t.stray >= hopLeast }
 
 // proven reports whether the pH has answered the gas since it was last doubted: of
 // a morning nearly as quickly as is usual, or, where that is not known, at all.

@@ -22,6 +22,16 @@ var gasNames = []scenario{
 		},
 	},
 	{
+		// Ten litres a minute, until the electrode is in the air, where a film dries on it.
+		name: "the tank runs empty, and its electrode dries",
+		paths: map[string]string{"level": "0m:0 60m:0 110m:-450 300m:-450", "ph": "0m:6.62 60m:6.64 110m:6.5 112m:5.6 180m:5.5 300m:5.3",
+			"flow-a": "0m:900 80m:900 80m1s:0", "flow-b": "0m:880 80m:880 80m1s:0"}, lasts: 300 * m,
+		want: []want{
+			{event: raisedNow, cause: aquarium.WaterLoss, after: 60 * m, by: 66 * m},
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 80 * m, by: 84 * m},
+		},
+	},
+	{
 		name:  "no filter turns, and what lives in the tank breathes out",
 		paths: map[string]string{"flow-a": "0m:900 60m:900 60m1s:0", "flow-b": "0m:880 60m:880 60m1s:0", "ph": "0m:6.55 60m:6.58 200m:6.44"}, lasts: 200 * m,
 		want: []want{{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 64 * m}},
@@ -65,6 +75,11 @@ var gasNames = []scenario{
 		want: []want{{event: raisedNow, cause: aquarium.CO2NotDosing, equipment: "co2", after: 70 * m, by: 96 * m}},
 	},
 	{
+		// It comes down by a tenth in half an hour, and what the heater's current adds hides it.
+		name:  "gas comes, and a current steps the electrode up meanwhile",
+		paths: map[string]string{"ph": "0m:6.55 60m:6.66 75m:6.58 80m:6.56 80m1s:6.71 115m:6.61 116m:6.45 160m:6.6", "valve": "0m:0 60m:1 116m:0"}, lasts: 150 * m,
+	},
+	{
 		name:  "the electrode comes from two buffers and reads 7 in the tank",
 		paths: map[string]string{"ph": "0m:6.73 60m:6.73 60m30s:7 64m:7 64m30s:4 68m:4 68m30s:6.98 120m:7.03"}, lasts: 2 * h,
 	},
@@ -72,6 +87,27 @@ var gasNames = []scenario{
 		name:  "gas takes a quarter of an hour to show, and the pH goes over its band until then",
 		paths: map[string]string{"ph": "0m:6.56 60m:6.65 76m:6.69 110m:6.55 160m:6.65", "valve": "0m:0 60m:1 105m:0"},
 	},
+}
+
+// TestAnswersLate: an electrode that lags shows only once the valve is shut what it was
+// opened for, and that has not been asked for in vain.
+func TestAnswersLate(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		after float64 // pH, half an hour after the valve shut
+		want  time.Duration
+	}{{"it comes down", 6.7, 0}, {"it does not", 6.83, 40 * m}} {
+		s := &series{config: aquarium.Sensor{Quantity: aquarium.PH}}
+		s.take(zero, 6.8, aquarium.Good)
+		d := dosing{asked: zero, last: zero.Add(40 * m), from: 6.8}
+		d.end(s)
+		for i := range 3 {
+			s.take(zero.Add(70*m+time.Duration(i)*m), c.after, aquarium.Good)
+		}
+		if d.answered(s); d.vain != c.want {
+			t.Errorf("%s: asked in vain for %v, want %v", c.name, d.vain, c.want)
+		}
+	}
 }
 
 // TestVain: what was asked for in vain counts for a day, and no longer than it takes

@@ -1,6 +1,11 @@
 package detect
 
-import "lentic/collector/aquarium"
+import (
+	"fmt"
+	"time"
+
+	"lentic/collector/aquarium"
+)
 
 // dosedBy gives the tank dosing hours, in minutes after midnight, and takes its
 // valve's switch.
@@ -10,6 +15,15 @@ func dosedBy(from, to aquarium.Clock) func(*aquarium.Tank) {
 		c.Hours, c.Valve = &aquarium.Span{From: from, To: to}, ""
 		t.Equipment.CO2 = &c
 	}
+}
+
+// pulses is a pH that a current moves by that much every other twenty minutes.
+func pulses(ph, by float64, lasts time.Duration) string {
+	s := ""
+	for at := time.Duration(0); at < lasts; at += 40 * m {
+		s += fmt.Sprintf("%v:%g %v:%g %v:%g %v:%g ", at+1e9, ph, at+20*m, ph, at+20*m+1e9, ph+by, at+40*m, ph+by)
+	}
+	return s
 }
 
 var gasStories = []scenario{
@@ -31,6 +45,15 @@ var gasStories = []scenario{
 	},
 	{
 		name: "somebody breathes on the sensor", paths: map[string]string{"gas": "0m:450 60m:450 60m1s:8000 62m:8000 62m1s:450"}, lasts: 2 * h,
+	},
+	{
+		// 5,000 ppm are passed at 62m: by a reading a minute 63m is the first over it.
+		name: "a cylinder seeps into a small room, told by a reading a minute", every: m,
+		paths: map[string]string{"gas": "0m:450 40m:450 62m:4990 65m:5300 90m:5500"}, lasts: 90 * m,
+		want: []want{{event: raisedNow, cause: aquarium.RoomCO2High, equipment: "room", after: 64 * m, by: 67 * m}},
+	},
+	{
+		name: "somebody breathes on the sensor for nearly three minutes", paths: map[string]string{"gas": "0m:450 60m:450 60m1s:8000 62m55s:8000 62m56s:450"}, lasts: 2 * h,
 	},
 	{
 		name: "the cylinder is empty of a morning and is exchanged", paths: map[string]string{"ph": "0m:7.2 200m:7.2 260m:6.6 300m:6.6", "valve": "0m:0 60m:1 265m:0"}, lasts: 5 * h,
@@ -90,6 +113,20 @@ var gasStories = []scenario{
 		want: []want{ // and no overshoot, though it is 0.3 under its target
 			{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 80 * m, by: 90 * m},
 			{event: returnedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 95 * m, by: 150 * m},
+		},
+	},
+	{
+		// The controller takes 6.75 for the water's: what it then holds is 0.15 lower.
+		name:  "a current moves the electrode to and fro, and the pH without it comes to lie lower",
+		paths: map[string]string{"ph": pulses(6.6, 0.15, 4*h) + "4h1s:6.38 5h:6.38"}, lasts: 5 * h,
+		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 60 * m, by: 3 * h}},
+	},
+	{
+		name:  "a current moves the electrode to and fro, and the gas is more than it explains",
+		paths: map[string]string{"ph": pulses(6.6, 0.15, 4*h) + "5h:6.1 6h:6.1", "valve": "0m:0 4h:1"}, lasts: 6 * h,
+		want: []want{
+			{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 60 * m, by: 3 * h},
+			{event: raisedNow, cause: aquarium.CO2Overshoot, equipment: "co2", after: 4*h + 20*m, by: 5 * h},
 		},
 	},
 	{

@@ -55,6 +55,14 @@ func (x *hops) follow(at aquarium.Instant, v float64, ago []float64, visited boo
 	}
 }
 
+// lately is by how much the pH has stepped within that time, 0 where it has not.
+func (x *hops) lately(at aquarium.Instant, over time.Duration) float64 {
+	if x.last == 0 || at.Sub(x.last) > over {
+		return 0
+	}
+	return x.size
+}
+
 // stepOf is a step that lies level on both sides, and has just done so for long
 // enough.
 func stepOf(v float64, ago []float64) (float64, bool) {
@@ -73,4 +81,27 @@ func levelOf(v float64, others []float64) (middle, spread float64) {
 		low, high = min(low, x), max(high, x)
 	}
 	return (low + high) / 2, high - low
+}
+
+// leewayMost is the most that a current is given leeway for: with another 0.2 pH under
+// the target that is more than twice the gas the controller means to hold, which is told
+// whatever moves the electrode.
+const leewayMost = 0.15
+
+// leeway is by how much the pH may be lower than the water's for a current that moves the
+// electrode, or the water's own for a controller that goes by what it reads then.
+func (t *tank) leeway() float64 { return min(leewayMost, t.stray) }
+
+// strays is by how much a current is known to move the tank's pH; 0: none is.
+func (t *tank) strays() float64 {
+	by := 0.0
+	if x := &t.doubt.hops; x.since != 0 {
+		by = x.size
+	}
+	if t.pH != nil {
+		if _, step, ok := t.screen.Stepping(t.pH.config.ID); ok {
+			by = max(by, math.Abs(step))
+		}
+	}
+	return by
 }

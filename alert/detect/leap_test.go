@@ -66,6 +66,37 @@ func TestLeapOrGas(t *testing.T) {
 	}
 }
 
+// TestSlackensOrGas: a film that dries on an electrode runs down and comes to rest within
+// minutes; gas that comes steadily never does.
+func TestSlackensOrGas(t *testing.T) {
+	film := []point{} // by the minute
+	for i, v := range []float64{7.12, 7.15, 7.18, 7.19, 7.19, 7.17, 7.13, 7.08, 7.03, 6.99, 6.95, 6.92, 6.89, 6.86, 6.84, 6.83, 6.82} {
+		film = append(film, point{zero.Add(time.Duration(i) * m), v})
+	}
+	for _, c := range []struct {
+		name string
+		ps   []point
+		want bool
+	}{
+		{"a film", film, true},
+		{"half the flow by night", gassed(7.2, 19, m, 2*h), false},
+		{"the usual flow by night", gassed(7.2, 38, m, 2*h), false},
+		{"2.5 times by night", gassed(7.2, 95, m, 2*h), false},
+		{"ten times", gassed(6.6, 380, m, h), false},
+	} {
+		var d doubt
+		got := false
+		for _, p := range c.ps {
+			copy(d.last[1:], d.last[:riseOver-1])
+			d.last[0], d.n = p.v, min(d.n+1, riseOver)
+			got = got || d.slackens()
+		}
+		if got != c.want {
+			t.Errorf("%s: slackens %v, want %v", c.name, got, c.want)
+		}
+	}
+}
+
 // TestSuddenOrGas: a probe that slips into the air falls within minutes; gas by
 // night goes on, and is told from it within a quarter of an hour.
 func TestSuddenOrGas(t *testing.T) {

@@ -41,10 +41,11 @@ func (t *tank) phSeries() (*series, aquarium.EquipmentKey) {
 }
 
 // acid is the tank's pH now; ok is false where it is not known, or not to be
-// believed.
+// believed, or for a day has not shown that it is.
 func (t *tank) acid(v *view) (s *series, key aquarium.EquipmentKey, ok bool) {
 	s, key, ok = t.acidSeries()
-	return s, key, ok && s.current(v.now) && !t.inHand(v, s) && !t.doubted() && !t.scatters()
+	return s, key, ok && s.current(v.now) && !t.inHand(v, s) && !t.doubted() && !t.scatters() &&
+		!(t.dosed() && t.doubt.unproven && v.now.Sub(t.doubt.ended) < day)
 }
 
 // acidEvidence is the pH against a bound, with the story of CO2 where it is the

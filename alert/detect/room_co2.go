@@ -13,7 +13,9 @@ import (
 // dangerous to life (NIOSH 1994). A crowded room comes to 2,000, so the first of
 // them is no room's own air: it is told within five minutes and not after eight
 // hours, for a cylinder that leaks goes on leaking; the second is told with the
-// second reading. Breath on the sensor is over in three minutes. The deadband and
+// second reading. Breath on the sensor is over in three minutes, counted from the first
+// reading that shows it: from the second they would be four of a reading a minute, and
+// told too late. The deadband and
 // the delays are common practice, no source.
 const (
 	roomCO2High   = 5000.0
@@ -59,11 +61,15 @@ func roomCO2(v *view, t *tank) {
 	if v.stands(aquarium.RoomCO2High, t.config.ID, "room") {
 		limit = roomCO2Back
 	}
-	if s.value() >= roomCO2Severe {
+	since, n := s.run(func(ppm float64) bool { return ppm >= limit })
+	switch {
+	case s.value() >= roomCO2Severe:
 		on = 0
+	case n == 0: // what is over by the last reading is not told, and what a lone one denies not over
+		on = longestRun
 	}
 	v.find(aquarium.RoomCO2High, t.config.ID, finding{
-		equipment: "room", true: s.value() >= limit, on: on, off: roomCO2Off, worse: s.value(), step: roomCO2Step,
+		equipment: "room", true: s.value() >= limit, since: since, on: on, off: roomCO2Off, worse: s.value(), step: roomCO2Step,
 		prove: func() aquarium.Evidence { return t.roomAir(v, s) },
 	})
 }

@@ -137,6 +137,7 @@ type course struct {
 	shutFrom     float64 // the pH then; 0: not known
 	visited      bool    // declared or seen, as of the last whole minute
 	doubt        doubt
+	stray        float64 // pH, by which a current moves its electrode, as of the last whole minute
 	calibrations calibrations
 	dosing       dosing
 	turning      turning
