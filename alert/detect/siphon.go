@@ -37,6 +37,7 @@ type proof struct {
 	jump           float64 // how much worse than one jump it may fit, in variances of the noise
 	least          float64 // the least rise besides, mm
 	quick          bool    // it may have begun as lately as quickFor
+	whole          bool    // or with the first of the readings
 	noise          float64 // what readings usually differ by from the water, where that is known
 	freedom        int     // ... from so many of them; a splash that settles knows nothing of it
 }
@@ -253,7 +254,13 @@ func (p proof) climb(interval time.Duration, may float64, stretches ...[]point) 
 		first = 0
 	}
 	flat := flatten(stretches)
-	for _, ago := range siphonFor[first:] {
+	for i := first; i <= len(siphonFor); i++ {
+		ago := newest[len(newest)-1].at.Sub(newest[0].at)
+		if i < len(siphonFor) {
+			ago = siphonFor[i]
+		} else if !p.whole {
+			break
+		}
 		h := flat.hinge(newest[len(newest)-1].at.Add(-max(ago, 2*interval)))
 		noise := max(leastNoise, p.noise, step/math.Sqrt(12), math.Sqrt(h.rest/float64(n-1-len(stretches))))
 		least := p.flicker * step
