@@ -223,8 +223,13 @@ func (t *tank) leaps(s *series, at aquarium.Instant) bool {
 	if len(before) == 0 || perMM <= 0 {
 		return false
 	}
-	a, b := before[len(before)-1], s.points[len(s.points)-1]
-	return b.v-a.v > leapTimes*t.topOff().RateLH/perMM*b.at.Sub(a.at).Hours()+leapNoise
+	a := before[len(before)-1]
+	for _, b := range [...]point{s.points[len(before)], s.points[len(s.points)-1]} { // the first since then, and the last
+		if b.v-a.v > leapTimes*t.topOff().RateLH/perMM*b.at.Sub(a.at).Hours()+leapNoise {
+			return true
+		}
+	}
+	return false
 }
 
 // overRun reports whether the pump is known to run for longer than it should.
