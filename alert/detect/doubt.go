@@ -16,6 +16,11 @@ import (
 const (
 	doubtRise = 0.3
 	doubtSoon = 0.2 // within soonOver: that is 2.4 pH an hour, five times what water can
+	// Water that gas brings down, by doubtDown within riseOver, goes on down until that
+	// has mixed: less of a rise in the midst of it is a probe out of the water, and more
+	// of one than a calibration makes.
+	doubtTurn = 0.15
+	doubtDown = 0.08
 	doubtFall = 0.6
 	openFall  = 1.0 // while gas may come: thirty times the flow, of a morning
 	riseOver  = 10  // minutes
@@ -30,8 +35,13 @@ const (
 	smallStep   = 0.06
 	// shortedOver is for how long it must have lain there, and shortedAsked for
 	// how long gas has been asked for, which would have moved it.
-	shortedOver  = 45 * time.Minute
+	shortedOver  = 40 * time.Minute
 	shortedAsked = 20 * time.Minute
+	// One that is shorted while the night's pH passes 7 makes no step: it is told by
+	// lying there before gas is asked for, for shortedLain, where the tank comes to
+	// something else, and by not answering the gas then.
+	shortedLain = time.Hour
+	shortedAway = 0.1 // pH, from what the night comes to
 	// doubtBack is how near to where it was the pH must be to be believed
 	// again at once, within twenty minutes.
 	doubtBack = 0.15
@@ -125,8 +135,9 @@ type doubt struct {
 	calmLow   float64
 	calmHigh  float64
 	left      aquarium.Instant // when somebody was last there
-	// zero is since when it has lain at pH 7 after a small step, and before is
-	// where it came from: too little to doubt it for that.
+	// lain is since when it has lain at pH 7; zero the same after a small step, and
+	// before is where it came from: too little to doubt it for that.
+	lain   aquarium.Instant
 	zero   aquarium.Instant
 	before float64
 	// unproven is set while it is believed again for no more than having moved as
@@ -153,18 +164,27 @@ func (d *doubt) follow(at aquarium.Instant, v float64, visited bool, gas gasIs) 
 	if visited && d.since != 0 {
 		d.since, d.calm, d.like = at, 0, 0
 	}
-	switch seven := math.Abs(v-shortedAt) <= shortedNear; {
-	case !seven || visited:
-		d.zero = 0
-	case d.zero == 0 && d.n > 0 && math.Abs(v-d.last[0]) >= smallStep:
-		d.zero, d.before = at, d.last[0]
-	}
+	d.lie(at, v, visited)
 	moved := d.hops.since
 	if d.hops.follow(at, v, d.last[:d.n], visited); moved != 0 && d.hops.since == 0 && !visited {
 		d.unproven, d.ended = true, at
 	}
 	copy(d.last[1:], d.last[:riseOver-1])
 	d.last[0], d.n = v, min(d.n+1, riseOver)
+}
+
+// lie follows a pH that lies where a shorted electrode does.
+func (d *doubt) lie(at aquarium.Instant, v float64, visited bool) {
+	if math.Abs(v-shortedAt) > shortedNear || visited {
+		d.lain, d.zero = 0, 0
+		return
+	}
+	if d.lain == 0 {
+		d.lain = at
+	}
+	if d.zero == 0 && d.n > 0 && math.Abs(v-d.last[0]) >= smallStep {
+		d.zero, d.before = at, d.last[0]
+	}
 }
 
 // leap is how far v lies above the lowest and below the highest of what came
@@ -185,7 +205,15 @@ func (d *doubt) leap(v float64) (rise, fall, low, high float64) {
 // soars reports whether the pH has risen within soonOver as no water does, and stays
 // there: a step that was a splash is over with the next reading.
 func (d *doubt) soars(v float64) bool {
-	return d.n >= soonOver && min(v, d.last[0])-slices.Min(d.last[:soonOver]) >= doubtSoon
+	if d.n < soonOver {
+		return false
+	}
+	low := slices.Min(d.last[:soonOver])
+	least := doubtSoon
+	if d.n == riseOver && d.last[riseOver-1]-low >= doubtDown {
+		least = doubtTurn
+	}
+	return min(v, d.last[0])-low >= least
 }
 
 func (d *doubt) begin(at aquarium.Instant, v float64, gas gasIs) {
@@ -334,18 +362,26 @@ func (t *tank) gasIs(v *view) gasIs {
 	return gasMayCome
 }
 
-// doubtZero begins to doubt a pH that stepped to 7, where a shorted electrode
+// doubtZero begins to doubt a pH that came to 7, where a shorted electrode
 // lies, by too little to be doubted for that, and stays there though gas has been
 // asked for.
 func (t *tank) doubtZero(v *view, s *series) {
 	d := &t.doubt
 	asked := t.dosing.asked
-	if d.since != 0 || d.zero == 0 || asked == 0 || v.now.Sub(asked) < shortedAsked || v.now.Sub(d.zero) < shortedOver || !s.current(v.now) {
+	if d.since != 0 || d.lain == 0 || asked == 0 || v.now.Sub(asked) < shortedAsked || v.now.Sub(d.lain) < shortedOver || !s.current(v.now) {
 		return
 	}
+	before := d.before
+	if d.zero == 0 {
+		k := t.learned.Drift
+		if asked.Sub(d.lain) < shortedLain || !t.suspect(v).known || math.Abs(k.Plateau.Base-shortedAt) < shortedAway {
+			return
+		}
+		before = k.Plateau.Base
+	}
 	if low, high := extremes(s.window(v.now, shortedOver)); high-low <= shortedFlat {
-		d.start(max(asked, d.zero), low, high)
-		d.from, d.shorted = d.before, true
+		d.start(max(asked, d.lain), low, high)
+		d.from, d.shorted = before, true
 	}
 }
 

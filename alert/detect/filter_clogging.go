@@ -104,22 +104,23 @@ func known3(flows []float64) float64 {
 // perDay is the change of the flow in l/h per day, from as many of the newest
 // days as a line describes: a filter may clog faster by and by. It is false where
 // there are too few. The line is the median one of all pairs, for a day with a
-// pump set otherwise is no trend.
-func (f FilterLearned) perDay() (slope float64, ok bool) {
+// pump set otherwise is no trend. At is the flow in the middle of those days.
+func (f FilterLearned) perDay() (slope, at float64, ok bool) {
 	for _, days := range []int{trendDays, trendDays / 2, trendDays / 4, trendLeast} {
-		line, off := lineOf(last(f.Flows, days))
+		line, middle, off := lineOf(last(f.Flows, days))
 		if line.Slope >= 0 {
 			continue
 		}
-		if slope, ok = line.Slope, true; math.Abs(off) <= trendFits*f.Clean {
+		if slope, at, ok = line.Slope, middle, true; math.Abs(off) <= trendFits*f.Clean {
 			break
 		}
 	}
-	return slope, ok
+	return slope, at, ok
 }
 
-// lineOf is a line through the flows of days, and how far the last lies off it.
-func lineOf(flows []float64) (line statistic.Line, off float64) {
+// lineOf is a line through the flows of days, what it comes to in their middle, and
+// how far the last lies off it.
+func lineOf(flows []float64) (line statistic.Line, middle, off float64) {
 	var x, y []float64
 	for i, v := range flows {
 		if v > 0 {
@@ -128,9 +129,9 @@ func lineOf(flows []float64) (line statistic.Line, off float64) {
 	}
 	line, ok := statistic.TheilSen(x, y, 0.95)
 	if !ok || len(x) < trendLeast {
-		return statistic.Line{}, math.Inf(1)
+		return statistic.Line{}, 0, math.Inf(1)
 	}
-	return line, y[len(y)-1] - line.At(x[len(x)-1])
+	return line, line.At((x[0] + x[len(x)-1]) / 2), y[len(y)-1] - line.At(x[len(x)-1])
 }
 
 // filterClogging: flow declines steadily; carries the projected day it reaches
@@ -179,13 +180,16 @@ func (t *tank) runs(s *series, at aquarium.Instant, clean float64) (float64, boo
 }
 
 // reaches is when the flow comes to its limit at the pace of the newest days, 0
-// where it does not decline: never before now.
+// where it does not decline: never before now. Whether a filter goes on to lose so
+// much a day, or such a share of what it still gives, for less flow brings less
+// dirt, is its own: with the root of the flow the pace goes midway, and is wrong by
+// half either way. Common practice, no source.
 func (f FilterLearned) reaches(limit, flow float64, now aquarium.Instant) aquarium.Instant {
-	slope, ok := f.perDay()
-	if !ok {
+	slope, at, ok := f.perDay()
+	if !ok || flow <= 0 {
 		return 0
 	}
-	left := (limit - flow) / slope * float64(day)
+	left := 2 * math.Sqrt(at) * (math.Sqrt(limit) - math.Sqrt(flow)) / slope * float64(day)
 	if left > float64(clogHorizon) {
 		return 0
 	}
@@ -195,7 +199,7 @@ func (f FilterLearned) reaches(limit, flow float64, now aquarium.Instant) aquari
 func (f FilterLearned) evidence(of1 aquarium.Filter, flow, limit float64) aquarium.Evidence {
 	e := aquarium.Evidence{Sensor: of1.Flow, Value: flow, Unit: "l/h", Limit: of(limit * f.Clean), Expected: of(f.Clean),
 		Facts: []aquarium.Fact{num(FactNormal, f.Clean, "l/h"), num(FactSince, float64(len(f.Flows)), "d")}}
-	if slope, ok := f.perDay(); ok {
+	if slope, _, ok := f.perDay(); ok {
 		e.PerHour = of(slope / 24)
 	}
 	e.Excluded = []aquarium.Excluded{{What: aquarium.LookStop, Because: num(FactNormal, flow/f.Clean*100, "%")}}

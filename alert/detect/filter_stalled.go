@@ -36,15 +36,16 @@ func filterStalled(v *view, t *tank) {
 			continue
 		}
 		since, n := s.run(func(v float64) bool { return v < stallShare*normal })
-		if n < 2 && v.state(aquarium.FilterStalled, t.config.ID, f.ID) == nil {
+		known := v.state(aquarium.FilterStalled, t.config.ID, f.ID)
+		if n < 2 && known == nil {
 			continue // as nearly always
 		}
 		share, low, planned := stallShare, s.value() < stallBack*normal, pausing || stopped(f, t.clock) || t.maybeFed(v)
 		if v.stands(aquarium.FilterStalled, t.config.ID, f.ID) {
 			share, planned = stallBack, false // it stood still before
-		} else {
+		} else if known == nil || known.trueFrom == 0 {
 			low = n >= 2
-		}
+		} // else what has begun goes on until the flow is back: a paddle wheel turns by jerks
 		others, priority := "stalled", t.config.Priority(aquarium.FilterStalled)
 		if len(filters) == 1 {
 			others = "none"

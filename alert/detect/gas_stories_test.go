@@ -89,6 +89,15 @@ var gasStories = []scenario{
 		name: "the electrode is shorted at night", paths: map[string]string{"ph": "0m:7.3 60m:7.3 60m10s:7"}, lasts: 2 * h,
 		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 60 * m, by: 90 * m}},
 	},
+	{ // up by less than any leap, but water that gas brings down does not turn so
+		name:  "the probe slips out of the water in the midst of the morning's fall",
+		paths: map[string]string{"ph": "0m:7.24 60m:7.24 62m:7.22 73m:7 74m:7.15 76m:7.22 84m:7 94m:6.76 110m:6.74", "valve": "0m:0 60m:1"}, lasts: 110 * m,
+		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 74 * m, by: 104 * m}},
+	},
+	{
+		name:  "a calibration moves the pH by a tenth in the midst of the morning's fall",
+		paths: map[string]string{"ph": "0m:7.24 60m:7.24 62m:7.22 73m:7 73m10s:7.1 100m:6.7 110m:6.62", "valve": "0m:0 60m:1"}, lasts: 110 * m,
+	},
 	{
 		name: "the electrode is unplugged, at the end of its range", paths: map[string]string{"ph": "0m:6.6 60m:6.6 60m10s:14"}, lasts: 2 * h,
 		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 60 * m, by: 90 * m}},

@@ -30,8 +30,11 @@ const (
 	lateAdopt  = 14 // days after which that is what is usual
 	lateTurns  = 4
 	// lateFall is the least fall, in pH an hour: of a slower one lateReads is longer
-	// than what is looked for.
-	lateFall = lateReads * 60 / lateMore
+	// than what is looked for. One that is very late has slowed the fall itself, and is
+	// seen for as late as it is all the same: by more than lateReads is long, from
+	// lateLeast on, under which noise is most of the fall.
+	lateFall  = lateReads * 60 / lateMore
+	lateLeast = 0.1
 )
 
 // turning follows how late the pH turns once the valve has shut.
@@ -83,7 +86,7 @@ func (t *tank) followTurning(v *view, s *series) {
 		x.of, x.done = t.shutAt, t.shutAt
 		p, ok := slope(s.held(t.shutAt, lateBefore), lateBefore)
 		x.rate = max(0, -p)
-		if !ok || p > -lateFall || t.shutFrom == 0 || v.now.Sub(t.shutAt) > lateBefore {
+		if !ok || p > -lateLeast || t.shutFrom == 0 || v.now.Sub(t.shutAt) > lateBefore {
 			x.of = 0
 			return
 		}
@@ -94,11 +97,25 @@ func (t *tank) followTurning(v *view, s *series) {
 	}
 	x.low = min(x.low, s.value())
 	if s.value() >= x.low+lateTurned {
-		x.today.take(max(0, x.from-x.low) / x.perHour * 60)
+		if minutes, known := x.turnedAfter(t.learned.Lateness); known {
+			x.today.take(minutes)
+		}
 		x.of = 0
 	} else if v.now.Sub(x.of) > lateMost {
 		x.of = 0
 	}
+}
+
+// turnedAfter is how late the pH has turned, false where it fell so slowly before that
+// this says nothing: what is usual then is less than a reading's error.
+func (x *turning) turnedAfter(l Lateness) (minutes float64, known bool) {
+	fall := max(0, x.from-x.low)
+	if x.perHour >= lateFall {
+		return fall / x.perHour * 60, true
+	}
+	usual, ok := l.usual()
+	minutes = (fall - lateReads) / x.perHour * 60
+	return minutes, ok && tooLate(minutes, usual)
 }
 
 // Lateness is how late the pH turns after the valve has shut, by the day.

@@ -263,6 +263,75 @@ func TestLateness(t *testing.T) {
 	}
 }
 
+// TestTurnedAfter: how late the pH turns is told by how far it goes on falling, and of
+// a slow fall only if that is late by more than a reading may be wrong.
+func TestTurnedAfter(t *testing.T) {
+	usual := Lateness{Days: []float64{3, 3, 3, 3}}
+	for _, c := range []struct {
+		name    string
+		perHour float64
+		fall    float64 // pH, after the valve has shut
+		of      Lateness
+		minutes float64
+		known   bool
+	}{
+		{"a usual fall", 0.4, 0.02, usual, 3, true},
+		{"a usual fall, and late", 0.4, 0.1, usual, 15, true},
+		{"a slow fall that turns at once", 0.15, 0.01, usual, 0, false},
+		{"a slow fall that may turn late", 0.15, 0.03, usual, 0, false},
+		{"a slow fall that goes on for an hour", 0.15, 0.165, usual, 60, true},
+		{"the same, and nothing is known to be usual", 0.15, 0.165, Lateness{}, 0, false},
+	} {
+		x := turning{perHour: c.perHour, from: 6.55, low: 6.55 - c.fall}
+		minutes, known := x.turnedAfter(c.of)
+		if known != c.known || known && math.Abs(minutes-c.minutes) > 1e-6 {
+			t.Errorf("%s: got %v min, known %v; want %v, %v", c.name, minutes, known, c.minutes, c.known)
+		}
+	}
+}
+
+// TestLiesAtSeven: a pH that came to 7 by night, by no step, and lies there is a
+// shorted electrode's once gas does not move it, where the tank comes to something
+// else by night and it was there before gas was asked for.
+func TestLiesAtSeven(t *testing.T) {
+	const asked = 5 * h
+	for _, c := range []struct {
+		name    string
+		plateau float64
+		from    time.Duration // when it came there
+		rises   float64       // within the last hour
+		until   time.Duration
+		want    bool
+	}{
+		{"shorted by night", 7.2, h, 0, asked + 25*m, true},
+		{"too soon to tell", 7.2, h, 0, asked + 15*m, false},
+		{"its nights come to 7", 7.05, h, 0, asked + 25*m, false},
+		{"gas brought it there", 7.2, asked + 10*m, 0, asked + 80*m, false},
+		{"it moves", 7.2, h, 0.05, asked + 25*m, false},
+	} {
+		site := library()
+		w := New(site)
+		tank := w.tanks[0]
+		s := tank.sensor("ph")
+		tank.learned = &Learned{Drift: &Drift{Mornings: 7, KH: 4, Plateau: Trait{Base: c.plateau, N: 7}, Rate: Trait{Base: -6.6, N: 7}}}
+		for d := c.from; d <= c.until; d += m {
+			v := shortedAt + c.rises*(1-min(1, (c.until-d).Hours()))
+			s.hear(zero.Add(d), v)
+			s.take(zero.Add(d), v, aquarium.Good)
+			tank.doubt.follow(zero.Add(d), v, false, gasMayCome)
+		}
+		tank.dosing.asked = zero.Add(asked)
+		w.now = zero.Add(c.until)
+		tank.doubtZero(&view{w: w, now: w.now}, s)
+		if got := tank.doubted(); got != c.want {
+			t.Errorf("%s: doubted %v, want %v", c.name, got, c.want)
+		}
+		if c.want && tank.doubt.from != c.plateau {
+			t.Errorf("%s: should be %v, want %v", c.name, tank.doubt.from, c.plateau)
+		}
+	}
+}
+
 // shutting is how many minutes after a valve has shut an electrode of that lag, in
 // minutes, turns, and how many are learned of it: gas is mixed within three minutes
 // and leaves by so much of itself an hour.

@@ -178,6 +178,36 @@ func TestClogging(t *testing.T) {
 	}
 }
 
+// TestProjectedDay: with a fifth gone, by a flow told to 10 l/h, the day a filter comes
+// to its limit is right to five days, whether it loses so much a day or such a share.
+func TestProjectedDay(t *testing.T) {
+	const clean, limit = 900.0, serviceLimit * 900
+	for _, c := range []struct {
+		name string
+		at   func(day float64) float64
+	}{
+		{"so much a day, in three months", func(d float64) float64 { return clean - 3.3*d }},
+		{"such a share a day, in three months", func(d float64) float64 { return clean * math.Exp(-0.0045*d) }},
+		{"so much a day, in three weeks", func(d float64) float64 { return clean - 14*d }},
+		{"such a share a day, in three weeks", func(d float64) float64 { return clean * math.Exp(-0.018*d) }},
+	} {
+		f, n := FilterLearned{}, 0
+		for ; c.at(float64(n)) > 0.8*clean; n++ {
+			f = f.with([]Hour{{N: 60, High: 10 * math.Round(c.at(float64(n)+0.5)/10), Low: clean / 2}})
+		}
+		end := float64(n)
+		for c.at(end) > limit {
+			end += 0.1
+		}
+		off := f.reaches(limit, c.at(float64(n)), zero.Add(time.Duration(n)*day)).Sub(zero).Hours()/24 - end
+		if math.Abs(off) > 5 {
+			t.Errorf("%s: projected %.1f days off, want at most 5", c.name, off)
+		} else {
+			t.Logf("%s: projected %.1f days off", c.name, off)
+		}
+	}
+}
+
 // TestCleanFilter: neither pauses nor a filter that gives a tenth less after a
 // cleaning than before count as clogging, and what is left of the flow counts
 // from the last cleaning.

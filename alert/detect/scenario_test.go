@@ -279,6 +279,11 @@ var filterStories = []scenario{
 		name: "a filter does not start again after its stop", paths: map[string]string{"flow-b": "0m:900 180m:900 180m1s:0"}, lasts: 4 * h,
 		want: []want{{event: raisedNow, cause: aquarium.FilterStalled, equipment: "b", after: 194 * m, by: 195*m + 10*time.Second}},
 	},
+	{ // an eighth of the flow is 112 l/h
+		name: "a filter is blocked and its paddle wheel turns by jerks", every: m, lasts: 80 * m,
+		paths: map[string]string{"flow-a": "0m:900 59m30s:900 59m31s:70 61m20s:70 61m40s:150 62m20s:150 62m40s:70 64m20s:70 64m40s:150 65m20s:150 65m40s:70 67m20s:70 67m40s:150 68m20s:150 68m40s:70"},
+		want:  []want{{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 62*m + 40*time.Second}},
+	},
 	{
 		name: "flow is low and not gone", paths: map[string]string{"flow-a": "0m:900 60m:400"},
 	},
