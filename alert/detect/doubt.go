@@ -38,10 +38,10 @@ const (
 	shortedOver  = 40 * time.Minute
 	shortedAsked = 20 * time.Minute
 	// One that is shorted while the night's pH passes 7 makes no step: it is told by
-	// lying there before gas is asked for, for shortedLain, where the tank comes to
-	// something else, and by not answering the gas then.
+	// lying there before gas is asked for, for shortedLain, where the night before came
+	// to something else, and by not answering the gas then.
 	shortedLain = time.Hour
-	shortedAway = 0.1 // pH, from what the night comes to
+	shortedAway = 0.1 // pH
 	// doubtBack is how near to where it was the pH must be to be believed
 	// again at once, within twenty minutes.
 	doubtBack = 0.15
@@ -373,16 +373,28 @@ func (t *tank) doubtZero(v *view, s *series) {
 	}
 	before := d.before
 	if d.zero == 0 {
-		k := t.learned.Drift
-		if asked.Sub(d.lain) < shortedLain || !t.suspect(v).known || math.Abs(k.Plateau.Base-shortedAt) < shortedAway {
+		night, ok := t.lastNight(v)
+		if asked.Sub(d.lain) < shortedLain || !ok || math.Abs(night-shortedAt) < shortedAway {
 			return
 		}
-		before = k.Plateau.Base
+		before = night
 	}
 	if low, high := extremes(s.window(v.now, shortedOver)); high-low <= shortedFlat {
 		d.start(max(asked, d.lain), low, high)
 		d.from, d.shorted = before, true
 	}
+}
+
+// lastNight is the pH that the night came to before the last morning's gas, false where
+// there was none within Memory, or the electrode was in hand since: what weeks have
+// come to may be long past where no gas has come since.
+func (t *tank) lastNight(v *view) (float64, bool) {
+	at, night := t.dosing.morning.At, t.dosing.morning.Plateau
+	if k := t.learned.Drift; k != nil && k.Through > at {
+		at, night = k.Through, k.Plateau.Prior
+	}
+	handled := max(t.calibrated(v), t.calibrations.at)
+	return night, at != 0 && v.now.Sub(at) <= Memory && at > handled
 }
 
 // doubtVain doubts a pH again that was believed for its moving like water, and

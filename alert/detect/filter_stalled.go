@@ -40,7 +40,7 @@ func filterStalled(v *view, t *tank) {
 		if n < 2 && known == nil {
 			continue // as nearly always
 		}
-		share, low, planned := stallShare, s.value() < stallBack*normal, pausing || stopped(f, t.clock) || t.maybeFed(v)
+		share, low, planned := stallShare, s.value() < stallBack*normal, stopped(f, t.clock, afterStop) || pausing && !stopped(f, t.clock, pauseMost) || t.maybeFed(v)
 		if v.stands(aquarium.FilterStalled, t.config.ID, f.ID) {
 			share, planned = stallBack, false // it stood still before
 		} else if known == nil || known.trueFrom == 0 {
@@ -118,12 +118,12 @@ func (t *tank) normal(i int, at aquarium.Instant) float64 {
 	return best
 }
 
-// stopped reports whether a planned stop of the filter explains its silence,
-// until some minutes after it should have ended.
-func stopped(f *aquarium.Filter, c aquarium.Clock) bool {
+// stopped reports whether a planned stop of the filter goes on, or should have ended
+// less than that long ago. What is planned goes before what is usual.
+func stopped(f *aquarium.Filter, c aquarium.Clock, ago time.Duration) bool {
 	for _, s := range f.Stops {
 		since := (c - s.At + dayMinutes) % dayMinutes
-		if time.Duration(since)*time.Minute < s.For+afterStop {
+		if time.Duration(since)*time.Minute < s.For+ago {
 			return true
 		}
 	}

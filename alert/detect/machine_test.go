@@ -276,6 +276,41 @@ func TestUsualPause(t *testing.T) {
 	}
 }
 
+// TestPauseInGap: readings that are missing when a pause ends make it no longer, and a
+// stop that is configured is waited for no longer than that, whatever is usual.
+func TestPauseInGap(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		noon  string // the days before
+		stops []aquarium.Stop
+		told  time.Duration // after 12:30, by then
+	}{
+		{"a gap of four minutes", "%dm:900 %[2]dm1s:0 %[3]dm:- %[4]dm:900 ", nil, 15 * m},
+		{"longer than is configured", "%dm:900 %[2]dm1s:0 %[4]dm:0 %[4]dm1s:900 ", []aquarium.Stop{{At: 12*60 + 30, For: 10 * m}}, 15 * m},
+	} {
+		site := library()
+		path := "0m:900 "
+		for _, at := range []int{750, 1440 + 750} {
+			path += fmt.Sprintf(c.noon, at, at, at+9, at+14)
+		}
+		path += "3630m:900 3630m1s:0" // 12:30 of the third day
+		for i := range site.Tanks[0].Equipment.Filters {
+			site.Tanks[0].Equipment.Filters[i].Stops = c.stops
+		}
+		s := script{every: time.Minute, noise: 1, lasts: 3*day - 10*h, paths: calm()}
+		s.paths["flow-a"], s.paths["flow-b"] = path, path
+		var at []time.Duration
+		for _, x := range s.run(t, site) {
+			if x.Event == aquarium.Raised && x.Identity.Cause == aquarium.FilterStalled && x.At > zero.Add(2*day) {
+				at = append(at, x.At.Sub(zero.Add(2*day+12*h+30*m)))
+			}
+		}
+		if len(at) != 1 || at[0] <= 10*m || at[0] > c.told+10*time.Second {
+			t.Errorf("%s: told %v after the stop began, want by %v", c.name, at, c.told)
+		}
+	}
+}
+
 // TestDoser: a day and an hour without a dose is told, and a dose ends it. A few minutes
 // of which nothing is known put it off where the dose may lie in them, and nowhere else.
 func TestDoser(t *testing.T) {

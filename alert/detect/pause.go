@@ -48,8 +48,7 @@ func (p *pauses) follow(v *view, t *tank) {
 			from, _ := s.run(func(x float64) bool { return x < least })
 			since = max(since, from)
 		} else if p.from != 0 {
-			from, _ := s.run(func(x float64) bool { return x >= least })
-			again = max(again, from)
+			again = max(again, s.beganTo(func(x float64) bool { return x >= least }))
 		}
 	}
 	switch {
@@ -70,6 +69,16 @@ func (p *pauses) follow(v *view, t *tank) {
 		p.long = v.now
 	}
 	p.known = p.known || p.from != 0 && (v.w.mains.lost || v.visited(t.config.ID))
+}
+
+// beganTo is since when the readings have been so: after a gap as soon as one could
+// have said so, for a pause that ends within one was no longer for that.
+func (s *series) beganTo(be func(v float64) bool) aquarium.Instant {
+	from, _ := s.run(be)
+	if before := s.upTo(from - 1); len(before) > 0 {
+		from = min(from, before[len(before)-1].at.Add(s.interval()))
+	}
+	return from
 }
 
 // newest is the last one that ended, zero where there was none.

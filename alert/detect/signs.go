@@ -180,7 +180,7 @@ func (t *tank) stillFilters(v *view) (still, all bool) {
 	}
 	seen, n := 0, 0
 	for i, s := range t.flows {
-		if !s.current(v.now) || stopped(&t.config.Equipment.Filters[i], t.clock) {
+		if !s.current(v.now) || stopped(&t.config.Equipment.Filters[i], t.clock, afterStop) {
 			continue
 		}
 		seen++
