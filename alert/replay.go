@@ -79,7 +79,9 @@ func (r *replay) run(fn func(aquarium.Transition)) {
 			begun = true
 			r.begin(s.At)
 		}
-		r.pass(s.At-1, fn)
+		if r.tick < s.At {
+			r.pass(s.At-1, fn)
+		}
 		r.watch.Observe(s)
 		last = s.At
 	}

@@ -5,7 +5,12 @@ import "lentic/collector/aquarium"
 // index finds a tank's series by their ids. Causes ask for the same few dozens of
 // times at each tick, so it is quicker about it than a map: a table with room
 // between, as wide as a power of two.
-type index []*series
+type index []indexed
+
+type indexed struct {
+	id aquarium.SensorID
+	of *series
+}
 
 func newIndex(all []*series) index {
 	n := 4
@@ -15,10 +20,10 @@ func newIndex(all []*series) index {
 	x := make(index, n)
 	for _, s := range all {
 		i := x.slot(s.config.ID)
-		for x[i] != nil {
+		for x[i].of != nil {
 			i = (i + 1) % len(x)
 		}
-		x[i] = s
+		x[i] = indexed{s.config.ID, s}
 	}
 	return x
 }
@@ -35,8 +40,8 @@ func (x index) find(id aquarium.SensorID) *series {
 		return nil
 	}
 	for i := x.slot(id); ; i = (i + 1) & (len(x) - 1) {
-		if s := x[i]; s == nil || s.config.ID == id {
-			return s
+		if s := &x[i]; s.of == nil || s.id == id {
+			return s.of
 		}
 	}
 }

@@ -11,10 +11,10 @@ import (
 // pace learns a sensor's reporting interval: the median of its last gaps, so
 // that neither an outage nor a redelivery changes it.
 type pace struct {
+	now  time.Duration // the median, kept until the next gap
 	last aquarium.Instant
+	n    int               // how many gaps there have been
 	gaps [15]time.Duration // a ring
-	n    int               // how many there have been
-	now  time.Duration     // the median, kept until the next gap
 }
 
 // known is how many gaps it takes to believe in an interval.

@@ -169,17 +169,22 @@ func upTo(xs []heard, t aquarium.Instant) int {
 func inOrder(xs []heard) {
 	moved := 0
 	for i := 1; i < len(xs); i++ {
-		for k := i; k > 0 && xs[k].before(&xs[k-1]); k-- {
-			xs[k], xs[k-1] = xs[k-1], xs[k]
-			moved++
+		if !xs[i].before(&xs[i-1]) {
+			continue
 		}
+		x, k := xs[i], i
+		for ; k > 0 && x.before(&xs[k-1]); k-- {
+			xs[k] = xs[k-1]
+		}
+		xs[k] = x
+		moved += i - k
 		if moved > 16*len(xs) { // it is no longer the fewest steps
 			slices.SortStableFunc(xs, func(a, b heard) int {
-				return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.of.rank, b.of.rank))
+				return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.rank, b.rank))
 			})
 			return
 		}
 	}
 }
 
-func (x *heard) before(y *heard) bool { return x.at < y.at || x.at == y.at && x.of.rank < y.of.rank }
+func (x *heard) before(y *heard) bool { return x.at < y.at || x.at == y.at && x.rank < y.rank }

@@ -19,9 +19,12 @@ func (s *series) screened(at aquarium.Instant, value float64, q aquarium.Quality
 		s.take(at, value, q)
 		return
 	}
-	out, n := s.sieve.Judge(s.mesh, screen.Reading{At: at, Value: value, Quality: q})
-	for _, r := range out[:n] {
-		s.take(r.At, r.Value, r.Quality)
+	a, b, n := s.sieve.Judge(s.mesh, screen.Reading{At: at, Value: value, Quality: q})
+	if n > 0 {
+		s.take(a.At, a.Value, a.Quality)
+	}
+	if n > 1 {
+		s.take(b.At, b.Value, b.Quality)
 	}
 }
 

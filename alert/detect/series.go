@@ -22,42 +22,36 @@ type point struct {
 	v  float64
 }
 
-// series is what is remembered of one sensor.
+// series is what is remembered of one sensor. What is asked for at each tick lies
+// together, from the end of config to the pace.
 type series struct {
+	tank    *tank          // nil: it is the gateway's
+	item    string         // of a gateway's own: which
+	far     float64        // a jump of it is a hand's; 0: none is
+	sieve   *screen.Screen // nil: its readings are taken as they are
+	mesh    int            // its place in the sieve
+	waters  bool           // it is the level of the tank
+	spanned bool           // span is known
+	rank    int32          // in the order of the keys
+	next    *series        // whose sample came after its last one
 	key     aquarium.SensorKey
 	config  aquarium.Sensor
-	tank    *tank           // nil: it is the gateway's
-	item    string          // of a gateway's own: which
-	far     float64         // a jump of it is a hand's; 0: none is
-	sieve   *screen.Screen  // nil: its readings are taken as they are
-	mesh    int             // its place in the sieve
-	waters  bool            // it is the level of the tank
-	span    span            // of what it can say, where its place tells
-	spanned bool            // it does
-	rank    int             // in the order of the keys
-	next    *series         // whose sample came after its last one
-	points  []point         // judged values within recent, in order of time
-	mid     float64         // of the last three points
-	slopes  []sloped        // as far as worked out
-	hours   [hoursHeld]hour // the last ones, each in its place; the present one is in gist
-	best    best            // of hours
-	spells  screen.Spells   // of readings that did not count, within Memory
+	points  []point // judged values within recent, in order of time
+	mid     float64 // of the last three points
 	gist
-	told uint8 // which of the causes of sensors have ever spoken of it
+	told   uint8           // which of the causes of sensors have ever spoken of it
+	span   span            // of what it can say by its place
+	slopes []sloped        // as far as worked out
+	best   best            // of hours
+	spells screen.Spells   // of readings that did not count, within Memory
+	hours  [hoursHeld]hour // the last ones, each in its place; the present one is in gist
 }
 
 // gist is what the newest readings come to: what a watch that goes back in time
 // has to put back besides the points.
 type gist struct {
-	heard   aquarium.Instant // the newest reading of any quality
-	latest  aquarium.Instant // the newest that is judged; one may be held behind it for a while
-	pace    pace
-	hour    hour // the present one
-	hand    hand
-	still   still
-	refused refused
-	ignored aquarium.Instant // the newest that is not judged
-	wave    wave
+	heard  aquarium.Instant // the newest reading of any quality
+	latest aquarium.Instant // the newest that is judged; one may be held behind it for a while
 
 	// Of a switch: its present value and since when it has it, as far as is known;
 	// turned, whether it was seen to have had another before.
@@ -65,6 +59,14 @@ type gist struct {
 	turned bool
 	since  aquarium.Instant
 	wasOn  aquarium.Instant // when it was last on; 0: not within memory
+
+	pace    pace
+	hour    hour // the present one
+	hand    hand
+	still   still
+	refused refused
+	ignored aquarium.Instant // the newest that is not judged
+	wave    wave
 }
 
 // hear notes that a reading has come, whatever it is worth.

@@ -65,6 +65,7 @@ type heard struct {
 	of      *series
 	at      aquarium.Instant
 	value   float64
+	rank    int32 // of its series
 	quality aquarium.Quality
 }
 
@@ -81,7 +82,7 @@ func (w *Watch) Observe(x aquarium.Sample) {
 		w.last.next = s
 	}
 	w.last = s
-	w.pending = append(w.pending, heard{s, x.At, x.Value, x.Quality})
+	w.pending = append(w.pending, heard{s, x.At, x.Value, s.rank, x.Quality})
 }
 
 // beside is the series of a sensor of the same tank as the last one, else nil.
@@ -114,7 +115,12 @@ func (w *Watch) arrange() {
 	}
 	slices.SortFunc(w.gateways, less)
 	for i, s := range slices.SortedFunc(w.every(), less) {
-		s.rank = i
+		s.rank = int32(i)
+	}
+	for _, xs := range [...][]heard{w.pending, w.taken} {
+		for i := range xs {
+			xs[i].rank = xs[i].of.rank
+		}
 	}
 	w.mainsAll = w.mainsAll[:0]
 	for _, s := range w.gateways {

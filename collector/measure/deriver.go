@@ -3,6 +3,7 @@ package measure
 import (
 	"cmp"
 	"math"
+	"slices"
 
 	"lentic/collector/aquarium"
 	"lentic/collector/water"
@@ -88,7 +89,7 @@ func Countable(s aquarium.Sensor) func(v float64, u aquarium.Unit) bool {
 		return ok && m.Quality.Judged()
 	}
 	if s.Quantity == aquarium.Switch {
-		return can
+		return onOff(can)
 	}
 	// What a value means rises or falls with it, and a quantity is possible
 	// between two bounds: so is a value between two that are.
@@ -106,6 +107,29 @@ func Countable(s aquarium.Sensor) func(v float64, u aquarium.Unit) bool {
 			lo, hi, unit, known = v, v, u, true
 		}
 		lo, hi = min(lo, v), max(hi, v)
+		return true
+	}
+}
+
+// onOff is can for a switch, which says one of two values again and again.
+func onOff(can func(v float64, u aquarium.Unit) bool) func(v float64, u aquarium.Unit) bool {
+	var unit aquarium.Unit
+	var known [2]float64
+	n := 0
+	return func(v float64, u aquarium.Unit) bool {
+		if u == unit && slices.Contains(known[:n], v) {
+			return true
+		}
+		if !can(v, u) {
+			return false
+		}
+		if u != unit {
+			unit, n = u, 0
+		}
+		if n < len(known) {
+			known[n] = v
+			n++
+		}
 		return true
 	}
 }

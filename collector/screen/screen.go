@@ -73,8 +73,8 @@ func (s *Screen) Take(v aquarium.Sample, emit func(aquarium.Sample)) {
 		emit(v)
 		return
 	}
-	out, n := s.Judge(i, Reading{v.At, v.Value, v.Quality})
-	for _, r := range out[:n] {
+	a, b, n := s.Judge(i, Reading{v.At, v.Value, v.Quality})
+	for _, r := range []Reading{a, b}[:n] {
 		emit(aquarium.Sample{Sensor: v.Sensor, At: r.At, Value: r.Value, Quality: r.Quality})
 	}
 }
@@ -86,14 +86,13 @@ type Reading struct {
 	Quality aquarium.Quality `json:"quality,omitempty"`
 }
 
-// Judge is Take for whoever knows the sensor's Index: of out the first n are what
+// Judge is Take for whoever knows the sensor's Index: of the two the first n are what
 // can be said now. A reading that is not newer than the sensor's last is given
 // back as it is, for its place is behind those.
-func (s *Screen) Judge(i int, r Reading) (out [2]Reading, n int) {
+func (s *Screen) Judge(i int, r Reading) (first, second Reading, n int) {
 	p, x := &s.plans[i], &s.sensors[i]
 	if r.At <= x.Heard {
-		out[0] = r
-		return out, 1
+		return r, Reading{}, 1
 	}
 	x.hear(r.At)
 	if r.Quality.Judged() && !p.possible(r.Value) {
@@ -108,15 +107,16 @@ func (s *Screen) Judge(i int, r Reading) (out [2]Reading, n int) {
 		freed, hold = s.weigh(i, &r)
 	}
 	if x.Held.At != 0 && x.Held.At != r.At {
-		out[0] = x.free(freed)
-		n = 1
+		first, n = x.free(freed), 1
 	}
-	if hold {
+	switch {
+	case hold:
 		x.Held = r
-		return out, n
+		return first, Reading{}, n
+	case n == 0:
+		return r, Reading{}, 1
 	}
-	out[n] = r
-	return out, n + 1
+	return first, r, 2
 }
 
 // free lets the held reading go.
