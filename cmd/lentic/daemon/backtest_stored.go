@@ -77,7 +77,7 @@ func storedTrial(h alert.History, sites [2]aquarium.Site, journal []aquarium.Ent
 	}
 	for i := range n {
 		wg.Go(func() {
-			found[i] = Backtest(sites[i], stored(h, sites[i], journal, from, to, going, &failed[i]), journal, from, to)
+			found[i] = Backtest(sites[i], ahead(stored(h, sites[i], journal, from, to, going, &failed[i])), journal, from, to)
 		})
 	}
 	wg.Wait()
