@@ -137,7 +137,7 @@ func (g *gas) creeps(v *view, t *tank) bool {
 	if _, known := t.on(g.part.Valve, v.now); !known && !t.underUsual(g) {
 		return false
 	}
-	if _, all := t.stillFilters(v); all || v.w.mains.lost {
+	if _, all, _ := t.stillFilters(v); all || v.w.mains.lost {
 		return false
 	}
 	at := v.now.Floor(time.Minute)

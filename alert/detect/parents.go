@@ -51,14 +51,28 @@ func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause
 		if w.stalledBeside(id) {
 			return aquarium.FilterStalled
 		}
-		fallthrough
-	case aquarium.HeaterNotHeating, aquarium.LightsNotOn, aquarium.CO2NotDosing:
-		if w.mains.lost || w.mains.back != 0 && at.Sub(w.mains.back) < recovery || w.standing(aquarium.PowerLost) {
-			return aquarium.PowerLost
+		if w.drained(id) {
+			return aquarium.WaterLoss
 		}
-		if t := w.places[id.Tank]; t != nil && t.dark(w, at) {
-			return aquarium.TankPowerLost
+		return w.unpowered(id, at)
+	case aquarium.CO2NotDosing:
+		if w.stoppedWith(id) { // gas gets into the water in their stream
+			return aquarium.FilterStalled
 		}
+		return w.unpowered(id, at)
+	case aquarium.HeaterNotHeating, aquarium.LightsNotOn:
+		return w.unpowered(id, at)
+	}
+	return ""
+}
+
+// unpowered is the want of mains that explains an identity, or "".
+func (w *Watch) unpowered(id aquarium.Identity, at aquarium.Instant) aquarium.Cause {
+	if w.mains.lost || w.mains.back != 0 && at.Sub(w.mains.back) < recovery || w.standing(aquarium.PowerLost) {
+		return aquarium.PowerLost
+	}
+	if t := w.places[id.Tank]; t != nil && t.dark(w, at) {
+		return aquarium.TankPowerLost
 	}
 	return ""
 }
@@ -129,6 +143,19 @@ func (w *Watch) stalledBeside(id aquarium.Identity) bool {
 		}
 	}
 	return false
+}
+
+// hoseOff is how closely a filter stops to when water begins to leave for that to be
+// one trouble: a hose that has come off, or hands. What is told of the water has
+// somebody go there at once; that the filter stands is in its evidence, and is told
+// if the water has stopped leaving and it still stands.
+const hoseOff = 10 * time.Minute
+
+// drained reports whether it is told that water leaves since about when a filter
+// stopped.
+func (w *Watch) drained(id aquarium.Identity) bool {
+	own, loss := w.states[id], w.states[aquarium.Identity{Site: id.Site, Tank: id.Tank, Cause: aquarium.WaterLoss}]
+	return own != nil && loss != nil && loss.stands && loss.shown == raised && own.since.Sub(loss.since).Abs() <= hoseOff
 }
 
 // stoppedWith reports whether it is told that no filter of the tank runs, since before

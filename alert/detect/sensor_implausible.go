@@ -13,8 +13,11 @@ import (
 const (
 	implausibleOn  = 20 * time.Minute
 	implausibleOff = 10 * time.Minute
-	leastWaterPH   = 4.5
-	mostWaterPH    = 9.5
+	// One that somebody has just had in his hands is given what is left of the half
+	// hour: it is believed after a quarter of one, if nothing begins that anew.
+	implausibleLeft = 28 * time.Minute
+	leastWaterPH    = 4.5
+	mostWaterPH     = 9.5
 )
 
 // sensorImplausible: values the water can't have, a jump that no water makes, or
@@ -48,8 +51,12 @@ func sensorImplausible(v *view, t *tank) {
 			continue
 		}
 		s.speak(ofImplausible, since != 0)
+		on := implausibleOn
+		if s == acid && since != 0 && since == t.doubt.since && since == t.doubt.left {
+			on = implausibleLeft
+		}
 		v.find(aquarium.SensorImplausible, t.config.ID, finding{
-			equipment: aquarium.EquipmentKey(s.config.ID), true: since != 0, since: since, on: implausibleOn, off: implausibleOff,
+			equipment: aquarium.EquipmentKey(s.config.ID), true: since != 0, since: since, on: on, off: implausibleOff,
 			priority: t.doubtful(late != 0),
 			prove:    func() aquarium.Evidence { return t.implausible(v, s, since) },
 		})

@@ -13,16 +13,17 @@ import (
 type sign uint8
 
 const (
-	filtersStill sign = iota // all of them, with mains there
-	filterStill              // one of several
-	probeOut                 // a probe is not in the tank's water
-	waterOut                 // quicker than anything but a hand or a hole
-	waterIn                  // quicker than the top-off, after it had gone out
-	waves                    // hands in the water
+	filtersStill  sign = iota // all of them, with mains there
+	filterStill               // one of several
+	filtersPaused             // all of them, as is usual at that time of day
+	probeOut                  // a probe is not in the tank's water
+	waterOut                  // quicker than anything but a hand or a hole
+	waterIn                   // quicker than the top-off, after it had gone out
+	waves                     // hands in the water
 	kinds
 )
 
-var signWords = [kinds]string{"filters off", "a filter off", "probe out", "water out", "water in", "waves"}
+var signWords = [kinds]string{"filters off", "a filter off", "filters paused", "probe out", "water out", "water in", "waves"}
 
 const (
 	// boutEnds is how long nothing may be seen until a bout of signs is over.
@@ -32,6 +33,8 @@ const (
 	// pump does that, and waves of hands at work do not look like it for long.
 	levelMoves = 10 * time.Minute
 	levelMoved = 8.0 // mm
+	// A coarse level flickers by a step, and its middle may.
+	pouredSteps = 2.5
 	// The top-off fills at its rate; hands with a hose are much quicker.
 	quicker = 1.6
 	// What a visit that is only guessed at may do to the water: whoever lets half
@@ -67,7 +70,12 @@ func (g *signs) follow(v *view, t *tank) {
 	if g.began != 0 && (v.now.Sub(g.last) > boutEnds || v.now.Sub(g.began) > boutMost) {
 		g.end(v.now)
 	}
-	if still, all := t.stillFilters(v); still && (g.hands == 0 || v.now.Sub(g.hands) < standsFor) {
+	still, all, usual := t.stillFilters(v)
+	g.seeWaves(v, t, usual || all && v.now.Sub(t.pauses.from) < stallTold)
+	switch {
+	case usual && g.began != 0: // by itself it says nothing of hands
+		g.see(v.now, filtersPaused)
+	case !usual && still && (g.hands == 0 || v.now.Sub(g.hands) < standsFor):
 		g.see(v.now, filterStill)
 		if all {
 			g.see(v.now, filtersStill)
@@ -88,27 +96,38 @@ func (g *signs) follow(v *view, t *tank) {
 			}
 		}
 	}
-	if s := t.signLevel(v); s != nil && s.wave.rough != 0 && v.now.Sub(s.wave.rough) <= aquarium.Step && !t.changing(v) {
-		g.see(v.now, waves)
-		g.hands = v.now
-	}
 	if d, ok := t.levelMove(v); ok {
-		if d <= -levelMoved {
+		if d <= -levelMoved || usual && g.first[waves] != 0 && t.plunges(v) {
 			g.see(v.now, waterOut)
 			if g.falls == 0 || v.now.Sub(g.fell) > fallPauses {
 				g.falls = v.now
 			}
 			g.fell = v.now
 		}
-		if d >= levelMoved && g.first[waterOut] != 0 && t.quicklyIn(v, d) {
-			g.see(v.now, waterIn)
-			g.hands = v.now
-		}
+	}
+	if g.first[waterOut] != 0 && t.byHand(v) {
+		g.see(v.now, waterIn)
+		g.hands = v.now
 	}
 	if g.fell == v.now && g.areVisit() && t.runsAway(v, g) {
 		gone := max(g.hands, g.began)
 		g.end(v.now)
 		g.spent, g.gone = v.now, gone
+	}
+}
+
+// seeWaves looks for hands in the water. Small waves count once, before any water has
+// left, and only where all filters have just been stopped: of the looks of a whole
+// hour one would be wrong.
+func (g *signs) seeWaves(v *view, t *tank, calm bool) {
+	s := t.signLevel(v)
+	if s == nil || t.changing(v) {
+		return
+	}
+	rough := s.wave.rough != 0 && v.now.Sub(s.wave.rough) <= aquarium.Step
+	if rough || calm && g.first[waves] == 0 && g.first[waterOut] == 0 && s.restless(v.now) {
+		g.see(v.now, waves)
+		g.hands = v.now
 	}
 }
 
@@ -141,15 +160,17 @@ func (g *signs) see(at aquarium.Instant, k sign) {
 	g.last = max(g.last, at)
 }
 
-// are reports whether the signs together are a visit. Filters that stand still
+// areVisit reports whether the signs together are a visit. Filters that stand still
 // and water that leaves may be a hose that has burst, and a probe that hangs in
-// the air because of that comes after it; a hose puts no water back, and takes no
-// probe out of a full tank.
+// the air because of that comes after it; a hose puts no water back, takes no
+// probe out of a full tank, and makes no waves before any water has left. Waves and
+// filters that are off at their usual time are a feeding, until water leaves.
 func (g *signs) areVisit() bool {
 	seen := func(k sign) bool { return g.first[k] != 0 }
 	first := func(k sign) bool { return seen(k) && (!seen(waterOut) || g.first[k] < g.first[waterOut]) }
+	soon := func(k sign) bool { return seen(k) && g.first[waves].Sub(g.first[k]) < boutEnds }
 	return seen(waterIn) || first(probeOut) && (seen(filterStill) || seen(waterOut)) ||
-		first(waves) && seen(filtersStill) && g.first[waves].Sub(g.first[filtersStill]) < boutEnds
+		first(waves) && (soon(filtersStill) || soon(filtersPaused) && seen(waterOut))
 }
 
 // inHand reports whether a probe is somewhere else than in the tank's water, in
@@ -170,13 +191,14 @@ func (g *signs) words() string {
 }
 
 // stillFilters reports whether filters stand still that nothing is known to have
-// stopped, and whether all do.
-func (t *tank) stillFilters(v *view) (still, all bool) {
+// stopped, and whether all do; or whether all stand still as they use to at this time
+// of day.
+func (t *tank) stillFilters(v *view) (still, all, usual bool) {
 	if v.w.mains.lost || t.dark(v.w, v.now) {
-		return false, false
+		return false, false, false
 	}
 	if _, pausing := t.pausing(v); pausing {
-		return false, false
+		return false, false, true
 	}
 	seen, n := 0, 0
 	for i, s := range t.flows {
@@ -188,7 +210,17 @@ func (t *tank) stillFilters(v *view) (still, all bool) {
 			n++
 		}
 	}
-	return n > 0, n > 0 && n == seen
+	return n > 0, n > 0 && n == seen, false
+}
+
+// plunges reports whether it is about to be told that water leaves, which is seen
+// sooner than a level that has moved far.
+func (t *tank) plunges(v *view) bool {
+	if t.level == nil || t.level != t.signLevel(v) || !t.level.current(v.now) {
+		return false
+	}
+	_, ok := t.bursts(v)
+	return ok
 }
 
 // levelMove is how far the level has moved in the last minutes, in mm; false where
@@ -256,13 +288,30 @@ func (t *tank) changing(v *view) bool {
 	return false
 }
 
-// quicklyIn reports whether a rise is more than the top-off can bring.
-func (t *tank) quicklyIn(v *view, mm float64) bool {
+// byHand reports whether the level has risen, from where it was lowest lately, by so
+// much and so quickly that the top-off did not bring that.
+func (t *tank) byHand(v *view) bool {
+	s := t.signLevel(v)
+	if !s.current(v.now) || t.changing(v) {
+		return false
+	}
+	near := 2*time.Minute + s.interval() // waves and splashes: see levelMove
+	now, rise, over := middleIn(s.window(v.now, near)), 0.0, time.Duration(0)
+	for ago := near; ago <= levelMoves; ago += near / 2 {
+		if ps := s.window(v.now.Add(-ago), near); len(ps) > 0 && now-middleIn(ps) > rise {
+			rise, over = now-middleIn(ps), ago
+		}
+	}
+	return rise >= max(levelMoved, pouredSteps*t.vessel.step) && t.quicklyIn(v, rise, over)
+}
+
+// quicklyIn reports whether a rise is more than the top-off can bring in that time.
+func (t *tank) quicklyIn(v *view, mm float64, over time.Duration) bool {
 	part := t.config.Equipment.TopOff
 	on, known := t.on(part.Pump, v.now)
 	if known && !on && v.now.Sub(t.sensor(part.Pump).wasOn) > levelMoves {
 		return true
 	}
 	perMM := t.config.Size.LitresPerMM()
-	return part.RateLH > 0 && perMM > 0 && mm*perMM > quicker*part.RateLH*levelMoves.Hours()
+	return part.RateLH > 0 && perMM > 0 && mm*perMM > quicker*part.RateLH*over.Hours()
 }

@@ -45,6 +45,9 @@ func topOffFailed(v *view, t *tank) {
 	case v.now < t.vessel.busy:
 		return
 	}
+	if d, ok := t.levelMove(v); ok && d <= -levelMoved && !v.stands(aquarium.TopOffFailed, t.config.ID, f.equipment) {
+		return // no air takes so much: what it leaves by is no want of a top-off
+	}
 	f.prove = func() aquarium.Evidence { return t.failedEvidence(v) }
 	s := t.sensor(part.Level)
 	on, known := t.on(part.Pump, v.now)

@@ -1,6 +1,8 @@
 package detect
 
 import (
+	"fmt"
+	"testing"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -38,9 +40,23 @@ var visitStories = []scenario{
 		name: "a water change by hand with the filters running", paths: map[string]string{"level": "0m:0 60m:0 75m:-120 80m:-120 95m:0"},
 		want: []want{
 			{event: raisedNow, cause: aquarium.WaterLoss, after: 60 * m, by: 66 * m, priority: aquarium.High},
-			{event: raisedNow, cause: aquarium.VisitUndeclared, after: 80 * m, by: 90 * m, priority: aquarium.Medium},
-			{event: returnedNow, cause: aquarium.WaterLoss, after: 80 * m, by: 90 * m},
+			{event: raisedNow, cause: aquarium.VisitUndeclared, after: 80 * m, by: 85 * m, priority: aquarium.Medium},
+			{event: returnedNow, cause: aquarium.WaterLoss, after: 80 * m, by: 85 * m},
 			{event: returnedNow, cause: aquarium.VisitUndeclared, after: 110 * m, by: 130 * m},
+		},
+	},
+	{
+		name: "a hose comes off and the filter stops for it: told once, as water", paths: map[string]string{
+			"level": "0m:0 60m:0 90m:-200", "flow-a": "0m:900 64m:900 64m1s:0", "flow-b": "0m:880 64m:880 64m1s:0"},
+		want: []want{{event: raisedNow, cause: aquarium.WaterLoss, after: 60 * m, by: 66 * m, priority: aquarium.High}},
+	},
+	{
+		name: "the same, and a filter that stands once the water is back is told", lasts: 7 * h, gone: []aquarium.SensorID{"topoff"},
+		paths: map[string]string{"level": "0m:0 60m:0 75m:-100 150m:-100 240m:0", "flow-a": "0m:900 64m:900 64m1s:0", "flow-b": "0m:880 64m:880 64m1s:0"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.WaterLoss, after: 60 * m, by: 66 * m, priority: aquarium.High},
+			{event: returnedNow, cause: aquarium.WaterLoss, after: 220 * m, by: 270 * m},
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 220 * m, by: 270 * m},
 		},
 	},
 	{
@@ -83,4 +99,47 @@ var visitStories = []scenario{
 			{event: raisedNow, cause: aquarium.WaterLoss, after: 63 * m, by: 68 * m}, // which says it of the probe too
 		},
 	},
+}
+
+// TestVisitAtFeeding: filters that are off at their usual time do not hide whose hands
+// are in the water once that leaves, and a hose that bursts then is told.
+func TestVisitAtFeeding(t *testing.T) {
+	site := library()
+	site.Tanks[0].Equipment.Filters[1].Stops = nil
+	const noon = 750 // min
+	off := ""
+	for d := range 3 {
+		at := d*1440 + noon
+		off += fmt.Sprintf("%dm:900 %dm1s:0 %dm:0 %dm1s:900 ", at, at, at+10, at+10)
+	}
+	last := 2*1440 + noon
+	waves := ""
+	for s := 0; s < 180; s += 20 {
+		waves += fmt.Sprintf("%dm%ds:4 %dm%ds:-4 ", last-2+s/60, s%60, last-2+(s+10)/60, (s+10)%60)
+	}
+	out := fmt.Sprintf("%dm:0 %dm:-90 %dm:-90 %dm:0", last+2, last+12, last+14, last+24)
+	for _, c := range []struct {
+		name, level string
+		want        aquarium.Cause
+		by          int
+	}{
+		{"hands", "0m:0 " + fmt.Sprintf("%dm:0 ", last-2) + waves + out, aquarium.VisitUndeclared, 7},
+		{"no hands", "0m:0 " + out, aquarium.WaterLoss, 8},
+	} {
+		s := script{paths: calm(), every: 10 * time.Second, noise: 1, lasts: 2*day + 14*h}
+		s.paths["flow-a"], s.paths["flow-b"], s.paths["level"] = "0m:900 "+off, "0m:900 "+off, c.level
+		var got []aquarium.Cause
+		for _, x := range s.run(t, site) {
+			if x.Event != aquarium.Raised {
+				continue
+			}
+			got = append(got, x.Identity.Cause)
+			if after := x.At.Sub(zero.Add(time.Duration(last) * m)); len(got) == 1 && (after < 2*m || after > time.Duration(c.by)*m) {
+				t.Errorf("%s: raised after %v, want within %d min", c.name, after, c.by)
+			}
+		}
+		if len(got) == 0 || got[0] != c.want || c.want == aquarium.VisitUndeclared && len(got) != 1 {
+			t.Errorf("%s: raised %v, want %s", c.name, got, c.want)
+		}
+	}
 }

@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -70,3 +71,39 @@ func (w *wave) noise() float64 { return w.slow / 1.954 }
 
 // waveKnown is how many readings it takes to know what is usual.
 const waveKnown = 60
+
+// A sensor with noise of its own hides small waves from one reading to the next, and
+// not over some minutes: the mean of the second differences is then by half over what
+// is usual, also without the largest fifth of them and with none counted as more than
+// three usual ones, so that a splash, a step and a spike make little difference. In
+// simulated weeks a level that nobody touches is so for 0.3 to 5 minutes in a thousand,
+// which is too often to be a sign by itself: it is asked for only where all filters
+// stand still, which calms the water.
+const (
+	restlessFor   = 4 * time.Minute
+	restlessLeast = 16 // readings
+	restlessTimes = 1.5
+	restlessTrim  = 5   // one of so many is left out
+	restlessMost  = 3.0 // times what is usual
+)
+
+// restless reports whether a level scatters more than it usually does, for minutes.
+func (s *series) restless(now aquarium.Instant) bool {
+	if !s.current(now) || s.wave.n <= waveKnown {
+		return false
+	}
+	ps := s.window(now, restlessFor)
+	if len(ps) < restlessLeast {
+		return false
+	}
+	ds := make([]float64, 0, len(ps))
+	for i := 2; i < len(ps); i++ {
+		ds = append(ds, math.Abs(ps[i].v-2*ps[i-1].v+ps[i-2].v))
+	}
+	slices.Sort(ds)
+	sum, n := 0.0, len(ds)-len(ds)/restlessTrim
+	for _, d := range ds[:n] {
+		sum += min(d, restlessMost*s.wave.slow)
+	}
+	return sum > restlessTimes*s.wave.slow*float64(n)
+}

@@ -41,3 +41,53 @@ func TestWaves(t *testing.T) {
 		}
 	}
 }
+
+// TestRestless: small waves of hands are seen over minutes by a level with noise of its
+// own; a splash, a step as the stopping filters make and water that leaves steadily are
+// none, and of quiet stretches no more than chance.
+func TestRestless(t *testing.T) {
+	const every = 10 * time.Second
+	for _, c := range []struct {
+		name string
+		mm   func(d time.Duration) float64 // since the last four minutes began
+		sd   float64
+		most float64 // of all trials that are restless; else nearly all must be
+	}{
+		{"quiet", func(time.Duration) float64 { return 0 }, 0.5, 0.005},
+		{"a splash of 40 s", func(d time.Duration) float64 {
+			if d >= 2*m && d < 2*m+40*time.Second {
+				return 12 * math.Sin(float64(d/every)*2)
+			}
+			return 0
+		}, 0.5, 0.1},
+		{"a step of 8 mm", func(d time.Duration) float64 {
+			if d >= 2*m {
+				return 8
+			}
+			return 0
+		}, 0.5, 0.01},
+		{"water leaves, 10 mm a minute", func(d time.Duration) float64 { return -10 * d.Minutes() }, 0.5, 0.005},
+		{"hands", func(time.Duration) float64 { return 0 }, 2, 1},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			rng, restless := rand.New(rand.NewPCG(3, 11)), 0
+			const trials = 2000
+			for range trials {
+				s := &series{}
+				s.wave.n, s.wave.slow = waveKnown+1, 1.954*0.58 // with the steps' own
+				for d := time.Duration(0); d < restlessFor; d += every {
+					s.points = append(s.points, point{zero.Add(d), math.Round(c.mm(d) + c.sd*rng.NormFloat64())})
+				}
+				if s.restless(s.points[len(s.points)-1].at) {
+					restless++
+				}
+			}
+			switch share := float64(restless) / trials; {
+			case c.most < 1 && share > c.most:
+				t.Errorf("restless in %.4f of all, want at most %.3f", share, c.most)
+			case c.most == 1 && share < 0.93:
+				t.Errorf("restless in %.4f of all, want nearly all", share)
+			}
+		})
+	}
+}
