@@ -42,6 +42,7 @@ func (b *block) close(x *vessel, noise float64) {
 	}
 	m, e := b.line.mean(), blockErrors*b.line.error()
 	x.hung.take(b.at, m, max(e, blockErrors*noise/math.Sqrt(float64(b.line.n))))
+	x.waver.take(b.at, m, b.line.n)
 	if d, ok := x.dayOf(b.at); ok {
 		d.lowest = min(d.lowest, m+e)
 		if !b.left {

@@ -144,6 +144,7 @@ func (b *ebb) fold(t *tank, v *view) {
 			d.model, d.modelled = d.model+model*h, d.modelled+h
 		}
 	}
+	se *= t.vessel.waver.times(t.level.wave.noise(), t.vessel.step)
 	b.add(hour, lost, allowed, se, perMM)
 	b.judged, b.lost, b.may = hour.Add(ebbHour), lost, allowed+ebbSlack
 }

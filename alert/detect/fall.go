@@ -65,7 +65,7 @@ func (t *tank) falls(v *view) (fall, bool) {
 	for i, ps := range stretches {
 		stretches[i] = downward(ps)
 	}
-	sure := falling.of(s)
+	sure := t.sure(falling)
 	newest := stretches[len(stretches)-1]
 	if newest[len(newest)-1].at.Sub(newest[0].at) < burstFor-max(s.interval(), aquarium.Step) { // one wave has gone down
 		return fall{}, false

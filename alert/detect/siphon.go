@@ -40,6 +40,7 @@ type proof struct {
 	whole          bool    // or with the first of the readings
 	noise          float64 // what readings usually differ by from the water, where that is known
 	freedom        int     // ... from so many of them; a splash that settles knows nothing of it
+	waver          float64 // what they would differ by if a stretch of them erred as it does by chance
 }
 
 var (
@@ -87,7 +88,7 @@ func (t *tank) siphons(v *view, level *series) bool {
 	if !ok {
 		return false
 	}
-	_, sure := look(alone.of(level))
+	_, sure := look(t.sure(alone))
 	return sure || t.drains(v, off, h)
 }
 
@@ -136,7 +137,7 @@ func (t *tank) seeps(v *view, level *series) bool {
 	if t.vessel.machines > ps[0].at {
 		stretches = t.vessel.calm(ps)
 	}
-	h, ok := alone.of(level).lookAt(stretches, level.interval())
+	h, ok := t.sure(alone).lookAt(stretches, level.interval())
 	slow := seepShare * part.RateLH / perMM
 	if !ok || h.perHour > slow || t.toppedOff(ps, h, level.interval()) {
 		return false
@@ -190,6 +191,14 @@ func (p proof) of(level *series) proof {
 	if level.wave.n > waveKnown {
 		p.freedom = waveKnown
 	}
+	return p
+}
+
+// sure is the proof that knows the tank's level: what its readings err by alone, and
+// together.
+func (t *tank) sure(p proof) proof {
+	p = p.of(t.level)
+	p.waver = p.noise * t.vessel.waver.times(p.noise, t.vessel.step)
 	return p
 }
 
@@ -271,7 +280,7 @@ func (p proof) climb(interval time.Duration, may float64, stretches ...[]point) 
 			least = max(least, quickLeast)
 		}
 		if h.rise >= max(siphonLeast, least, p.least) &&
-			sigmas((h.perHour-may)*math.Sqrt(h.spread)/noise, freedom) >= p.sigmas &&
+			sigmas((h.perHour-may)*math.Sqrt(h.spread)/max(noise, p.waver), freedom) >= p.sigmas &&
 			h.rest < jumpedIn(stretches)+p.jump*noise*noise {
 			return h, true
 		}

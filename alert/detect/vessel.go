@@ -50,6 +50,7 @@ type vessel struct {
 	hung     hung
 	scaled   scaled
 	swings   swings
+	waver    waver
 	step     float64 // the least between two readings of the level, mm; 0: none ever differed
 	runs     runs
 	refill   refill

@@ -1,0 +1,76 @@
+package detect
+
+import (
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// wavering hands a level whose readings err alike for some minutes, by a third of a
+// millimetre, beside a millimetre of their own, to a watch of the library; it says
+// what of a level was raised first.
+func wavering(seed uint64, lasts time.Duration, litresH func(time.Duration) float64) (aquarium.Cause, time.Duration) {
+	w, k := New(library()), vat{low: -1, high: 0.2}
+	rng := rand.New(rand.NewPCG(seed, 43))
+	read := func(id aquarium.SensorID, d time.Duration, v float64) {
+		w.Observe(aquarium.Sample{Sensor: aquarium.SensorKey{Site: "quillmere-library", Tank: "atrium", Sensor: id}, At: zero.Add(d), Value: v})
+	}
+	alike := 0.0
+	for d := time.Duration(0); d <= lasts; d += aquarium.Step {
+		for range 10 {
+			alike += -alike/400 + 0.025*rng.NormFloat64()
+		}
+		k.step(litresH(d))
+		read("level", d, k.mm+alike+rng.NormFloat64())
+		on := 0.0
+		if k.pump {
+			on = 1
+		}
+		read("topoff", d, on)
+		for _, x := range w.Tick(zero.Add(d)) {
+			if c := x.Identity.Cause; x.Event == aquarium.Raised && (c == aquarium.WaterLoss || c == aquarium.TopOffRunaway) {
+				return c, d
+			}
+		}
+	}
+	return "", 0
+}
+
+// TestReadingsThatErrAlike: two weeks of them tell nothing, and do not hide water
+// that runs in or out.
+func TestReadingsThatErrAlike(t *testing.T) {
+	const begins = 5*24*h + 17*time.Minute
+	for _, c := range []struct {
+		name    string
+		litresH float64 // what leaves from then on beside the air's third of a litre
+		want    aquarium.Cause
+		within  time.Duration
+	}{
+		{"nothing", 0, "", 0},
+		{"a hose", 150, aquarium.WaterLoss, 20 * time.Minute}, // more than the pump brings
+		{"a leak", 20, aquarium.WaterLoss, 3 * h},             // which the pump makes good
+		{"a seam", 1.5, aquarium.WaterLoss, 12 * h},
+		{"a siphon", -20, aquarium.TopOffRunaway, 20 * time.Minute},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			days := 14 * 24 * h
+			if c.want != "" || testing.Short() {
+				days = 6 * 24 * h
+			}
+			for seed := range uint64(2) {
+				got, at := wavering(seed, days, func(d time.Duration) float64 {
+					if d < begins {
+						return 0.35
+					}
+					return 0.35 + c.litresH
+				})
+				t.Logf("seed %d: %s after %v", seed, got, at-begins)
+				if got != c.want || got != "" && (at < begins || at > begins+c.within) {
+					t.Errorf("seed %d: got %q after %v, want %q within %v", seed, got, at-begins, c.want, c.within)
+				}
+			}
+		})
+	}
+}
