@@ -93,7 +93,10 @@ func (x *swings) follow(t *tank, v *view, step float64) {
 		*x = swings{}
 		return
 	}
-	mm, far := middleIn(s.window(v.now, max(swingFor, 3*s.interval()))), swingSteps*step
+	mm, far := s.value(), swingSteps*step // which holds where only changes are told
+	if ps := s.window(v.now, max(swingFor, 3*s.interval())); len(ps) > 0 {
+		mm = middleIn(ps)
+	}
 	if x.looked == 0 {
 		*x = swings{low: mm, high: mm, falling: true}
 	}
