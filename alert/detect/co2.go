@@ -52,7 +52,10 @@ func (t *tank) lookForGas(v *view) (gas, bool) {
 
 // facts is what is known besides the pH.
 func (g *gas) facts(v *view, t *tank) []aquarium.Fact {
-	fs := []aquarium.Fact{num(FactTarget, g.part.Target, "pH")}
+	var fs []aquarium.Fact
+	if g.part.Target > 0 {
+		fs = append(fs, num(FactTarget, g.part.Target, "pH"))
+	}
 	if g.co2 > 0 {
 		fs = append(fs, num(FactCO2, g.co2, "mg/l"), num(FactKH, t.kh, "dKH"))
 		if g.assumed {

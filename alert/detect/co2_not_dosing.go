@@ -88,8 +88,19 @@ func (t *tank) unanswered(v *view, g *gas) bool {
 	if d.asked == 0 || d.last != v.now.Floor(time.Minute) {
 		return false
 	}
+	if g.part.Target <= 0 && d.came(v, g) {
+		return false
+	}
 	asked := v.now.Sub(d.asked)
 	return asked >= vainFor && t.vainly(v, g) || t.vainAgain(v, g, asked) || asked >= escapesAsked && t.escapes(v, g)
+}
+
+// came reports, where a clock doses and nothing holds a pH, whether the gas has brought
+// it down as far as it goes: it is lower than when it was asked for, as far as that is
+// known, and does not rise as it would without.
+func (d *dosing) came(v *view, g *gas) bool {
+	midway := d.asked <= d.disturbed
+	return (midway || d.from-g.value >= vainEnds) && g.fallen(v, vainOver) > -vainRise
 }
 
 // vainly reports whether the pH does not answer the gas that is asked for, as far
@@ -236,8 +247,8 @@ func blindNotDosing(t *aquarium.Tank) string {
 	if why := blindCO2(t); why != "" {
 		return why
 	}
-	if p := t.Equipment.CO2; p.Target <= 0 {
-		return "no target under co2"
+	if p := t.Equipment.CO2; p.Target <= 0 && p.Hours == nil && t.Sensor(p.Valve) == nil {
+		return "neither target, hours nor valve under co2"
 	}
 	return ""
 }

@@ -201,7 +201,10 @@ func blindDrift(t *aquarium.Tank) string {
 		return why
 	}
 	p := t.Equipment.CO2
-	if p.Hours == nil && t.Sensor(p.Valve) == nil {
+	switch {
+	case p.Target <= 0:
+		return "no target under co2"
+	case p.Hours == nil && t.Sensor(p.Valve) == nil:
 		return "no nights without dosing are known: neither hours nor valve under co2"
 	}
 	return ""
