@@ -66,7 +66,7 @@ func drainPumpFailed(v *view, t *tank) {
 func (d *drain) movesNothing(v *view, t *tank) (bool, aquarium.Instant) {
 	since := t.sensor(d.part.Pump).since
 	ran := d.level.newest().Sub(since) // as far as readings show
-	before, ok := d.level.when(since, v.now)
+	before, ok := d.before(v, since)
 	if !ok || d.value <= d.part.StopMM+aboveStart {
 		return false, since
 	}
@@ -77,6 +77,19 @@ func (d *drain) movesNothing(v *view, t *tank) (bool, aquarium.Instant) {
 		return true, since
 	}
 	return ran > pumpStalled && !d.fell(v.now, pumpStalled) && d.value > (d.part.StopMM+max(before, d.part.StartMM))/2, v.now.Add(-pumpStalled)
+}
+
+// before is how high the level was when the pump began: a container that fills may
+// have been read long before that, in a gap, so that it is no lower than the first
+// reading since.
+func (d *drain) before(v *view, since aquarium.Instant) (mm float64, ok bool) {
+	mm, ok = d.level.when(since, v.now)
+	if ps := d.level.points; ok {
+		if i := within(ps, since); i < len(ps) {
+			mm = max(mm, ps[i].v)
+		}
+	}
+	return mm, ok
 }
 
 // stays reports, of a level that is read once a minute and of which the newest

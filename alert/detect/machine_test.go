@@ -311,6 +311,17 @@ func TestPauseInGap(t *testing.T) {
 	}
 }
 
+// TestFedTwiceOnItsFirstDay: a tank that lentic has known for a day may be fed in the
+// morning and in the afternoon.
+func TestFedTwiceOnItsFirstDay(t *testing.T) {
+	site := library()
+	site.Tanks[0].Equipment.Filters[1].Stops = nil
+	p := "0m:900 480m:900 480m1s:0 492m:0 492m1s:900 996m:900 996m1s:0 1008m:0 1008m1s:900"
+	s := script{paths: calm(), every: 10 * time.Second, noise: 1, lasts: day}
+	s.paths["flow-a"], s.paths["flow-b"] = p, p
+	check(t, s.run(t, site), nil)
+}
+
 // TestDoser: a day and an hour without a dose is told, and a dose ends it. A few minutes
 // of which nothing is known put it off where the dose may lie in them, and nowhere else.
 func TestDoser(t *testing.T) {

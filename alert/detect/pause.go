@@ -124,11 +124,13 @@ func (t *tank) pausing(v *view) (usual time.Duration, pausing bool) {
 
 // A tank that has been known for less than a week may be fed so without lentic
 // having seen it once: if all its filters stop by day, they are given firstPause
-// before that is told. It costs a tank with one trouble in its first days twelve
-// minutes, and spares each keeper a false alarm by which he would get to know
+// before that is told; and until two days were seen, as often as they do, for it may
+// be fed more than once a day. It costs a tank with one trouble in its first days
+// twelve minutes, and spares each keeper a false alarm by which he would get to know
 // lentic.
 const (
 	firstWeek   = 7 // days
+	firstDays   = 2
 	firstPause  = 15 * time.Minute
 	feedingFrom = aquarium.Clock(7 * 60)
 	feedingTo   = aquarium.Clock(22 * 60)
@@ -137,8 +139,9 @@ const (
 // maybeFed reports whether filters that stand still may be the first pause that is
 // seen of a tank.
 func (t *tank) maybeFed(v *view) bool {
-	return t.pauses.from != 0 && !t.pauses.known && v.now.Sub(t.pauses.from) < firstPause && t.pauses.n == 0 && len(t.learned.Pauses) == 0 &&
-		t.learned.Days() < firstWeek && t.clock >= feedingFrom && t.clock < feedingTo && !v.w.mains.lost
+	days, none := t.learned.Days(), t.pauses.n == 0 && len(t.learned.Pauses) == 0
+	return t.pauses.from != 0 && !t.pauses.known && v.now.Sub(t.pauses.from) < firstPause && (days < firstDays || none && days < firstWeek) &&
+		t.clock >= feedingFrom && t.clock < feedingTo && !v.w.mains.lost
 }
 
 // flowInterval is the longest interval of the filters' flows.

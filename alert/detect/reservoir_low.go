@@ -7,7 +7,8 @@ import (
 )
 
 // A tenth of the reservoir, or two days of what the tank uses where that is more,
-// is time enough for somebody to come. Common practice, no source.
+// is time enough for somebody to come. A store that is known to refill by itself once
+// it has come down to its float runs out only below that. Common practice, no source.
 const (
 	lowShare   = 0.1
 	lowDays    = 2.0
@@ -28,7 +29,11 @@ func reservoirLow(v *view, t *tank) {
 	use, learned := t.evaporation(v)
 	limit := lowShare * part.CapacityL
 	if learned {
-		limit = max(limit, min(lowDays*24*use, part.CapacityL/2))
+		days := min(lowDays*24*use, part.CapacityL/2)
+		if r := &t.vessel.refill; len(t.learned.Vessel.Refills) >= slowLearned {
+			days = min(days, r.lastStart(t)-belowStart*part.CapacityL)
+		}
+		limit = max(limit, days)
 	}
 	if limit == 0 {
 		limit = lowUnknown

@@ -219,6 +219,10 @@ var vesselStories = []scenario{
 		name: "the waste is pumped out", change: withStores, paths: map[string]string{"waste": "0m:200 60m:250 62m50s:60 240m:120", "waste-pump": "0m:0 60m:1 62m50s:0"},
 	},
 	{
+		name: "the waste pump begins in a gap, in which the container has filled", change: withStores, every: 10 * time.Second,
+		paths: map[string]string{"waste": "0m:150 50m:192 50m10s:- 55m:240 62m10s:60 240m:120", "waste-pump": "0m:0 50m10s:- 55m:1 62m10s:0"}, lasts: 90 * m,
+	},
+	{
 		name: "the waste pump runs and the level stays", change: withStores, paths: map[string]string{"waste": "0m:240 60m:250 120m:260", "waste-pump": "0m:0 60m:1"}, lasts: 90 * m,
 		want: []want{{event: raisedNow, cause: aquarium.DrainPumpFailed, equipment: "drain", after: 60 * m, by: 63*m + 10*time.Second}},
 	},
