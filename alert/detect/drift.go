@@ -162,7 +162,7 @@ func (k *Drift) shows(ph, target float64) float64 {
 // khShift is how far alkalinity that was measured since has moved what the probe
 // reads.
 func (k *Drift) khShift(kh float64) float64 {
-	if kh <= 0 || k.KH <= 0 {
+	if kh <= 0 || k.KH <= 0 || kh == k.KH {
 		return 0
 	}
 	return math.Log10(kh / k.KH)

@@ -103,8 +103,11 @@ func falls(ps []point) (stretches [][]point, fell float64) {
 	from, lowest := 0, 2
 	m := middle(ps[:3])
 	low, high := m, m
+	less, more := min(ps[1].v, ps[2].v), max(ps[1].v, ps[2].v)
 	for i := 3; i < len(ps); i++ {
-		m = middle(ps[i-2 : i+1])
+		v := ps[i].v
+		m = max(less, min(more, v)) // the middle of three
+		less, more = min(ps[i-1].v, v), max(ps[i-1].v, v)
 		switch {
 		case m > low+ebbRise:
 			if lowest-from >= fallPoints-1 {
@@ -117,7 +120,9 @@ func falls(ps []point) (stretches [][]point, fell float64) {
 		if m < low {
 			low, lowest = m, i
 		}
-		high = max(high, m)
+		if m > high {
+			high = m
+		}
 	}
 	return last(append(stretches, ps[from:]), mostStretches), fell + high - m
 }

@@ -104,15 +104,12 @@ func rescaled(ps []point, k int) (by float64, is bool) {
 	if by = tenTimes; math.Abs(ps[k].v) < math.Abs(ps[k-1].v) {
 		by = 1 / tenTimes
 	}
-	if !alike(before, after, by) {
-		return 0, false
-	}
 	for _, times := range [...]float64{rough(after) / rough(before), resolution(after) / resolution(before)} {
 		if !(times > by/scaledNoise && times < by*scaledNoise) { // NaN where neither differs: then nothing is proved
-			return 0, false
+			return 0, false // as nearly always
 		}
 	}
-	return by, true
+	return by, alike(before, after, by)
 }
 
 // rough is the mean second difference of points.

@@ -25,15 +25,16 @@ type point struct {
 // series is what is remembered of one sensor. What is asked for at each tick lies
 // together, from the end of config to the pace.
 type series struct {
-	tank    *tank          // nil: it is the gateway's
-	item    string         // of a gateway's own: which
-	far     float64        // a jump of it is a hand's; 0: none is
-	sieve   *screen.Screen // nil: its readings are taken as they are
-	mesh    int            // its place in the sieve
-	waters  bool           // it is the level of the tank
-	spanned bool           // span is known
-	rank    int32          // in the order of the keys
-	next    *series        // whose sample came after its last one
+	tank    *tank              // nil: it is the gateway's
+	item    string             // of a gateway's own: which
+	far     float64            // a jump of it is a hand's; 0: none is
+	sieve   *screen.Screen     // nil: its readings are taken as they are
+	mesh    int                // its place in the sieve
+	waters  bool               // it is the level of the tank
+	spanned bool               // span is known
+	rank    int32              // in the order of the keys
+	next    *series            // whose sample came after its last one
+	called  aquarium.SensorKey // the key, in the strings it came in: the same ones are compared at once
 	key     aquarium.SensorKey
 	config  aquarium.Sensor
 	points  []point // judged values within recent, in order of time
@@ -243,7 +244,8 @@ func (s *series) lasts(at, t aquarium.Instant) bool {
 	if s.config.OnChange {
 		return s.config.Refresh == 0 || t.Sub(s.heard) <= 3*s.config.Refresh
 	}
-	return t.Sub(at) <= max(2*time.Minute, 3*s.interval())
+	ago := t.Sub(at)
+	return ago <= 2*time.Minute || ago <= 3*s.interval()
 }
 
 func (s *series) interval() time.Duration {

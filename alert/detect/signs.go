@@ -2,7 +2,6 @@ package detect
 
 import (
 	"math"
-	"slices"
 	"strings"
 	"time"
 
@@ -254,12 +253,12 @@ func middleIn(ps []point) float64 {
 	if len(ps) == 0 {
 		return 0
 	}
-	vs := make([]float64, len(ps))
-	for i, p := range ps {
-		vs[i] = p.v
+	var few [64]float64
+	vs := few[:0]
+	for _, p := range ps {
+		vs = append(vs, p.v)
 	}
-	slices.Sort(vs)
-	return vs[len(vs)/2]
+	return nth(vs, len(vs)/2)
 }
 
 // topOffLevel is the series of the tank's level, nil where nothing tells.

@@ -66,6 +66,9 @@ func (s *series) lastKnown(t aquarium.Instant) aquarium.Evidence {
 	return e
 }
 
+// siteSilentIs is how urgent that is by itself.
+var siteSilentIs = aquarium.SiteSilent.Priority()
+
 // siteSilent: nothing at all from a site. It is urgent after two hours, or at
 // once while a high alarm stands there, for then nobody sees how that goes on.
 func siteSilent(v *view) {
@@ -74,7 +77,7 @@ func siteSilent(v *view) {
 		return
 	}
 	quiet := v.now.Sub(max(v.w.heard, since))
-	f := finding{true: quiet >= siteSilentFor && quiet >= v.w.sitePatience(), priority: aquarium.SiteSilent.Priority(), prove: func() aquarium.Evidence {
+	f := finding{true: quiet >= siteSilentFor && quiet >= v.w.sitePatience(), priority: siteSilentIs, prove: func() aquarium.Evidence {
 		return aquarium.Evidence{Facts: []aquarium.Fact{lasting(FactSilent, v.now.Sub(v.w.heard))}}
 	}}
 	if quiet >= siteUrgentFor || v.w.urgent() {

@@ -110,15 +110,19 @@ func (s *series) below(at aquarium.Instant, d time.Duration, limit, back float64
 	if len(ps) < 6 || ps[len(ps)-1].at.Sub(ps[0].at) < d-2*s.interval()-aquarium.Step {
 		return false
 	}
+	half := len(ps) / 2
+	first, second := mean(ps[:half]), mean(ps[half:])
+	if second >= limit-failedMargin || second-first >= back {
+		return false // as nearly always
+	}
 	var l line
-	half, plunged := len(ps)/2, 0.0
+	plunged := 0.0
 	for i, p := range ps {
 		if l.take(p); i < half {
 			plunged += min(0, p.v-limit+belowMost) / float64(half)
 		}
 	}
-	first, second := mean(ps[:half]), mean(ps[half:])
-	return l.mean()+failedErrors*l.error() < limit-failedMargin && max(first-plunged, second) < limit-failedMargin && second-first < back
+	return l.mean()+failedErrors*l.error() < limit-failedMargin && first-plunged < limit-failedMargin
 }
 
 // lowerEnd is the lower end of the band, or where this tank's top-off usually lets

@@ -73,11 +73,14 @@ type heard struct {
 // tick; one with a time after that waits for its own.
 func (w *Watch) Observe(x aquarium.Sample) {
 	s := w.last.next // sensors come in turn
-	if s == nil || s.key != x.Sensor {
+	if s == nil || s.called != x.Sensor {
 		if s = w.beside(x.Sensor); s == nil {
 			if s = w.meet(x.Sensor); s == nil {
 				return
 			}
+		}
+		if s.called.Sensor == "" {
+			s.called = x.Sensor
 		}
 		w.last.next = s
 	}

@@ -2,7 +2,6 @@ package detect
 
 import (
 	"math"
-	"slices"
 
 	"lentic/collector/aquarium"
 )
@@ -46,8 +45,7 @@ func (w *waver) take(at aquarium.Instant, mean float64, n int) {
 		if w.n++; w.n >= waverKnown {
 			all := w.apart
 			kept := all[:min(w.n, waverKept)]
-			slices.Sort(kept)
-			w.noise = kept[len(kept)/2]
+			w.noise = nth(kept, len(kept)/2)
 		}
 	}
 	copy(w.means[1:], w.means[:])
