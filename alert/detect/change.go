@@ -162,7 +162,7 @@ func (t *tank) changedWithin(v *view, ago time.Duration) bool {
 // tells, what it draws on falls by half of what it would bring.
 func (t *tank) tops(v *view) bool {
 	part := t.topOff()
-	if on, known := t.on(part.Pump, v.now); known {
+	if on, known := t.parts.pump.isOn(v.now); known {
 		return on
 	}
 	store := t.sensor(part.From)

@@ -67,7 +67,7 @@ func (b *ebb) follow(t *tank, v *view, visit bool) {
 	if s == nil {
 		return
 	}
-	if on, known := t.on(t.topOff().Pump, v.now); known && on {
+	if on, known := t.parts.pump.isOn(v.now); known && on {
 		x.pumped = v.now
 	}
 	if b.hour != 0 && v.now >= b.hour.Add(ebbHour) {

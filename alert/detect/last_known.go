@@ -48,7 +48,8 @@ func (v *view) quiet(x *series, newest, from aquarium.Instant) bool {
 }
 
 // sources are the sensors that an alarm's evidence rests on. What is about
-// silence itself, or about lentic's gateway, rests on none.
+// silence itself, or about lentic's gateway, rests on none. They are given until the
+// next call.
 func (v *view) sources(s *state) []*series {
 	switch s.id.Cause {
 	case aquarium.SensorSilent:
@@ -57,7 +58,8 @@ func (v *view) sources(s *state) []*series {
 		return v.w.mainsAll
 	}
 	if x := v.w.series(aquarium.SensorKey{Site: s.id.Site, Tank: s.id.Tank, Sensor: s.last.evidence.Sensor}); x != nil {
-		return []*series{x}
+		v.source[0] = x
+		return v.source[:]
 	}
 	return nil
 }

@@ -37,12 +37,12 @@ func (r *pumpRun) follow(t *tank, at aquarium.Instant) {
 	if part == nil {
 		return
 	}
-	on, known := t.on(part.Pump, at)
+	on, known := t.parts.pump.isOn(at)
 	if !known {
 		return
 	}
-	if on && (!r.on || r.since != t.sensor(part.Pump).since) {
-		r.since = t.sensor(part.Pump).since
+	if on && (!r.on || r.since != t.parts.pump.since) {
+		r.since = t.parts.pump.since
 		r.store, r.stored = t.sensor(part.From).when(r.since, at)
 		if level, ok := t.sensor(part.Level).when(r.since, at); ok {
 			r.began, r.deficit, r.known = level, max(0, part.BandMM-level), true

@@ -52,7 +52,7 @@ const storeBlock = 5 * time.Minute
 
 func (r *refill) follow(t *tank, v *view) {
 	part := t.config.Equipment.Reservoir
-	s := t.sensor(part.Volume)
+	s := t.parts.stored
 	if !s.current(v.now) {
 		return
 	}
@@ -64,7 +64,7 @@ func (r *refill) follow(t *tank, v *view) {
 	case !on && r.on:
 		r.close(t, v)
 	}
-	if pumping, _ := t.on(t.topOff().Pump, v.now); r.on && pumping {
+	if pumping, _ := t.parts.pump.isOn(v.now); r.on && pumping {
 		r.drawn += t.topOff().RateLH * aquarium.Step.Hours()
 	} else if missing := part.CapacityL - s.value(); r.on && missing > r.need+refillRise && r.used(t, v, s) {
 		r.need = missing
@@ -82,9 +82,8 @@ func (r *refill) used(t *tank, v *view, s *series) bool {
 
 // filling reports whether the reservoir fills, and since when.
 func (r *refill) filling(t *tank, v *view, s *series) (bool, aquarium.Instant) {
-	part := t.config.Equipment.Reservoir
-	if on, known := t.on(part.Refill, v.now); known {
-		return on, t.sensor(part.Refill).since
+	if on, known := t.parts.refill.isOn(v.now); known {
+		return on, t.parts.refill.since
 	}
 	before, ok := s.when(v.now.Add(-refillSeen), v.now)
 	switch rise := s.value() - before; {

@@ -22,10 +22,10 @@ const (
 // reservoirLow: the stored water runs out.
 func reservoirLow(v *view, t *tank) {
 	part := t.config.Equipment.Reservoir
-	if part == nil || !t.sensor(part.Volume).current(v.now) {
+	if part == nil || !t.parts.stored.current(v.now) {
 		return
 	}
-	s := t.sensor(part.Volume)
+	s := t.parts.stored
 	use, learned := t.evaporation(v)
 	limit := lowShare * part.CapacityL
 	if learned {

@@ -44,10 +44,10 @@ const (
 // reservoirNotRefilling: the stored water does not come back at the rate it should.
 func reservoirNotRefilling(v *view, t *tank) {
 	part := t.config.Equipment.Reservoir
-	if part == nil || !t.sensor(part.Volume).current(v.now) || t.unpowered(v) || v.now < t.vessel.busy {
+	if part == nil || !t.parts.stored.current(v.now) || t.unpowered(v) || v.now < t.vessel.busy {
 		return
 	}
-	s, r := t.sensor(part.Volume), &t.vessel.refill
+	s, r := t.parts.stored, &t.vessel.refill
 	f := finding{equipment: "reservoir", off: notOff}
 	switch {
 	case r.on && part.CapacityL > 0 && s.value() >= fullShare*part.CapacityL:

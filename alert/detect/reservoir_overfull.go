@@ -38,8 +38,8 @@ func reservoirOverfull(v *view, t *tank) {
 		return
 	}
 	f := finding{equipment: "reservoir", on: overfullOn, off: overfullOff}
-	on, known := t.on(part.Refill, v.now)
-	s := t.sensor(part.Volume)
+	on, known := t.parts.refill.isOn(v.now)
+	s := t.parts.stored
 	rise := 0.0
 	if s.current(v.now) {
 		ps := s.window(v.now, overfullMean)

@@ -38,11 +38,11 @@ type runs struct {
 // once, so nothing is known after those until the next run has ended.
 func (r *runs) follow(t *tank, v *view, visit bool) {
 	part := t.config.Equipment.TopOff
-	on, known := t.on(part.Pump, v.now)
+	on, known := t.parts.pump.isOn(v.now)
 	if !known {
 		return
 	}
-	since := t.sensor(part.Pump).since
+	since := t.parts.pump.since
 	if visit || t.vessel.change.going || t.unpowered(v) {
 		r.n, r.on = 0, false
 		return

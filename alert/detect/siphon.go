@@ -65,17 +65,16 @@ var siphonFor = [...]time.Duration{quickFor, 7 * time.Minute, 10 * time.Minute, 
 // siphons reports whether the level climbs steadily though the pump is known
 // to be off, and nothing else brings water.
 func (t *tank) siphons(v *view, level *series) bool {
-	part := t.config.Equipment.TopOff
-	on, known := t.on(part.Pump, v.now)
+	on, known := t.parts.pump.isOn(v.now)
 	if on || v.now < t.vessel.unrest {
 		return false
 	}
 	if !known {
 		return t.seeps(v, level)
 	}
-	off := v.now.Sub(max(t.sensor(part.Pump).since.Add(settled), t.vessel.stirred))
+	off := v.now.Sub(max(t.parts.pump.since.Add(settled), t.vessel.stirred))
 	ps := level.lately(v.now, off)
-	if pump := t.sensor(part.Pump); !pump.config.OnChange { // what rises since it last told may be its own
+	if pump := t.parts.pump; !pump.config.OnChange { // what rises since it last told may be its own
 		ps = ps[:within(ps, pump.newest())]
 		off -= v.now.Sub(pump.newest())
 	}
@@ -425,17 +424,21 @@ func middle(ps []point) float64 {
 // aHair is more than roughly is ever away from mean.
 const aHair = 1e-6
 
-// roughly is mean in a quarter of the time, but for its last digits: four sums at
+// roughly is mean in an eighth of the time, but for its last digits: eight sums at
 // once need not wait for each other.
 func roughly(ps []point) float64 {
-	var a, b, c, d float64
-	for i := 3; i < len(ps); i += 4 {
-		a, b, c, d = a+ps[i-3].v, b+ps[i-2].v, c+ps[i-1].v, d+ps[i].v
+	var a, b, c, d, e, f, g, h float64
+	rest := ps
+	for len(rest) >= 8 {
+		x := (*[8]point)(rest)
+		a, b, c, d = a+x[0].v, b+x[1].v, c+x[2].v, d+x[3].v
+		e, f, g, h = e+x[4].v, f+x[5].v, g+x[6].v, h+x[7].v
+		rest = rest[8:]
 	}
-	for _, p := range ps[len(ps)&^3:] {
+	for _, p := range rest {
 		a += p.v
 	}
-	return (a + b + c + d) / float64(len(ps))
+	return (a + b + c + d + e + f + g + h) / float64(len(ps))
 }
 
 func mean(ps []point) float64 {

@@ -50,7 +50,7 @@ func topOffFailed(v *view, t *tank) {
 	}
 	f.prove = func() aquarium.Evidence { return t.failedEvidence(v) }
 	s := t.sensor(part.Level)
-	on, known := t.on(part.Pump, v.now)
+	on, known := t.parts.pump.isOn(v.now)
 	ran := v.now.Sub(t.pump.since)
 	seen := true
 	switch low, floats := t.on(part.Low, v.now); {

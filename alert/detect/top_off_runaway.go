@@ -88,7 +88,7 @@ func topOffRunaway(v *view, t *tank) {
 // or it is not.
 func (t *tank) overBand(v *view, f *finding) bool {
 	part := t.config.Equipment.TopOff
-	on, known := t.on(part.Pump, v.now)
+	on, known := t.parts.pump.isOn(v.now)
 	still := known && !on && !t.filling(v)
 	stood := v.stands(aquarium.TopOffRunaway, t.config.ID, f.equipment)
 	s := t.sensor(part.Level)
@@ -234,7 +234,7 @@ func (t *tank) leaps(s *series, at aquarium.Instant) bool {
 
 // overRun reports whether the pump is known to run for longer than it should.
 func (t *tank) overRun(v *view) bool {
-	on, known := t.on(t.config.Equipment.TopOff.Pump, v.now)
+	on, known := t.parts.pump.isOn(v.now)
 	ran := v.now.Sub(t.pump.since)
 	return known && on && ran > t.pump.twice(t) && !t.bringsNothing(v, ran) && !t.feedsLeak(v)
 }

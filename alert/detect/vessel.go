@@ -207,11 +207,8 @@ func (t *tank) unpowered(v *view) bool {
 	if v.w.mains.lost {
 		return true
 	}
-	if p := t.config.Equipment.Power; p != nil {
-		lit, known := t.on(p.Mains, v.now)
-		return known && !lit
-	}
-	return false
+	lit, known := t.parts.mains.isOn(v.now)
+	return known && !lit
 }
 
 // perMM is the litres of a millimetre of the tank's level; assumed where its size

@@ -20,6 +20,7 @@ type view struct {
 	isDeaf  bool
 	from    aquarium.Instant // since when lentic has listened
 	visits  []aquarium.Entry // that go on, or have ended within Memory
+	source  [1]*series       // room for sources
 }
 
 func (w *Watch) look(at aquarium.Instant) *view {
@@ -107,7 +108,8 @@ type tank struct {
 	pH      *series               // likewise
 	pHOf    aquarium.EquipmentKey // whose pH that is: the CO2's, or nobody's
 	flows   []*series             // of the filters, in their order; nil where nothing tells it
-	screen  *screen.Screen        // of the same sensors in the same order
+	parts   parts
+	screen  *screen.Screen // of the same sensors in the same order
 	// screened is from when on it screens what the watch is told.
 	screened aquarium.Instant
 	course
@@ -119,6 +121,24 @@ type tank struct {
 	gassed, gasKnown bool
 
 	refillMemo, fullMemo, lowMemo, airMemo, shareMemo memo
+}
+
+// parts are the series that equipment is asked for again and again; nil where nothing
+// tells.
+type parts struct {
+	mains, pump    *series // the tank's, and its top-off's
+	stored, refill *series // the reservoir's
+}
+
+func (t *tank) findParts() {
+	e := &t.config.Equipment
+	t.parts.pump = t.sensor(t.topOff().Pump)
+	if p := e.Power; p != nil {
+		t.parts.mains = t.sensor(p.Mains)
+	}
+	if p := e.Reservoir; p != nil {
+		t.parts.stored, t.parts.refill = t.sensor(p.Volume), t.sensor(p.Refill)
+	}
 }
 
 // course is what has been followed from tick to tick.
@@ -170,6 +190,7 @@ func newTank(site aquarium.SiteID, c *aquarium.Tank) *tank {
 	t.index = newIndex(t.order)
 	t.level, t.warmth = t.levelSeries(), t.waterSeries()
 	t.pH, t.pHOf = t.phSeries()
+	t.findParts()
 	for _, f := range c.Equipment.Filters {
 		t.flows = append(t.flows, t.sensor(f.Flow))
 	}
@@ -227,8 +248,12 @@ func (t *tank) trend(s *series, at aquarium.Instant, window time.Duration) (floa
 
 // on reports whether a switch is on, and whether that is known at all.
 func (t *tank) on(id aquarium.SensorID, at aquarium.Instant) (on, known bool) {
-	s := t.sensor(id)
-	if id == "" || !s.current(at) {
+	return t.sensor(id).isOn(at)
+}
+
+// isOn is the same of a series, nil of none.
+func (s *series) isOn(at aquarium.Instant) (on, known bool) {
+	if !s.current(at) {
 		return false, false
 	}
 	return s.on, true

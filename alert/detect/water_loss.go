@@ -39,7 +39,7 @@ func waterLoss(v *view, t *tank) {
 	s, x := t.level, &t.vessel
 	stood := v.stands(aquarium.WaterLoss, t.config.ID, "")
 	seen := s.current(v.now)
-	byPump := t.topOff().RateLH > 0 && t.sensor(t.topOff().Pump).current(v.now)
+	byPump := t.topOff().RateLH > 0 && t.parts.pump.current(v.now)
 	if !seen && !byPump || v.now < x.busy && !stood {
 		x.loss = loss{}
 		return
