@@ -104,10 +104,11 @@ func rescaled(ps []point, k int) (by float64, is bool) {
 	if by = tenTimes; math.Abs(ps[k].v) < math.Abs(ps[k-1].v) {
 		by = 1 / tenTimes
 	}
-	for _, times := range [...]float64{rough(after) / rough(before), resolution(after) / resolution(before)} {
-		if !(times > by/scaledNoise && times < by*scaledNoise) { // NaN where neither differs: then nothing is proved
-			return 0, false // as nearly always
-		}
+	near := func(times float64) bool { // NaN where neither differs: then nothing is proved
+		return times > by/scaledNoise && times < by*scaledNoise
+	}
+	if !near(rough(after)/rough(before)) || !near(resolution(after)/resolution(before)) {
+		return 0, false // as nearly always
 	}
 	return by, alike(before, after, by)
 }
