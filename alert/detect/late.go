@@ -44,6 +44,7 @@ type turning struct {
 	rate          float64          // by what the pH fell then, an hour
 	from, perHour float64          // the pH then, and its fall
 	low           float64
+	lowAt         aquarium.Instant
 	day           aquarium.Instant
 	today, before lates
 }
@@ -90,12 +91,14 @@ func (t *tank) followTurning(v *view, s *series) {
 			x.of = 0
 			return
 		}
-		x.from, x.perHour, x.low = t.shutFrom, -p, s.value()
+		x.from, x.perHour, x.low, x.lowAt = t.shutFrom, -p, s.value(), v.now
 	}
 	if x.of == 0 {
 		return
 	}
-	x.low = min(x.low, s.value())
+	if s.value() < x.low {
+		x.low, x.lowAt = s.value(), v.now
+	}
 	if s.value() >= x.low+lateTurned {
 		if minutes, known := x.turnedAfter(t.learned.Lateness); known {
 			x.today.take(minutes)
@@ -107,13 +110,15 @@ func (t *tank) followTurning(v *view, s *series) {
 }
 
 // turnedAfter is how late the pH has turned, false where it fell so slowly before that
-// this says nothing: what is usual then is less than a reading's error.
+// this says nothing: what is usual then is less than a reading's error. No electrode
+// falls faster once the valve has shut than before: what came sooner is its noise.
 func (x *turning) turnedAfter(l Lateness) (minutes float64, known bool) {
 	fall := max(0, x.from-x.low)
 	if x.perHour >= lateFall {
 		return fall / x.perHour * 60, true
 	}
 	usual, ok := l.usual()
+	fall = min(fall, x.perHour*x.lowAt.Sub(x.of).Hours())
 	minutes = (fall - lateReads) / x.perHour * 60
 	return minutes, ok && tooLate(minutes, usual)
 }

@@ -264,25 +264,29 @@ func TestLateness(t *testing.T) {
 }
 
 // TestTurnedAfter: how late the pH turns is told by how far it goes on falling, and of
-// a slow fall only if that is late by more than a reading may be wrong.
+// a slow fall only if that is late by more than a reading may be wrong, and took as long.
 func TestTurnedAfter(t *testing.T) {
 	usual := Lateness{Days: []float64{3, 3, 3, 3}}
 	for _, c := range []struct {
 		name    string
 		perHour float64
 		fall    float64 // pH, after the valve has shut
+		within  float64 // min
 		of      Lateness
 		minutes float64
 		known   bool
 	}{
-		{"a usual fall", 0.4, 0.02, usual, 3, true},
-		{"a usual fall, and late", 0.4, 0.1, usual, 15, true},
-		{"a slow fall that turns at once", 0.15, 0.01, usual, 0, false},
-		{"a slow fall that may turn late", 0.15, 0.03, usual, 0, false},
-		{"a slow fall that goes on for an hour", 0.15, 0.165, usual, 60, true},
-		{"the same, and nothing is known to be usual", 0.15, 0.165, Lateness{}, 0, false},
+		{"a usual fall", 0.4, 0.02, 4, usual, 3, true},
+		{"a usual fall, and late", 0.4, 0.1, 25, usual, 15, true},
+		{"a slow fall that turns at once", 0.15, 0.01, 6, usual, 0, false},
+		{"a slow fall that may turn late", 0.15, 0.03, 15, usual, 0, false},
+		{"a slow fall that goes on for an hour", 0.15, 0.165, 110, usual, 60, true},
+		{"a noisy probe, as far down within minutes", 0.15, 0.06, 5, usual, 0, false},
+		{"a fall that goes on for ten minutes, and noise", 0.1, 0.06, 10, usual, 0, false},
+		{"the same, and nothing is known to be usual", 0.15, 0.165, 110, Lateness{}, 0, false},
 	} {
-		x := turning{perHour: c.perHour, from: 6.55, low: 6.55 - c.fall}
+		x := turning{of: zero, perHour: c.perHour, from: 6.55, low: 6.55 - c.fall}
+		x.lowAt = zero.Add(time.Duration(c.within * float64(m)))
 		minutes, known := x.turnedAfter(c.of)
 		if known != c.known || known && math.Abs(minutes-c.minutes) > 1e-6 {
 			t.Errorf("%s: got %v min, known %v; want %v, %v", c.name, minutes, known, c.minutes, c.known)
