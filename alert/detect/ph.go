@@ -89,7 +89,7 @@ func phFalling(v *view, t *tank) {
 		p, sloped = t.drop(s, v.now, fallWindow, -fallSlope*fallWindow.Hours()/2)
 	}
 	is := sloped && p <= fallSlope && s.value() > low && s.value()+p*fallAhead.Hours() < low
-	if is && t.config.Equipment.CO2 != nil && (!t.haveShut || v.now.Sub(t.shutAt) < t.mixing()) {
+	if is && t.config.Equipment.CO2 != nil && (!t.haveShut || v.now.Sub(t.shutAt) < t.mixing() || t.stillMixes(v)) {
 		is = false
 	}
 	if is { // and goes on, not having got there by a leap
@@ -112,6 +112,14 @@ func phFalling(v *view, t *tank) {
 			return e
 		},
 	})
+}
+
+// stillMixes reports whether the pH has fallen since the valve shut by no more than what
+// that had let in may still bring, a filter's pause with it: a trend that began before
+// is the gas's.
+func (t *tank) stillMixes(v *view) bool {
+	g, ok := t.gasOf(v)
+	return ok && !g.fell(v, t)
 }
 
 // phLow: pH under the keeper's own bound for no reason named otherwise.

@@ -168,6 +168,25 @@ var phStories = []scenario{
 			{event: returnedNow, cause: aquarium.PHFalling, after: 210 * m, by: 235 * m},
 		},
 	},
+	{ // a reactor holds what came while the water stood still, and gives it off after that
+		name: "gas that gathered while the filters paused comes when the valve has shut", lasts: 3 * h,
+		change: func(t *aquarium.Tank) {
+			t.Limits.PH.Lo = 6.3
+			for i := range t.Equipment.Filters {
+				t.Equipment.Filters[i].Stops = []aquarium.Stop{{At: 80, For: 12 * m}}
+			}
+		},
+		paths: map[string]string{"ph": "0m:6.6 60m:6.66 81m:6.6 92m:6.59 100m:6.54 116m:6.46 130m:6.45 240m:6.66", "valve": "0m:0 60m:1 100m:0",
+			"flow-a": "0m:900 80m:900 80m1s:0 92m:0 92m1s:900", "flow-b": "0m:900 80m:900 80m1s:0 92m:0 92m1s:900"},
+	},
+	{ // as nothing explains that the valve let in
+		name: "pH falls with the valve shut, far above the target", lasts: 160 * m,
+		change: func(t *aquarium.Tank) {
+			t.Limits.PH.Lo, t.Limits.CO2, t.Equipment.CO2.Target, t.Substrate = 6.3, 0, 6.2, aquarium.Active
+		},
+		paths: map[string]string{"ph": "0m:7 60m:7 160m:6.35", "valve": "0m:0"},
+		want:  []want{{event: raisedNow, cause: aquarium.PHFalling, equipment: "co2", after: 80 * m, by: 160 * m}},
+	},
 	{
 		name: "pH above its bound", paths: map[string]string{"ph": "0m:8 60m:8.3 120m:8.6 180m:8.6 200m:8.2"},
 		want: []want{
