@@ -115,9 +115,17 @@ func (s *state) toldBy(e aquarium.Evidence) float64 {
 	return math.Inf(1)
 }
 
-// unsure is weigh for a tick at which the cause could not tell.
-func (s *state) unsure() {
+// staysTrue is how long what was told to be over, for a visit explains it, is taken to
+// be true still by a cause that cannot tell.
+const staysTrue = 10 * time.Minute
+
+// unsure is weigh for a tick at which the cause could not tell. What a visit explains
+// is not told again after it by what was read before it: the cause begins anew.
+func (s *state) unsure(t aquarium.Instant) {
 	s.falseAt = 0
+	if s.stands && s.shown != raised && s.ended != 0 && s.ended >= s.since && t.Sub(s.seen) >= staysTrue {
+		s.stands = false
+	}
 	if !s.stands {
 		s.trueFrom = 0
 	}

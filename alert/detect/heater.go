@@ -34,8 +34,8 @@ func (w *warmth) perHour(v *view, t *tank) (float64, bool) { return t.trend(w.wa
 
 // usualRise is how quickly the water rises over its target at this time of day by
 // itself, in K/h: lights and the room do that, and what brings it up to its target
-// is the heater. It is the second quickest hour of the last week, for one of them
-// may have been a visit's; 0 where it does not rise.
+// is the heater, unless it was off for all that time. It is the second quickest hour
+// of the last week, for one of them may have been a visit's; 0 where it does not rise.
 func (t *tank) usualRise(v *view, s *series, target float64) (usual float64) {
 	most, hour, seen := 0.0, v.now.Floor(time.Hour), false
 	for d := 1; d <= 7; d++ {
@@ -43,7 +43,7 @@ func (t *tank) usualRise(v *view, s *series, target float64) (usual float64) {
 			at := hour.Add(time.Duration(near)*time.Hour - time.Duration(d)*day)
 			a, b := t.hourOf(s, at.Add(-time.Hour)), t.hourOf(s, at)
 			seen = seen || a.N > 0 && b.N > 0
-			if a.N == 0 || b.N == 0 || b.Mean < target+risesFrom {
+			if a.N == 0 || b.N == 0 || b.Mean < target+risesFrom && !(t.unheated(at.Add(-time.Hour)) && t.unheated(at)) {
 				continue
 			}
 			if rise := b.Mean - a.Mean; rise > most {
@@ -57,6 +57,20 @@ func (t *tank) usualRise(v *view, s *series, target float64) (usual float64) {
 		return unseenRise
 	}
 	return usual
+}
+
+// unheated reports whether the heater is known to have been off for a whole hour.
+func (t *tank) unheated(hour aquarium.Instant) bool {
+	h := t.config.Equipment.Heater
+	if h == nil {
+		return false
+	}
+	s := t.sensor(h.Switch)
+	if s == nil {
+		return false
+	}
+	is := t.hourOf(s, hour)
+	return is.N > 0 && is.Mean == 0
 }
 
 // unseenRise is what lights, pumps and the room are given before a day was seen, in

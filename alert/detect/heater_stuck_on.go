@@ -59,6 +59,9 @@ func (w *warmth) warmed(v *view, t *tank) bool {
 	if w.known && w.on {
 		return w.over >= toldOnOver && w.since >= stuckSettle
 	}
+	if t.signs.first[waterOut] != 0 {
+		return false // the same lights and pumps warm what is left in less time, and hands bring the rest
+	}
 	if w.known && w.since < stuckSettle || !w.known && w.over < stuckUnseen {
 		return false
 	}

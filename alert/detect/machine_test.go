@@ -111,6 +111,32 @@ func TestWarmRoom(t *testing.T) {
 	}
 }
 
+// TestHotDays: the lights warm the water by day. On the day before that kept it below
+// its target, with the heater off, and today the room is warm; a heater that sticks
+// comes on top of that.
+func TestHotDays(t *testing.T) {
+	s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 39 * h}
+	s.paths["heat"] = "0m:0"
+	for _, c := range []struct {
+		name, water string
+		told        bool
+	}{
+		{"warm", "0h:23.9 10h:23.9 14h:24.6 24h:24.2 33h:24.4 39h:25.5", false},
+		{"and the heater sticks", "0h:23.9 10h:23.9 14h:24.6 24h:24.2 33h:24.4 35h:24.7 37h:25.6", true},
+	} {
+		s.paths["water"] = c.water
+		got := s.run(t, library())
+		if told := len(got) > 0; told != c.told {
+			t.Errorf("%s:%s", c.name, brief(got))
+		}
+		for _, x := range got {
+			if x.Identity.Cause != aquarium.HeaterStuckOn {
+				t.Errorf("%s:%s", c.name, brief(got))
+			}
+		}
+	}
+}
+
 // flows is a filter over days: its flow at the end of each, in l/h. Lines lie in
 // between. Each noon it stands still for the minutes said.
 func flows(start float64, pause int, ends ...float64) string {

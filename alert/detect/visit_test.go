@@ -46,6 +46,34 @@ var visitStories = []scenario{
 		},
 	},
 	{
+		name: "half the water is out and the lights warm the rest twice as fast", every: 10 * time.Second, lasts: 5 * h,
+		paths: map[string]string{"flow-a": "0m:900 60m:900 60m1s:0 135m:0 135m1s:900", "flow-b": "0m:880 60m:880 60m1s:0 135m:0 135m1s:880",
+			"level": "0m:0 64m:0 84m:-250 124m:-250 134m:0", "water": "0m:24.7 64m:24.85 124m:25.45 134m:25.3 300m:25.4"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 63 * m},
+			{event: raisedNow, cause: aquarium.WaterLoss, after: 64 * m, by: 70 * m},
+			{event: raisedNow, cause: aquarium.VisitUndeclared, after: 124 * m, by: 130 * m, priority: aquarium.Medium},
+			{event: returnedNow, cause: aquarium.WaterLoss, after: 124 * m, by: 130 * m},
+			{event: returnedNow, cause: aquarium.FilterStalled, equipment: "a", after: 124 * m, by: 130 * m},
+			{event: returnedNow, cause: aquarium.VisitUndeclared, after: 144 * m, by: 170 * m},
+		},
+	},
+	{
+		name: "water that nothing moves warms at its probe, and that is not told again once the visit is over", every: 10 * time.Second, lasts: 5 * h,
+		paths: map[string]string{"flow-a": "0m:900 60m:900 60m1s:0 135m:0 135m1s:900", "flow-b": "0m:880 60m:880 60m1s:0 135m:0 135m1s:880",
+			"level": "0m:0 110m:0 118m:-120 122m:-120 130m:0", "water": "0m:24.6 60m:24.6 110m:25.3 300m:25.3"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 63 * m},
+			{event: raisedNow, cause: aquarium.HeaterStuckOn, equipment: "heater", after: 90 * m, by: 110 * m},
+			{event: raisedNow, cause: aquarium.WaterLoss, after: 110 * m, by: 116 * m},
+			{event: raisedNow, cause: aquarium.VisitUndeclared, after: 122 * m, by: 130 * m, priority: aquarium.Medium},
+			{event: returnedNow, cause: aquarium.WaterLoss, after: 122 * m, by: 130 * m},
+			{event: returnedNow, cause: aquarium.FilterStalled, equipment: "a", after: 122 * m, by: 130 * m},
+			{event: returnedNow, cause: aquarium.HeaterStuckOn, equipment: "heater", after: 122 * m, by: 130 * m},
+			{event: returnedNow, cause: aquarium.VisitUndeclared, after: 140 * m, by: 170 * m},
+		},
+	},
+	{
 		name: "a hose comes off and the filter stops for it: told once, as water", paths: map[string]string{
 			"level": "0m:0 60m:0 90m:-200", "flow-a": "0m:900 64m:900 64m1s:0", "flow-b": "0m:880 64m:880 64m1s:0"},
 		want: []want{{event: raisedNow, cause: aquarium.WaterLoss, after: 60 * m, by: 66 * m, priority: aquarium.High}},

@@ -226,7 +226,7 @@ func (w *Watch) judge(at aquarium.Instant, xs []heard) {
 	v.judgeAll()
 	for _, s := range w.order {
 		if s.seen != at {
-			s.unsure() // no cause spoke of it
+			s.unsure(at) // no cause spoke of it
 		}
 		v.listen(s)
 	}
