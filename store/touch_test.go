@@ -53,7 +53,9 @@ func (s *Store) paths(t *testing.T, at source, key string, fn func(m *mapped, pa
 		p, err := m.page(m.root, nil)
 		for _, name := range []string{at.bucket, at.shelf} {
 			if name != "" {
-				p, err = m.way(p, []byte(name), false)
+				if p, err = m.way(p, []byte(name), false); err != nil {
+					return err
+				}
 				p, err = m.rootOf(p.entry(p.search([]byte(name))).value, p.id)
 			}
 		}

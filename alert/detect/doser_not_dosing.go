@@ -20,7 +20,7 @@ const (
 
 // doserNotDosing: a pump that doses daily has not.
 func doserNotDosing(v *view, t *tank) {
-	if v.now.Floor(clogLook) != v.now || v.w.mains.lost || v.w.mains.back != 0 && v.now.Sub(v.w.mains.back) < doseless {
+	if v.now.Floor(clogLook) != v.now || v.w.mains.lost || v.w.mains.back != 0 && v.now.Sub(v.w.mains.back) < doseless || t.darkWithin(v.now, doseless) {
 		return // what a power cut has kept it from is no fault of its
 	}
 	for _, d := range t.config.Equipment.Dosers {

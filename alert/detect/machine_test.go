@@ -349,16 +349,19 @@ func TestFedTwiceOnItsFirstDay(t *testing.T) {
 }
 
 // TestDoser: a day and an hour without a dose is told, and a dose ends it. A few minutes
-// of which nothing is known put it off where the dose may lie in them, and nowhere else.
+// of which nothing is known put it off where the dose may lie in them, and nowhere else;
+// so does a tank without mains, by a day and an hour from when that is back.
 func TestDoser(t *testing.T) {
 	for _, c := range []struct {
 		name      string
 		gap       int // min
+		dark      string
 		after, by time.Duration
 	}{
-		{"no gap", 0, 5*day + 10*h - m, 5*day + 12*h},
-		{"a gap at night", 5*1440 + 200, 5*day + 10*h - m, 5*day + 12*h},
-		{"a gap at its time", 5*1440 + 540, 6*day + 10*h - m, 6*day + 12*h},
+		{"no gap", 0, "", 5*day + 10*h - m, 5*day + 12*h},
+		{"a gap at night", 5*1440 + 200, "", 5*day + 10*h - m, 5*day + 12*h},
+		{"a gap at its time", 5*1440 + 540, "", 6*day + 10*h - m, 6*day + 12*h},
+		{"no mains", 0, "0m:1 7680m:0 8400m:1", 6*day + 21*h - m, 6*day + 22*h}, // 8:00 to 20:00
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			site := library()
@@ -377,10 +380,18 @@ func TestDoser(t *testing.T) {
 				}
 			}
 			s.paths["dose"] = p
-			check(t, s.run(t, site), []want{
+			wants := []want{
 				{event: raisedNow, cause: aquarium.DoserNotDosing, equipment: "iron", after: c.after, by: c.by},
 				{event: returnedNow, cause: aquarium.DoserNotDosing, equipment: "iron", after: 7*day + 9*h - m, by: 7*day + 9*h + 20*m},
-			})
+			}
+			if c.dark != "" {
+				s.paths["mains"], s.remote = c.dark, map[string]string{"gw1/mains": "0m:1"}
+				wants = append([]want{
+					{event: raisedNow, cause: aquarium.TankPowerLost, equipment: "power", after: 5*day + 8*h, by: 5*day + 8*h + 5*m},
+					{event: returnedNow, cause: aquarium.TankPowerLost, equipment: "power", after: 5*day + 20*h, by: 5*day + 20*h + 5*m},
+				}, wants...)
+			}
+			check(t, s.run(t, site), wants)
 		})
 	}
 }

@@ -177,17 +177,22 @@ func (w *Watch) stoppedWith(id aquarium.Identity) bool {
 // dark reports whether the tank alone is without mains, or got it back a short
 // while ago.
 func (t *tank) dark(w *Watch, at aquarium.Instant) bool {
-	p := t.config.Equipment.Power
-	if p == nil {
-		return false
-	}
 	for _, s := range t.states[w.unlit] {
 		if s.stands {
 			return true
 		}
 	}
+	return t.darkWithin(at, recovery)
+}
+
+// darkWithin reports whether the tank's mains is off, or was so short a while ago.
+func (t *tank) darkWithin(at aquarium.Instant, ago time.Duration) bool {
+	p := t.config.Equipment.Power
+	if p == nil {
+		return false
+	}
 	s := t.sensor(p.Mains)
-	return s.current(at) && (!s.on || at.Sub(s.cameOn()) < recovery)
+	return s.current(at) && (!s.on || at.Sub(s.cameOn()) < ago)
 }
 
 // standing reports whether a cause stands that is about the whole site.
