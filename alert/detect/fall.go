@@ -56,7 +56,7 @@ func (t *tank) falls(v *view) (fall, bool) {
 		return f, true
 	}
 	from := max(x.unrest, v.now.Add(-max(siphonWindow, slowReadings*s.interval())))
-	stretches, fell := falls(s.window(v.now, v.now.Sub(from)))
+	stretches, fell := falls(s.window(v.now, v.now.Sub(from)), x.cut())
 	if fell < falling.least/2 {
 		return fall{}, false // as nearly always
 	}
@@ -93,10 +93,19 @@ func downward(ps []point) []point {
 // between two of them: cut at each rise, its stretches all begin high and end low.
 const flickers = 1.5
 
-// falls is what of the points lies between one rise by more than noise and the next,
-// from its highest to its lowest, those of too few left out but for the last; and how
+// cut is what a level must rise by between two falls, mm: readings that come in steps lie
+// up to one further apart than the water does. Of a coarse one flickers makes sure.
+func (x *vessel) cut() float64 {
+	if x.step >= swingStep {
+		return ebbRise
+	}
+	return max(ebbRise, min(ebbRange*x.ebb.noise+x.step, 2*ebbRise))
+}
+
+// falls is what of the points lies between one rise by more than that and the next,
+// which must be more than noise makes, from its highest to its lowest, those of too few left out but for the last; and how
 // far the level has fallen in all of them.
-func falls(ps []point) (stretches [][]point, fell float64) {
+func falls(ps []point, rise float64) (stretches [][]point, fell float64) {
 	if len(ps) < fallPoints {
 		return nil, 0
 	}
@@ -109,7 +118,7 @@ func falls(ps []point) (stretches [][]point, fell float64) {
 		m = max(less, min(more, v)) // the middle of three
 		less, more = min(ps[i-1].v, v), max(ps[i-1].v, v)
 		switch {
-		case m > low+ebbRise:
+		case m > low+rise:
 			if lowest-from >= fallPoints-1 {
 				stretches, fell = append(stretches, ps[from:lowest+1]), fell+high-low
 			}

@@ -22,6 +22,7 @@ const (
 	swingSteps = 1.5
 	swingFor   = 2 * time.Minute // of which the middle is what the level is
 	stairAbove = 3 * time.Minute // on the step above, at the least
+	stairEven  = 6               // ... and such a part of the time on the one that is timed: it falls as fast on either
 	stairOn    = 4 * time.Minute // on the step that is timed
 	stairSure  = 0.7             // of what that makes is sure: at either end it flickers for a while
 	stairHolds = 4               // times as long it holds, unless it shows again
@@ -68,7 +69,7 @@ func (x *stair) take(at aquarium.Instant, mm, step float64) {
 		return
 	}
 	down := fell > 0 && fell < swingSteps*step
-	if down && x.down && stayed >= stairOn && x.came.Sub(x.before) >= stairAbove {
+	if down && x.down && stayed >= stairOn && x.came.Sub(x.before) >= max(stairAbove, stayed/stairEven) {
 		x.took, x.told = stayed, at
 	}
 	x.last, x.tread = x.tread, tread{mm: mm, came: at, before: x.came, down: down}

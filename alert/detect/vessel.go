@@ -97,7 +97,7 @@ func (t *tank) followVessel(v *view) {
 		}
 	}
 	if t.unpowered(v) {
-		x.jolt(v.now)
+		x.jolt(v.now, v.now)
 	}
 	x.countFilters(t, v.now)
 	if e.WaterChange != nil {
@@ -159,7 +159,7 @@ func (x *vessel) countFilters(t *tank, at aquarium.Instant) {
 	for i, s := range t.flows {
 		switch {
 		case !s.current(at):
-		case s.value() >= max(leastFlow, turningShare*t.config.Equipment.Filters[i].RatedLH):
+		case s.value() >= t.turns(i):
 			n++
 		default:
 			x.standing = true
@@ -167,15 +167,35 @@ func (x *vessel) countFilters(t *tank, at aquarium.Instant) {
 	}
 	if n != x.turning {
 		x.turning = n
-		x.jolt(at)
+		x.jolt(t.turned(at), at)
 	}
 }
 
-// jolt notes that a filter has stopped or started.
-func (x *vessel) jolt(at aquarium.Instant) {
+// turns is the flow that a filter which runs has at the least, l/h.
+func (t *tank) turns(filter int) float64 {
+	return max(leastFlow, turningShare*t.config.Equipment.Filters[filter].RatedLH)
+}
+
+// turned is since when the last filter may have stopped or started of those that have
+// just been seen to: two readings must say so, and before the first of them it may have
+// for as long as one takes.
+func (t *tank) turned(at aquarium.Instant) aquarium.Instant {
+	from := aquarium.Instant(0)
+	for i, s := range t.flows {
+		if s.current(at) {
+			on := s.value() >= t.turns(i)
+			since, _ := s.run(func(v float64) bool { return v >= t.turns(i) == on })
+			from = max(from, since.Add(-s.interval()))
+		}
+	}
+	return min(from, at)
+}
+
+// jolt notes that a filter has been seen to have stopped or started since then.
+func (x *vessel) jolt(from, at aquarium.Instant) {
 	if at > x.machines {
 		copy(x.jolts[1:], x.jolts[:])
-		x.jolts[0].from = at
+		x.jolts[0].from = from
 	}
 	x.machines = max(x.machines, at.Add(filterSettles))
 	x.jolts[0].to = x.machines
