@@ -77,13 +77,14 @@ func chiSquare(n int, x float64) central {
 // by Poisson (Johnson, Kotz & Balakrishnan 1995, chapter 29).
 func (c central) off(noncentral float64) float64 {
 	mean := noncentral / 2
+	below, term := c.below, c.term
 	weight, seen, sum := math.Exp(-mean), 0.0, 0.0
-	for j := 0; seen < 1-1e-12 && (c.below > 1e-15 || float64(j) < mean); j++ {
-		sum += weight * c.below
+	for j := 0; seen < 1-1e-12 && (below > 1e-15 || float64(j) < mean); j++ {
+		sum += weight * below
 		seen += weight
 		weight *= mean / float64(j+1)
-		c.below -= c.term
-		c.term *= c.half / (c.shape + float64(j) + 1)
+		below -= term
+		term *= c.half / (c.shape + float64(j) + 1)
 	}
 	return sum
 }
