@@ -17,6 +17,8 @@ const (
 	warmRise    = 0.15 // K/h more than is usual at this hour
 	warmSeen    = 0.1  // ... where the room is seen to be cooler than the water
 	coolRoom    = 1.5  // K
+	hotRise     = 0.3  // ... where the room is as warm as the water, whose evaporation cools it less on a close day
+	roomRise    = 0.05 // K/h for each K by which the room is warmer: a time constant of 20 h, and display tanks have twice that
 	toldOnOver  = 0.7  // commanded on though it is so warm
 	stuckSettle = 20 * time.Minute
 	stuckClear  = 1.0 // K over the target: then what the room does not explain is enough
@@ -66,12 +68,12 @@ func (w *warmth) warmed(v *view, t *tank) bool {
 		return false
 	}
 	room, seen := t.room(v)
-	if seen && room > w.water.value()-0.5 {
-		return false // the room is as warm, and heats it
-	}
 	p, sloped := w.perHour(v, t)
 	if !sloped || p <= 0 {
 		return false
+	}
+	if warmer := room - w.water.value(); seen && warmer > -0.5 { // the room is as warm, and heats it, but slowly
+		return p >= t.usualRise(v, w.water, w.target)+hotRise+max(warmer, 0)*roomRise
 	}
 	least := warmRise
 	if seen && room < w.water.value()-coolRoom {

@@ -101,11 +101,18 @@ func TestWarmRoom(t *testing.T) {
 	site := library()
 	withRoom(&site.Tanks[0])
 	s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 8 * h}
-	s.paths["water"] = "0m:24.5 60m:24.5 300m:26.3"
-	for _, c := range []struct{ name, air, heat string }{{"warm", "0m:22 120m:31", "0m:0"}, {"cool", "0m:21", "0m:0"}} {
-		s.paths["air"] = c.air
+	const slow, fast = "0m:24.5 60m:24.5 300m:26.3", "0m:24.5 60m:24.5 180m:26.3"
+	for _, c := range []struct {
+		name, air, water string
+		told             bool
+	}{
+		{"warm", "0m:22 120m:31", slow, false},
+		{"cool", "0m:21", slow, true},
+		{"warm, with a heater that sticks besides", "0m:25", fast, true},
+	} {
+		s.paths["air"], s.paths["water"] = c.air, c.water
 		got := s.run(t, site)
-		if told := len(got) > 0; told != (c.name == "cool") {
+		if told := len(got) > 0; told != c.told {
 			t.Errorf("a %s room:%s", c.name, brief(got))
 		}
 	}
