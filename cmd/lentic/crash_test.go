@@ -127,7 +127,7 @@ func crash(t *testing.T, cfg string, web, port int, relayed bool) {
 	})
 	client := mqtt.NewClient(mqtt.NewClientOptions().
 		AddBroker(fmt.Sprintf("tcp://127.0.0.1:%d", port)).SetClientID("crash-test").
-		SetCleanSession(false).SetAutoReconnect(true).SetConnectRetry(true).
+		SetStore(newResent()).SetCleanSession(false).SetAutoReconnect(true).SetConnectRetry(true).
 		SetMaxReconnectInterval(200 * time.Millisecond).SetConnectRetryInterval(100 * time.Millisecond).
 		SetOrderMatters(true))
 	if tok := client.Connect(); !tok.WaitTimeout(time.Minute) || tok.Error() != nil {

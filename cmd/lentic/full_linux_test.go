@@ -214,7 +214,7 @@ func newPacks(t *testing.T, port int) *packs {
 	p := &packs{base: time.Now().Add(-48 * time.Hour).UnixMilli(), done: make(chan struct{})}
 	p.client = mqtt.NewClient(mqtt.NewClientOptions().
 		AddBroker(fmt.Sprintf("tcp://127.0.0.1:%d", port)).SetClientID("gateway").
-		SetCleanSession(false).SetAutoReconnect(true).SetConnectRetry(true).
+		SetStore(newResent()).SetCleanSession(false).SetAutoReconnect(true).SetConnectRetry(true).
 		SetMaxReconnectInterval(200 * time.Millisecond).SetConnectRetryInterval(100 * time.Millisecond))
 	if tok := p.client.Connect(); !tok.WaitTimeout(time.Minute) || tok.Error() != nil {
 		t.Fatalf("connect: %v", tok.Error())
