@@ -103,8 +103,8 @@ func (x *vessel) cut() float64 {
 }
 
 // falls is what of the points lies between one rise by more than that and the next,
-// which must be more than noise makes, from its highest to its lowest, those of too few left out but for the last; and how
-// far the level has fallen in all of them.
+// from its highest to its lowest, those of too few left out but for the last; and how
+// far the level has fallen in all of them. The rise must be more than noise makes.
 func falls(ps []point, rise float64) (stretches [][]point, fell float64) {
 	if len(ps) < fallPoints {
 		return nil, 0
