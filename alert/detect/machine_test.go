@@ -1,8 +1,10 @@
 package detect
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -342,6 +344,48 @@ func TestPauseInGap(t *testing.T) {
 			t.Errorf("%s: told %v after the stop began, want by %v", c.name, at, c.told)
 		}
 	}
+}
+
+// TestPauseToldOnChange: a flow that tells its changes only, a last digit every
+// minute, says nothing while the filter is off for feeding, and that is no gap;
+// nor is it a spike when the filter stands still for good, within three minutes.
+func TestPauseToldOnChange(t *testing.T) {
+	site := library()
+	tank := &site.Tanks[0]
+	tank.Equipment.Filters = tank.Equipment.Filters[:1]
+	flow := tank.Sensor("flow-a")
+	flow.OnChange, flow.Refresh = true, 15*time.Minute
+	s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 3*day + 12*h + 20*m}
+	delete(s.paths, "flow-a")
+	xs := s.samples(t, site)
+	const stall = 3*24*60 + 12*60
+	for i := range stall + 1 {
+		at := zero.Add(time.Duration(i)*m + 3*time.Second)
+		v := 900 + float64(i%4)*10
+		switch noon := i%1440 - 1140; {
+		case noon == 0 || i == stall:
+			v = 0
+		case noon > 0 && noon < 8:
+			continue
+		}
+		xs = append(xs, aquarium.Sample{Sensor: aquarium.SensorKey{Site: site.ID, Tank: tank.ID, Sensor: "flow-a"}, At: at, Value: v})
+	}
+	slices.SortStableFunc(xs, func(a, b aquarium.Sample) int { return cmp.Compare(a.At, b.At) })
+	check(t, s.play(New(site), xs, 0, s.lasts), []want{{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: stall * m, by: stall*m + 3*m + 10*time.Second}})
+}
+
+// TestPauseBesideAStall: one filter is broken and the other pauses as it always has.
+func TestPauseBesideAStall(t *testing.T) {
+	site := library()
+	site.Tanks[0].Equipment.Filters[1].Stops = nil
+	s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 4*day + 18*h}
+	noons := ""
+	for d := range 5 {
+		noons += fmt.Sprintf("%[1]dm:880 %[1]dm1s:0 %[2]dm:0 %[2]dm1s:880 ", d*1440+750, d*1440+761)
+	}
+	s.paths["flow-b"] = "0m:880 " + noons
+	s.paths["flow-a"] = "0m:880 " + noons[:strings.Index(noons, "3630m")] + "3300m:880 3300m1s:0" // for good on the third morning
+	check(t, s.run(t, site), []want{{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 3300 * m, by: 3303*m + 10*time.Second}})
 }
 
 // TestFedTwiceOnItsFirstDay: a tank that lentic has known for a day may be fed in the

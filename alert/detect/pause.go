@@ -55,6 +55,8 @@ func (p *pauses) follow(v *view, t *tank) {
 	case seen == 0:
 	case still == seen && p.from == 0:
 		p.from, p.known = min(v.now, max(since, v.now.Add(-pauseLag))), false
+	case still < seen && p.from != 0 && v.now.Sub(p.from) > pauseMost+afterStop:
+		p.from = 0 // one has come to grief, the others run: the next stop is another one
 	case still == 0 && p.from != 0:
 		if again <= p.from {
 			again = v.now
@@ -72,11 +74,16 @@ func (p *pauses) follow(v *view, t *tank) {
 }
 
 // beganTo is since when the readings have been so: after a gap as soon as one could
-// have said so, for a pause that ends within one was no longer for that.
+// have said so, for a pause that ends within one was no longer for that. What tells
+// its changes only is in no gap before its refresh is missed.
 func (s *series) beganTo(be func(v float64) bool) aquarium.Instant {
 	from, _ := s.run(be)
+	next := s.interval()
+	if s.config.OnChange {
+		next = s.config.Refresh
+	}
 	if before := s.upTo(from - 1); len(before) > 0 {
-		from = min(from, before[len(before)-1].at.Add(s.interval()))
+		from = min(from, before[len(before)-1].at.Add(next))
 	}
 	return from
 }

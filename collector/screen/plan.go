@@ -62,6 +62,10 @@ func planFor(c aquarium.Sensor) plan {
 	return p
 }
 
+// holds reports whether the sensor is a flow that tells its changes only: a filter stops
+// once, and what was told last is so still if no more is said.
+func (p *plan) holds() bool { return p.prompt && p.quantity == aquarium.Flow }
+
 func (p *plan) possible(v float64) bool {
 	return v >= p.lo && v <= p.hi && (p.quantity != aquarium.Switch || v == 0 || v == 1)
 }

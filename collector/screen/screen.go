@@ -107,6 +107,9 @@ func (s *Screen) Judge(i int, r Reading) (first, second Reading, n int) {
 		freed, hold = s.weigh(i, &r)
 	}
 	if x.Held.At != 0 && x.Held.At != r.At {
+		if p.holds() && r.At.Sub(x.Held.At) > leastPatience {
+			freed = x.Held.Quality // as Free would have it
+		}
 		first, n = x.free(freed), 1
 	}
 	switch {
@@ -147,10 +150,16 @@ func (s *Screen) Flush(now aquarium.Instant, emit func(aquarium.Sample)) {
 	}
 }
 
-// Free is Flush for one sensor; false: nothing is to be let go.
+// Free is Flush for one sensor; false: nothing is to be let go. What holds is no outlier.
 func (s *Screen) Free(i int, now aquarium.Instant) (Reading, bool) {
-	x := &s.sensors[i]
-	if x.Held.At == 0 || now.Sub(x.Held.At) <= max(leastPatience, patience*x.pace()) {
+	x, p := &s.sensors[i], &s.plans[i]
+	quiet := now.Sub(x.Held.At)
+	switch {
+	case x.Held.At == 0 || quiet <= leastPatience:
+		return Reading{}, false
+	case p.holds():
+		return x.free(x.Held.Quality), true
+	case quiet <= patience*x.pace():
 		return Reading{}, false
 	}
 	return x.free(aquarium.Spike), true
