@@ -119,7 +119,7 @@ func (t *tank) vainly(v *view, g *gas) bool {
 // aboveBand reports whether the pH is by so much over where its controller holds it, by
 // the mean of some minutes: else a last digit begins the delay anew again and again.
 func (g *gas) aboveBand(v *view, by float64) bool {
-	ps := g.ph.window(v.now, vainOn)
+	ps := g.ph.held(v.now, vainOn)
 	return len(ps) > 0 && mean(ps) > g.part.Target+g.part.Band+by
 }
 
@@ -135,7 +135,7 @@ func (t *tank) escapes(v *view, g *gas) bool {
 	if !g.aboveBand(v, escapesAbove) || t.mayBeLate() || t.doubt.hops.lately(v.now, vainOver) != 0 || t.changedWithin(v, vainOver+escapesLast) {
 		return false
 	}
-	ps := g.ph.window(v.now.Floor(time.Minute), vainOver)
+	ps := g.ph.held(v.now.Floor(time.Minute), vainOver)
 	if len(ps) < 4 || mean(ps[:max(1, len(ps)/10)]) > g.part.Target+g.part.Band {
 		return false
 	}
@@ -157,7 +157,7 @@ func (t *tank) trickles(v *view, g *gas, over time.Duration) bool {
 	if k == nil || k.Mornings < traitLeast {
 		return false
 	}
-	ps := g.ph.window(v.now.Floor(time.Minute), over)
+	ps := g.ph.held(v.now.Floor(time.Minute), over)
 	if len(ps) < 4 || mean(ps) < (g.part.Target+k.Plateau.Base)/2 {
 		return false
 	}
@@ -173,7 +173,7 @@ func (t *tank) trickles(v *view, g *gas, over time.Duration) bool {
 // fallen is how far the pH has come down from where it was within the time: from
 // the mean of its first tenth, so that no lone reading decides.
 func (g *gas) fallen(v *view, over time.Duration) float64 {
-	ps := g.ph.window(v.now.Floor(time.Minute), over)
+	ps := g.ph.held(v.now.Floor(time.Minute), over)
 	if len(ps) < 4 {
 		return math.Inf(1)
 	}

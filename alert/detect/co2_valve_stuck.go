@@ -39,10 +39,11 @@ const (
 	usualUnder = 0.03
 )
 
-// co2ValveStuck: pH keeps falling though the valve is commanded shut or dosing
-// hours are over. Once raised it stands until the pH has clearly turned, or
-// dosing is called for again: the gas runs out, or somebody shut it by hand. Nothing
-// is said of a probe that has yet to show that it tells the truth.
+// co2ValveStuck: pH keeps falling, or stays down for hours in which it always rises,
+// though the valve is commanded shut or dosing hours are over. Once raised it stands
+// until the pH has clearly turned, or dosing is called for again: the gas runs out, or
+// somebody shut it by hand. Nothing is said of a probe that has yet to show that it tells
+// the truth, or has just risen as no water makes it.
 func co2ValveStuck(v *view, t *tank) {
 	if t.config.Equipment.CO2 == nil {
 		return
@@ -52,15 +53,15 @@ func co2ValveStuck(v *view, t *tank) {
 		return
 	}
 	stood := v.stands(aquarium.CO2ValveStuck, t.config.ID, "co2")
-	if t.unproved() && !stood {
+	if (t.unproved() || t.doubt.lifted != 0) && !stood {
 		return
 	}
 	x := g.descent(v, t, stood)
 	var is bool
 	if stood {
-		is = t.haveShut && g.dosed(t, x) && !(x.known && x.perHour > 0.05)
+		is = t.kept || t.haveShut && g.dosed(t, x) && !(x.known && x.perHour > 0.05)
 	} else {
-		is = g.sinks(v, t, x) || g.creeps(v, t)
+		is = t.kept || g.sinks(v, t, x) || g.creeps(v, t)
 	}
 	v.find(aquarium.CO2ValveStuck, t.config.ID, finding{
 		equipment: "co2", true: is, on: stuckOn, off: stuckOff, worse: -g.value, step: phStep,
@@ -143,7 +144,7 @@ func (g *gas) creeps(v *view, t *tank) bool {
 	at := v.now.Floor(time.Minute)
 	first, prior := 0.0, 0.0
 	for i := range creepParts {
-		ps := g.ph.window(at.Add(-time.Duration(creepParts-1-i)*creepOver/creepParts), creepOver/creepParts)
+		ps := g.ph.held(at.Add(-time.Duration(creepParts-1-i)*creepOver/creepParts), creepOver/creepParts)
 		if len(ps) < 4 {
 			return false
 		}

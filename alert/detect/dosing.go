@@ -114,6 +114,7 @@ func (t *tank) notice(v *view) {
 			t.doubtZero(v, s)
 			t.doubtVain(v)
 			t.followTurning(v, s)
+			t.kept = t.keepsGas(v, s)
 		}
 	}
 }
@@ -211,7 +212,7 @@ func (d *dosing) begin(s *series, at, since aquarium.Instant, share float64) {
 		return
 	}
 	var m statistic.Moments
-	for _, p := range s.window(since, plateauOver) {
+	for _, p := range s.held(since, plateauOver) {
 		m.Take(p.v)
 	}
 	if m.N >= plateauLeast {
@@ -228,7 +229,7 @@ func (d *dosing) ramped(t *tank, s *series, at aquarium.Instant, on bool) {
 	begun := d.ramp
 	d.ramp = 0
 	var hours, acid []float64
-	for _, p := range s.window(at, took-rampMixing) {
+	for _, p := range s.held(at, took-rampMixing) {
 		hours, acid = append(hours, p.at.Sub(begun).Hours()), append(acid, math.Pow(10, -p.v))
 	}
 	r, ok := statistic.Regress(hours, acid)

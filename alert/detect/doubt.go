@@ -83,6 +83,16 @@ const (
 	restFall  = 0.2
 	restMoves = 0.08
 	restOver  = 4 // minutes
+	// With the valve shut for long, a rise of liftLeast within liftOver minutes is more than
+	// twice as quick as gas leaves: hands, or a probe that comes out of the water. If it is
+	// then, within liftLasts, lower than before, it was no calibration.
+	liftLeast = 0.05
+	liftOver  = 3 // minutes
+	liftLasts = 45 * time.Minute
+	liftUnder = 0.03
+	// No water has less gas than what the night comes to, but for plants without any: what
+	// is so far above that is none, however it moves.
+	aboveNight = 0.3
 	// A fall of so much, of which in slackOver minutes less than this share of what steady
 	// gas makes is left, is not told of a valve.
 	slackFall  = 0.15
@@ -92,6 +102,8 @@ const (
 	// as it usually does: half or twice.
 	provenRate = 0.3
 	bufferCalm = 5 * time.Minute
+	bufferRest = 0.04             // pH that it moves by meanwhile: a film that dries on it makes more
+	bufferMost = 90 * time.Minute // and then it was forgotten there
 	bufferBack = 20 * time.Minute // what comes from a buffer to 7 by then is no short
 	// An electrode whose plug is out reads whatever its cable catches: no water goes up
 	// and down by tenths from one reading to the next. That is the second difference,
@@ -135,6 +147,10 @@ type doubt struct {
 	calmLow   float64
 	calmHigh  float64
 	left      aquarium.Instant // when somebody was last there
+	shut      aquarium.Instant // when gas was last known to be shut, for shutSince; 0: never
+	lifted    aquarium.Instant // when it rose quickly without any; 0: not lately
+	bottom    float64          // before that
+	night     float64          // what the tank's nights come to; 0: not known
 	// lain is since when it has lain at pH 7; zero the same after a small step, and
 	// before is where it came from: too little to doubt it for that.
 	lain   aquarium.Instant
@@ -156,6 +172,10 @@ func (d *doubt) follow(at aquarium.Instant, v float64, visited bool, gas gasIs) 
 	if visited {
 		d.left = at
 	}
+	if gas == gasShut {
+		d.shut = at
+	}
+	d.lift(at, v, visited, gas)
 	if d.since == 0 {
 		d.begin(at, v, gas)
 	} else {
@@ -172,6 +192,27 @@ func (d *doubt) follow(at aquarium.Instant, v float64, visited bool, gas gasIs) 
 	copy(d.last[1:], d.last[:riseOver-1])
 	d.last[0], d.n = v, min(d.n+1, riseOver)
 }
+
+// lift follows a quick rise while gas is shut.
+func (d *doubt) lift(at aquarium.Instant, v float64, visited bool, gas gasIs) {
+	if visited || gas != gasShut || at.Sub(d.lifted) > liftLasts {
+		d.lifted = 0
+	}
+	if d.lifted != 0 || visited || gas != gasShut || d.since != 0 || d.n <= liftOver {
+		return
+	}
+	if low := slices.Min(d.last[:liftOver+1]); min(v, d.last[0])-low >= liftLeast+d.noise() {
+		d.lifted, d.bottom = at, low
+	}
+}
+
+// sinks reports whether it is lower now than before it rose so quickly.
+func (d *doubt) sinks(v float64) bool {
+	return d.lifted != 0 && max(v, d.last[0]) <= d.bottom-liftUnder-d.noise()
+}
+
+// noise is by how much a step may seem greater than it is.
+func (d *doubt) noise() float64 { return roughSteps * min(d.rough, roughPoor) }
 
 // lie follows a pH that lies where a shorted electrode does.
 func (d *doubt) lie(at aquarium.Instant, v float64, visited bool) {
@@ -232,8 +273,10 @@ func (d *doubt) begin(at aquarium.Instant, v float64, gas gasIs) {
 		d.from = low
 	case d.wild(at):
 		d.from = d.last[max(0, d.n-1)]
-	case gas == gasShut && d.rests(v):
+	case d.shut != 0 && at.Sub(d.shut) <= restOver*time.Minute && d.rests(v): // as of when it fell
 		d.from = d.last[riseOver-1]
+	case d.sinks(v):
+		d.from = d.bottom
 	default:
 		return
 	}
@@ -294,7 +337,7 @@ func (d *doubt) goOn(at aquarium.Instant, v float64, gas gasIs) {
 		d.since = 0
 		return
 	}
-	noise := roughSteps * min(d.rough, roughPoor)
+	noise := d.noise()
 	if step := v - d.last[0]; d.calm == 0 || step > max(calmRise, noise) || step < -max(calmFall, noise) {
 		d.calm, d.calmLow, d.calmHigh = at, v, v
 	}
@@ -306,7 +349,7 @@ func (d *doubt) goOn(at aquarium.Instant, v float64, gas gasIs) {
 	short := seven && d.calmHigh-d.calmLow <= shortedFlat // water at 7 moves
 	handled := !short && (d.far >= bufferAway && away <= backShare*d.far || d.left != 0 && at.Sub(d.left) < leftLately)
 	back := !seven && away <= doubtBack
-	moved := like >= calmFor && calm >= calmFor && moves || like >= nearFor && back
+	moved := (like >= calmFor && calm >= calmFor && moves || like >= nearFor && back) && (d.night == 0 || v <= d.night+aboveNight)
 	if (moved && (!d.vain || at.Sub(d.since) >= calmVain) || calm >= calmBack && handled) && v >= leastWaterPH && v <= mostWaterPH {
 		d.since, d.unproven, d.ended = 0, !handled, at
 	}
@@ -342,6 +385,12 @@ func (t *tank) doubtPH(v *view) {
 			t.doubt.wildly = v.now
 		}
 		t.calibrations.follow(v.now, raw, t.visited)
+		if k := t.learned.Drift; k != nil && k.Plateau.N >= traitLeast {
+			t.doubt.night = k.Plateau.Base
+		}
+		if t.changing(v) {
+			t.doubt.lifted = 0
+		}
 		t.doubt.follow(v.now, raw, t.visited, t.gasIs(v))
 	}
 }
@@ -379,7 +428,7 @@ func (t *tank) doubtZero(v *view, s *series) {
 		}
 		before = night
 	}
-	if low, high := extremes(s.window(v.now, shortedOver)); high-low <= shortedFlat {
+	if low, high := extremes(s.held(v.now, shortedOver)); high-low <= shortedFlat {
 		d.start(max(asked, d.lain), low, high)
 		d.from, d.shorted = before, true
 	}
@@ -442,7 +491,8 @@ func (t *tank) proven(g *gas) bool {
 // inBuffers reports whether the pH went where no tank is and has been at rest for
 // some minutes in what may be one: somebody calibrates it.
 func (d *doubt) inBuffers(at aquarium.Instant) bool {
-	return d.since != 0 && d.far >= bufferAway && d.calm != 0 && at.Sub(d.calm) >= bufferCalm &&
+	ps := d.last[:bufferCalm/time.Minute]
+	return d.since != 0 && at.Sub(d.since) <= bufferMost && d.far >= bufferAway && d.calm != 0 && at.Sub(d.calm) >= bufferCalm && slices.Max(ps)-slices.Min(ps) <= bufferRest &&
 		d.last[0] >= leastWaterPH && d.last[0] <= mostWaterPH && (math.Abs(d.last[0]-shortedAt) > shortedNear || at.Sub(d.buffer) < bufferBack)
 }
 

@@ -48,6 +48,28 @@ var gasNames = []scenario{
 		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 78 * m, by: 90 * m}},
 	},
 	{
+		// By 0.08 in two minutes, which a calibration may do; by gas it would not come next.
+		name:  "a probe slips out of the water by night and rises little, and a film dries on it",
+		paths: map[string]string{"ph": "0m:7.18 60m:7.18 62m:7.26 75m:7.19 80m:7.12 100m:6.8 110m:6.7"}, lasts: 115 * m,
+		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 90 * m, by: 105 * m}},
+	},
+	{
+		name:  "a calibration by night moves the pH as much, and the water goes on as before",
+		paths: map[string]string{"ph": "0m:7.18 60m:7.18 60m30s:7.26 240m:7.22"},
+	},
+	{
+		// Where it turns it rests for minutes as in a buffer of 9.
+		name:  "a probe in air comes to two over the water, and a film dries on it",
+		paths: map[string]string{"ph": "0m:6.6 60m:6.6 60m30s:8.2 75m:8.62 83m:8.62 100m:8.2 120m:8", "valve": "0m:0 59m:1"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 78 * m, by: 92 * m}},
+	},
+	{
+		// What it fell by while the valve was shut is none of the gas that came since.
+		name: "a probe falls out of the water as the day's gas begins, and no switch tells", change: dosedBy(68, 1000), gone: []aquarium.SensorID{"valve"},
+		paths: map[string]string{"ph": "0m:7.24 60m:7.24 66m:6.8 72m:6.79 120m:7.2"}, lasts: 100 * m,
+		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 80 * m, by: 95 * m}},
+	},
+	{
 		// Up by 0.7; the controller brings that down by gas, five times as slowly; so it
 		// is believed, and then the gas does not come as it should.
 		name: "a probe that jumped is no evidence against the cylinder", change: dosedBy(30, 1000), gone: []aquarium.SensorID{"valve"},

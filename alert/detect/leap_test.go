@@ -378,3 +378,25 @@ func TestMixingCoversALag(t *testing.T) {
 		}
 	}
 }
+
+// TestDoubtAboveTheNight: what moves as water does, and far above what this tank's water
+// comes to without gas, is not believed for that.
+func TestDoubtAboveTheNight(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		night float64 // 0: not known
+		want  bool    // believed within three hours
+	}{{"the nights come to 7.2", 7.2, false}, {"they come to 7.8", 7.8, true}, {"they are not known", 0, true}} {
+		d := doubt{night: c.night}
+		for m := range 200 {
+			ph := 7.15
+			if m > 15 {
+				ph = 7.65 + 0.1*float64(m-15)/60
+			}
+			d.follow(zero.Add(time.Duration(m)*time.Minute), ph, false, gasShut)
+		}
+		if believed := d.since == 0; believed != c.want {
+			t.Errorf("%s: believed %v, want %v", c.name, believed, c.want)
+		}
+	}
+}

@@ -77,7 +77,7 @@ func (t *tank) impossible(v *view, s *series) aquarium.Instant {
 	switch {
 	case t.doubt.hops.since != 0:
 		return t.doubt.hops.since
-	case t.doubt.inBuffers(v.now):
+	case t.doubt.inBuffers(v.now) && !v.stands(aquarium.SensorImplausible, t.config.ID, aquarium.EquipmentKey(s.config.ID)):
 		return 0
 	case t.doubted():
 		return t.doubt.since

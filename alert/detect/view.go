@@ -161,6 +161,7 @@ type course struct {
 	calibrations calibrations
 	dosing       dosing
 	turning      turning
+	kept         bool // the gas in its water, as of the last whole minute, though the valve is shut
 	company      company
 }
 
