@@ -156,3 +156,16 @@ func TestUsuallyThere(t *testing.T) {
 }
 
 func pathAt(day, minute int, v float64) string { return fmt.Sprintf("%dm:%g ", day+minute, v) }
+
+// TestSilentAmongChanges: at a site whose sensors all tell their changes only, minutes
+// pass without a word from any: one that has fallen silent for good is told once.
+func TestSilentAmongChanges(t *testing.T) {
+	site := library()
+	tank := &site.Tanks[0]
+	for i := range tank.Sensors {
+		tank.Sensors[i].OnChange, tank.Sensors[i].Refresh = true, 15*m
+	}
+	s := script{paths: calm(), every: 7 * m, lasts: 8 * h}
+	s.paths["ph"] = "0m:6.6 61m:-"
+	check(t, s.run(t, site), []want{{event: raisedNow, cause: aquarium.SensorSilent, equipment: "ph", after: 100 * m, by: 116 * m}})
+}

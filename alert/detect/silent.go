@@ -38,6 +38,9 @@ func sensorSilent(v *view, t *tank) {
 		if quiet < limit && len(t.states[v.rank]) == 0 {
 			continue // nothing is and nothing was, as nearly always
 		}
+		if x := v.state(aquarium.SensorSilent, t.config.ID, aquarium.EquipmentKey(s.config.ID)); x != nil && x.shown == raised {
+			quiet = v.now.Sub(s.heard) // what was told is over when it is heard, and not when others are
+		}
 		v.find(aquarium.SensorSilent, t.config.ID, finding{
 			equipment: aquarium.EquipmentKey(s.config.ID), true: quiet >= limit,
 			prove: func() aquarium.Evidence { return s.lastKnown(v.now) },
@@ -98,6 +101,25 @@ func (w *Watch) sitePatience() time.Duration {
 		}
 	}
 	return max(siteSilentFor, 3*shortest)
+}
+
+// lull is how long a site may be quiet as a whole without having been away: where all
+// tell their changes only, until the first of them should have told the same again.
+func (w *Watch) lull() time.Duration {
+	var refresh time.Duration
+	lull := max(siteQuiet, w.sitePatience()/quietShare)
+	for _, t := range w.tanks {
+		for _, s := range t.order {
+			switch {
+			case s.heard == 0:
+			case !s.config.OnChange:
+				return lull
+			case refresh == 0 || s.config.Refresh < refresh:
+				refresh = s.config.Refresh
+			}
+		}
+	}
+	return max(lull, refresh)
 }
 
 // urgent reports whether a high alarm stands at the site.

@@ -249,7 +249,7 @@ func (w *Watch) take(xs []heard) {
 		if x.of.item == aquarium.GatewayPresent && x.value < 0.5 {
 			continue // the broker says that, not the site
 		}
-		if w.heard != 0 && x.at.Sub(w.heard) > siteQuiet && x.at.Sub(w.heard) > w.sitePatience()/quietShare {
+		if w.heard != 0 && x.at.Sub(w.heard) > siteQuiet && x.at.Sub(w.heard) > w.lull() {
 			w.resumed = x.at
 		}
 		w.heard = max(w.heard, x.at)

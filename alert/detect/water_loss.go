@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -18,6 +19,8 @@ const (
 	// A level that no longer falls by that, l/h beyond what the air takes, has
 	// stopped falling fast.
 	lossOver = 1.0
+	// ... give or take so many standard errors of the slope that it has by its noise.
+	lossErrors = 2.0
 	// While hours of the level can be measured the top-off is not asked.
 	hoursFresh = 3 * time.Hour
 	// Filters' intakes and heaters lie above two thirds of the water's depth:
@@ -73,7 +76,7 @@ func (t *tank) losing(v *view, seen, byPump, stood bool) loss {
 		}
 		if stood && v.now >= x.busy {
 			p, ok := t.trend(t.level, v.now, climbWindow)
-			if ok && -p*perMM > l.may+lossOver || x.before.known && t.level.value() < x.before.mm-lossBack {
+			if ok && -p*perMM > l.may+lossOver+lossErrors*t.slopeError()*perMM || x.before.known && t.level.value() < x.before.mm-lossBack {
 				return is(max(0, -p*perMM), 0)
 			}
 		}
@@ -99,6 +102,18 @@ func (t *tank) losing(v *view, seen, byPump, stood bool) loss {
 	return l
 }
 
+// slopeError is the standard error of the level's slope over climbWindow, mm/h: that of
+// a line through so many readings, any textbook's, by the noise they have and waver by.
+func (t *tank) slopeError() float64 {
+	s := t.level
+	noise := s.wave.noise() * t.vessel.waver.times(s.wave.noise(), t.vessel.step)
+	n := float64(slopePoints)
+	if i := s.interval(); i > 0 {
+		n = min(n, float64(climbWindow)/float64(i))
+	}
+	return math.Sqrt(12/n) * noise / climbWindow.Hours()
+}
+
 // A top-off pump that hides a leak brings more from what it draws on than the tank
 // keeps: three litres are six standard errors of two readings of either, and a third
 // is more than a tank's inside measures and a rate are wrong by.
@@ -106,6 +121,9 @@ const (
 	runLeast = 3.0 // l
 	runShare = 1.0 / 3
 	runFor   = 4 * time.Minute
+	// A level with more noise than most hides more: five standard errors of the difference
+	// of two medians of three, each 0.67 of a reading's.
+	runErrors = 5 * 0.67 * math.Sqrt2
 	// Where no switch tells of the pump, it is what raises the level while the store
 	// falls at its rate, give or take, for so long; each third of that must show both.
 	storeFor   = 8 * time.Minute
@@ -134,7 +152,7 @@ func (t *tank) lostFromRun(v *view) (litresH float64, ok bool) {
 	perMM, assumed := t.perMM()
 	brought := r.store - store.value()
 	lost := brought - (t.level.value()-r.began)*perMM
-	if assumed || lost < max(runLeast, runShare*brought) || brought < t.topOff().RateLH*ran.Hours()/2 {
+	if assumed || lost < max(runLeast, runShare*brought, runErrors*t.level.wave.noise()*perMM) || brought < t.topOff().RateLH*ran.Hours()/2 {
 		return 0, false
 	}
 	return lost / ran.Hours(), true
