@@ -110,3 +110,45 @@ func TestHosesLiftNoStretch(t *testing.T) {
 		}
 	}
 }
+
+// TestFillCutsAFall: a top-off cuts what a leak of twenty litres an hour does in two. Each
+// part alone may be a stone that was taken out; both together are none. What came up by
+// less than noise may is cut at its highest where it goes down again by more than noise does.
+func TestFillCutsAFall(t *testing.T) {
+	at := func(mm ...float64) (ps []point) {
+		for i, v := range mm {
+			ps = append(ps, point{zero.Add(time.Duration(i) * time.Minute), v})
+		}
+		return ps
+	}
+	two := at(-1, -1, -1, -2, -1, -1, -1, -1, -1, -1, -1, -1, -1, -1, -1, -1, -1, -1, -1, -1, -1, -2, -2, -3, -3, -3, -3, -4, -4, -2, -1, 1, 2, 3, 4, 4, 3, 2, 2)
+	for _, c := range []struct {
+		name string
+		ps   []point
+		rise float64
+		cut  int // where the newest begins
+		fell float64
+		told bool
+	}{
+		{"before the fill", two[:29], ebbRise, 0, 3, false},
+		{"and after it", two, ebbRise, 35, 5, true},
+		{"up by five, which may be noise, and down by six", at(-2, -2, -1, -1, 0, 0, 1, 1, 2, 3, 3, 4, 3, 2, 1, 0, 0, -2, -3, -4, -3), 5, 10, 6, true},
+		{"up by five and down by two", at(-2, -2, -1, -1, 0, 0, 1, 1, 2, 3, 3, 3, 3, 2, 1, 1, 1), 5, 0, 2, false},
+		{"never up", at(0, 0, 0, 0, 0, 0, 0, -1, -2, -3, -4, -5, -6, -7), 5, 0, 6, true},
+	} {
+		got, fell := falls(c.ps, c.rise)
+		newest := got[len(got)-1]
+		if newest[0] != c.ps[c.cut] || fell != c.fell {
+			t.Errorf("%s: the newest begins with %v, want %v; fell %g, want %g", c.name, newest[0], c.ps[c.cut], fell, c.fell)
+		}
+		for i, ps := range got {
+			got[i] = downward(ps)
+		}
+		p := falling
+		p.noise, p.freedom = 0.2, waveKnown
+		_, told := p.climb(time.Minute, 2.5, got...)
+		if told != c.told {
+			t.Errorf("%s: told %v, want %v", c.name, told, c.told)
+		}
+	}
+}

@@ -104,14 +104,15 @@ func (x *vessel) cut() float64 {
 
 // falls is what of the points lies between one rise by more than that and the next,
 // from its highest to its lowest, those of too few left out but for the last; and how
-// far the level has fallen in all of them. The rise must be more than noise makes.
+// far the level has fallen in all of them. The rise must be more than noise makes; what
+// falls by as much again is cut at its highest if it came up at all.
 func falls(ps []point, rise float64) (stretches [][]point, fell float64) {
 	if len(ps) < fallPoints {
 		return nil, 0
 	}
-	from, lowest := 0, 2
+	from, lowest, highest := 0, 2, 2
 	m := middle(ps[:3])
-	low, high := m, m
+	low, high, dip := m, m, m
 	less, more := min(ps[1].v, ps[2].v), max(ps[1].v, ps[2].v)
 	for i := 3; i < len(ps); i++ {
 		v := ps[i].v
@@ -122,15 +123,17 @@ func falls(ps []point, rise float64) (stretches [][]point, fell float64) {
 			if lowest-from >= fallPoints-1 {
 				stretches, fell = append(stretches, ps[from:lowest+1]), fell+high-low
 			}
-			from, lowest, low, high = i, i, m, m
+			from, lowest, low, high, dip = i, i, m, m, m
 		case from > 0 && m > high && low == high:
-			from, lowest, low, high = i, i, m, m
+			from, lowest, low, high, dip = i, i, m, m, m
+		case m < high-rise && dip <= high-ebbRise:
+			from, lowest, low, dip = highest, i, m, high
 		}
 		if m < low {
 			low, lowest = m, i
 		}
 		if m > high {
-			high = m
+			high, highest, dip = m, i, low
 		}
 	}
 	return last(append(stretches, ps[from:]), mostStretches), fell + high - m

@@ -53,9 +53,13 @@ type pooled struct {
 
 // take adds a stretch of three readings or more.
 func (p *pooled) take(l *line) {
-	if l.n < 3 {
-		return
+	if l.n >= 3 {
+		p.add(l)
 	}
+}
+
+// add adds a stretch, however short.
+func (p *pooled) add(l *line) {
 	n := float64(l.n)
 	p.xx += l.stt - l.st*l.st/n
 	p.xy += l.stv - l.st*l.sv/n

@@ -109,7 +109,7 @@ func (g *signs) follow(v *view, t *tank) {
 		g.hands = v.now
 	}
 	if g.fell == v.now && g.areVisit() && t.runsAway(v, g) {
-		gone := max(g.hands, g.began)
+		gone := g.touched()
 		g.end(v.now)
 		g.spent, g.gone = v.now, gone
 	}
@@ -142,11 +142,21 @@ func (g *signs) end(at aquarium.Instant) {
 // so long since there was a sign of hands, or in all, or so much. What is only guessed
 // hides no flood.
 func (t *tank) runsAway(v *view, g *signs) bool {
-	if v.now.Sub(max(g.hands, g.began)) > handsFor || v.now.Sub(g.falls) > fallsFor {
+	if v.now.Sub(g.touched()) > handsFor || v.now.Sub(g.falls) > fallsFor {
 		return true
 	}
 	fill := 10 * t.config.Size.FillCM
 	return fill > 0 && t.topOffLevel().value() < -fallsMost*fill
+}
+
+// touched is when the bout last gave a sign of hands, or began.
+func (g *signs) touched() aquarium.Instant { return max(g.hands, g.began) }
+
+// handsIdle reports whether a visit that is only guessed at has shown no hands for so
+// long that water which leaves is not theirs: a probe that has moved may read what the
+// water is like by now, and filters that pause at their time say nothing of anybody.
+func (t *tank) handsIdle(v *view) bool {
+	return v.stands(aquarium.VisitUndeclared, t.config.ID, "") && !v.visited(t.config.ID) && v.now.Sub(t.signs.touched()) > handsFor
 }
 
 func (g *signs) see(at aquarium.Instant, k sign) {

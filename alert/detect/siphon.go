@@ -62,6 +62,9 @@ const (
 // siphonFor are how long ago it may have begun to climb.
 var siphonFor = [...]time.Duration{quickFor, 7 * time.Minute, 10 * time.Minute, 15 * time.Minute, siphonWindow}
 
+// siphonCut is how long ago besides, where a top-off has cut it in two.
+const siphonCut = 22 * time.Minute
+
 // siphons reports whether the level climbs steadily though the pump is known
 // to be off, and nothing else brings water.
 func (t *tank) siphons(v *view, level *series) bool {
@@ -264,10 +267,13 @@ func (p proof) climb(interval time.Duration, may float64, stretches ...[]point) 
 	flat := flatten(stretches)
 	for i := first; i <= len(siphonFor); i++ {
 		ago := newest[len(newest)-1].at.Sub(newest[0].at)
-		if i < len(siphonFor) {
+		switch {
+		case i < len(siphonFor):
 			ago = siphonFor[i]
-		} else if !p.whole {
-			break
+		case p.quick && len(stretches) > 1:
+			ago = siphonCut
+		case !p.whole:
+			continue
 		}
 		h := flat.hinge(newest[len(newest)-1].at.Add(-max(ago, 2*interval)))
 		noise := max(leastNoise, p.noise, step/math.Sqrt(12), math.Sqrt(h.rest/float64(n-1-len(stretches))))

@@ -84,16 +84,21 @@ func (t *tank) followVessel(v *view) {
 		x.days[1], x.days[0] = x.days[0], vesselDay{at: at}
 	}
 	guessed := v.stands(aquarium.VisitUndeclared, t.config.ID, "") && t.signs.spent != v.now
-	visit := v.visited(t.config.ID) || guessed
+	gone := t.signs.gone
+	idle := t.handsIdle(v)
+	if idle {
+		gone = t.signs.touched()
+	}
+	visit := v.visited(t.config.ID) || guessed && !idle
 	switch {
-	case t.signs.spent == v.now && !visit:
-		x.stirred = min(v.now, t.signs.gone.Add(visitSettles)) // what has left since is no work of theirs
-		x.hands, x.busy = x.stirred, x.stirred
+	case (idle || t.signs.spent == v.now) && !visit:
+		x.stirred = min(v.now, gone.Add(visitSettles)) // what has left since is no work of theirs
+		x.hands, x.busy = x.stirred, max(x.stirred, x.changed.Add(changeSettles))
 	case visit:
 		x.hands = v.now.Add(visitSettles)
 		x.busy, x.before = max(x.busy, x.hands), mark{}
 		if x.stirred = x.hands; !v.visited(t.config.ID) { // nobody says until when
-			x.stirred = max(t.signs.hands, t.signs.began).Add(visitSettles)
+			x.stirred = t.signs.touched().Add(visitSettles)
 		}
 	}
 	if t.unpowered(v) {

@@ -107,6 +107,22 @@ var visitStories = []scenario{
 		},
 	},
 	{
+		// 60 l/h, of which the top-off makes good 90: down in seven minutes, up in fifteen.
+		// The gas has left while the filters stood, so that the probe reads what no water
+		// of before did.
+		name: "the top-off makes good what leaves after a visit that nobody declared", every: time.Minute, lasts: 168 * m,
+		paths: map[string]string{"flow-a": service["flow-a"], "flow-b": service["flow-b"],
+			"ph":     "0m:6.6 61m:6.6 61m10s:8.1 63m:8.1 63m10s:7.2 210m:7.2",
+			"level":  "0m:0 80m:0 90m:-100 98m:-100 108m:0 115m:0 119m:-4 134m:4 141m:-4 156m:4 163m:-4 178m:4 185m:-4 200m:4 207m:-4",
+			"topoff": "0m:0 119m:1 134m:0 141m:1 156m:0 163m:1 178m:0 185m:1 200m:0 207m:1"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 63 * m},
+			{event: raisedNow, cause: aquarium.VisitUndeclared, after: 61 * m, by: 65 * m, priority: aquarium.Medium},
+			{event: returnedNow, cause: aquarium.FilterStalled, equipment: "a", after: 61 * m, by: 65 * m},
+			{event: raisedNow, cause: aquarium.WaterLoss, after: 147 * m, by: 168 * m, priority: aquarium.High}, // 40 min after the water came back
+		},
+	},
+	{
 		name: "water comes in far over its band in a visit that nobody declared", every: 10 * time.Second, lasts: 3 * h,
 		paths: map[string]string{"flow-a": service["flow-a"], "flow-b": service["flow-b"], "ph": service["ph"],
 			"level": "0m:0 70m:0 90m:40 150m:40"},

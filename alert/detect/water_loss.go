@@ -50,7 +50,7 @@ func waterLoss(v *view, t *tank) {
 	if v.now.Floor(time.Minute) == v.now || x.loss.at == 0 {
 		x.loss = t.losing(v, seen, byPump, stood)
 	}
-	f := finding{true: x.loss.is, since: x.loss.since, off: lossOff}
+	f := finding{true: x.loss.is, since: x.loss.since, off: lossOff, beyond: t.handsIdle(v)}
 	if seen {
 		f.worse, f.step = -s.value(), lossStep
 	}
@@ -82,6 +82,9 @@ func (t *tank) losing(v *view, seen, byPump, stood bool) loss {
 		}
 		if litresH, ok := t.lostFromRun(v); ok && litresH > l.may+fallMore {
 			return is(litresH, t.pump.since)
+		}
+		if litresH, since, ok := t.lostFromLaps(v, l.may+fallMore); ok {
+			return is(litresH, since)
 		}
 		if litresH, ok := t.lostFromStore(v); ok && litresH > l.may+fallMore {
 			return is(litresH, v.now.Add(-storeFor))
