@@ -18,12 +18,16 @@ const (
 	warmSeen    = 0.1  // ... where the room is seen to be cooler than the water
 	coolRoom    = 1.5  // K
 	hotRise     = 0.3  // ... where the room is as warm as the water, whose evaporation cools it less on a close day
+	hotClear    = 0.2  // ... at stuckClear, for which a room takes days
 	roomRise    = 0.05 // K/h for each K by which the room is warmer: a time constant of 20 h, and display tanks have twice that
 	toldOnOver  = 0.7  // commanded on though it is so warm
 	stuckSettle = 20 * time.Minute
 	stuckClear  = 1.0 // K over the target: then what the room does not explain is enough
 	stuckExcess = 0.5 // K more above the room than it has been in a week
-	// Nobody tells of the room: the last moment before 1.5 over the target.
+	// Nobody tells of the room: then it may be the room, for as long as there are
+	// hours left before 1.5 over the target, and at the last moment before that it is not.
+	stuckTold     = 1.5
+	stuckSoon     = 2 * time.Hour
 	stuckLate     = 1.3
 	stuckCreep    = 0.1 // K/h
 	neededHours   = 2.5 // of the last 24
@@ -73,13 +77,17 @@ func (w *warmth) warmed(v *view, t *tank) bool {
 		return false
 	}
 	if warmer := room - w.water.value(); seen && warmer > -0.5 { // the room is as warm, and heats it, but slowly
-		return p >= t.usualRise(v, w.water, w.target)+hotRise+max(warmer, 0)*roomRise
+		least := hotRise
+		if w.over >= stuckClear {
+			least = hotClear
+		}
+		return p >= t.usualRise(v, w.water, w.target)+least+max(warmer, 0)*roomRise
 	}
 	least := warmRise
 	if seen && room < w.water.value()-coolRoom {
 		least = warmSeen
 	}
-	if p >= t.usualRise(v, w.water, w.target)+least {
+	if (seen || w.over+p*stuckSoon.Hours() >= stuckTold) && p >= t.usualRise(v, w.water, w.target)+least {
 		return true
 	}
 	if !seen && w.over >= stuckLate && p >= stuckCreep && w.needed(v, t) {
