@@ -26,6 +26,7 @@ const (
 	lateKept   = 28
 	lateTimes  = 2
 	lateMore   = 4 // minutes
+	lateMixes  = 2 // minutes that mixing alone takes at least
 	lateDays   = 2
 	lateAdopt  = 14 // days after which that is what is usual
 	lateTurns  = 4
@@ -113,12 +114,11 @@ func (t *tank) followTurning(v *view, s *series) {
 // this says nothing: what is usual then is less than a reading's error. No electrode
 // falls faster once the valve has shut than before: what came sooner is its noise.
 func (x *turning) turnedAfter(l Lateness) (minutes float64, known bool) {
-	fall := max(0, x.from-x.low)
+	fall := min(max(0, x.from-x.low), x.perHour*x.lowAt.Sub(x.of).Hours())
 	if x.perHour >= lateFall {
 		return fall / x.perHour * 60, true
 	}
 	usual, ok := l.usual()
-	fall = min(fall, x.perHour*x.lowAt.Sub(x.of).Hours())
 	minutes = (fall - lateReads) / x.perHour * 60
 	return minutes, ok && tooLate(minutes, usual)
 }
@@ -138,8 +138,12 @@ func (l Lateness) usual() (minutes float64, ok bool) {
 	return statistic.Median(slices.Clone(l.Days)), true
 }
 
-// tooLate reports whether that is later than is usual.
-func tooLate(minutes, usual float64) bool { return minutes >= max(lateTimes*usual, usual+lateMore) }
+// tooLate reports whether that is later than is usual. No water mixes at once: where
+// no lateness is usual, that is what the readings leave out.
+func tooLate(minutes, usual float64) bool {
+	usual = max(usual, lateMixes)
+	return minutes >= max(lateTimes*usual, usual+lateMore)
+}
 
 // learnLateness takes the day in.
 func learnLateness(v *view, t *tank, l *Learned) {

@@ -263,6 +263,19 @@ func TestLateness(t *testing.T) {
 	}
 }
 
+// TestTooLate: a pH in coarse steps seems to turn at once, and water takes some minutes
+// to mix all the same.
+func TestTooLate(t *testing.T) {
+	for _, c := range []struct {
+		minutes, usual float64
+		want           bool
+	}{{5, 0, false}, {6, 0, true}, {6.5, 3, false}, {7, 3, true}, {15, 8, false}, {16, 8, true}} {
+		if got := tooLate(c.minutes, c.usual); got != c.want {
+			t.Errorf("%v min where %v are usual: late %v, want %v", c.minutes, c.usual, got, c.want)
+		}
+	}
+}
+
 // TestTurnedAfter: how late the pH turns is told by how far it goes on falling, and of
 // a slow fall only if that is late by more than a reading may be wrong, and took as long.
 func TestTurnedAfter(t *testing.T) {
@@ -278,6 +291,7 @@ func TestTurnedAfter(t *testing.T) {
 	}{
 		{"a usual fall", 0.4, 0.02, 4, usual, 3, true},
 		{"a usual fall, and late", 0.4, 0.1, 25, usual, 15, true},
+		{"a usual fall, and noise within a minute", 0.3, 0.05, 1, usual, 1, true},
 		{"a slow fall that turns at once", 0.15, 0.01, 6, usual, 0, false},
 		{"a slow fall that may turn late", 0.15, 0.03, 15, usual, 0, false},
 		{"a slow fall that goes on for an hour", 0.15, 0.165, 110, usual, 60, true},
