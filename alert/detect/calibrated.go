@@ -68,7 +68,19 @@ func (h *calibrations) stepped() bool {
 	}
 	moves := (part[0] - part[1] + part[2] - part[3]) / 2
 	step := math.Abs(part[1] - part[2] - moves)
-	return step >= calibrationStep-0.01 && step < calibrationMost
+	return step >= calibrationStep-0.01 && step < calibrationMost && h.leaps()
+}
+
+// leaps reports whether the pH moved in the step's own minute by a step more than in
+// those before it and in those after it: a brisk morning's gas moves it by as much
+// minute after minute, and from one minute to the next begins to.
+func (h *calibrations) leaps() bool {
+	var moved [len(h.last) - 1]float64 // in each minute, the newest first
+	for i := range moved {
+		moved[i] = h.last[i] - h.last[i+1]
+	}
+	after, step, before := moved[:calibrationSure-1], moved[calibrationSure-1], moved[calibrationSure:]
+	return min(math.Abs(step-statistic.Median(slices.Clone(after))), math.Abs(step-statistic.Median(slices.Clone(before)))) >= calibrationStep-0.01
 }
 
 // calibrated is when the probe was last calibrated by the journal; 0: never.

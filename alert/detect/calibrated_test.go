@@ -8,7 +8,7 @@ import (
 
 // TestCalibrationIsAStep: a tenth at once that stays is a calibration; a coarse meter
 // in water that is dosed of a morning, which goes down by four of its steps in one
-// minute among many, and a poor one's noise are none.
+// minute among many, a poor one's noise and a reactor that takes hold at once are none.
 func TestCalibrationIsAStep(t *testing.T) {
 	for _, c := range []struct {
 		name string
@@ -25,6 +25,14 @@ func TestCalibrationIsAStep(t *testing.T) {
 			return math.Round((7.4-fall)/0.02) * 0.02
 		}, false},
 		{"a minute's noise of a poor probe", func(m int) float64 { return 6.7 + 0.035*float64(m%3-1) }, false},
+		{"a brisk morning, 0.05 a minute and 0.07 in one", func(m int) float64 {
+			fell := []float64{0, 0.03, 0.08, 0.13, 0.17, 0.24, 0.27, 0.32, 0.37, 0.41, 0.47, 0.5, 0.52, 0.55, 0.57}
+			k := max(0, m-55)
+			return 7.66 - fell[min(k, len(fell)-1)] - 0.02*float64(max(0, k-len(fell)+1))
+		}, false},
+		{"a tenth up in a brisk morning", func(m int) float64 {
+			return 7.7 + math.Log10(1/(1+0.12*float64(max(0, m-40)))) + 0.1*float64(min(m/60, 1))
+		}, true},
 		{"a night's rise", func(m int) float64 { return 6.7 + 0.15*float64(m)/60 }, false},
 	} {
 		var h calibrations
