@@ -19,7 +19,8 @@ const (
 	coldOn      = 5 * time.Minute
 	coldOff     = 20 * time.Minute
 	coldBack    = 0.4
-	coldLate    = 1.3 // K under: it is told then, though the water has just been changed, or stood
+	coldLate    = 1.3              // K under: it is told then, though the water has lately been changed, or stood
+	coldFresh   = 30 * time.Minute // ... but for this long after colder water came in: it takes that to show warmth
 )
 
 // heaterNotHeating: the water cools though its heater should warm it.
@@ -35,13 +36,19 @@ func heaterNotHeating(v *view, t *tank) {
 	is := false
 	if v.stands(aquarium.HeaterNotHeating, t.config.ID, "heater") {
 		is = w.over < -coldBack
-	} else if w.over <= -coldUnder && (w.over <= -coldLate || !t.changedWithin(v, warmAgain) && !t.stood(v)) {
+	} else if w.over <= -coldUnder && (w.over <= -coldLate && !t.freshened(v) || !t.changedWithin(v, warmAgain) && !t.stood(v)) {
 		is = w.unmoved(v, t, coldRise)
 	}
 	v.find(aquarium.HeaterNotHeating, t.config.ID, finding{
 		equipment: "heater", true: is, on: coldOn, off: coldOff, worse: -w.over, step: warmthStep,
 		prove: func() aquarium.Evidence { return w.evidence(v, t, "on", "off") },
 	})
+}
+
+// freshened reports whether a change lets new water in, or has just done so.
+func (t *tank) freshened(v *view) bool {
+	at := t.vessel.filled
+	return at != 0 && v.now.Sub(at) < coldFresh
 }
 
 // stood reports whether no filter has run for longer than for a feeding, until lately:

@@ -68,6 +68,17 @@ var machineStories = []scenario{
 		name: "colder water was put in, and is being warmed", paths: map[string]string{"water": "0m:24.5 60m:24.5 75m:23.4 195m:24.5", "heat": "0m:0 65m:1 195m:0"},
 	},
 	{
+		name: "a change of colder water that takes an hour, and is being warmed", change: changed,
+		paths: map[string]string{"water": "0m:24.4 85m:24.3 120m:23.1 130m:23.1 300m:23.8", "heat": "0m:1", "out": "0m:0 60m:1 84m:0", "in": "0m:0 84m:1 120m:0",
+			"level": "0m:-1 60m:-1 84m:-68 120m:-1"},
+	},
+	{
+		name: "a change of colder water that is not warmed", change: changed,
+		paths: map[string]string{"water": "0m:24.4 85m:24.3 120m:23.1 300m:22.7", "heat": "0m:1", "out": "0m:0 60m:1 84m:0", "in": "0m:0 84m:1 120m:0",
+			"level": "0m:-1 60m:-1 84m:-68 120m:-1"},
+		want: []want{{event: raisedNow, cause: aquarium.HeaterNotHeating, equipment: "heater", after: 150 * m, by: 160 * m}},
+	},
+	{
 		name: "the cooler does nothing", change: withCooling, paths: map[string]string{"water": "0m:25 60m:25 300m:26.5", "fan": "0m:0 70m:1"}, lasts: 5 * h,
 		want: []want{
 			{event: raisedNow, cause: aquarium.HeaterStuckOn, equipment: "heater", after: 60 * m, by: 300 * m},
