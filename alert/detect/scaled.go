@@ -46,7 +46,7 @@ func (x *scaled) follow(t *tank, visit bool) {
 	for k := len(s.upTo(x.judged.Add(-unitOn))); k < len(s.points) && newest.Sub(s.points[k].at) >= unitOn; k++ {
 		by, is := rescaled(s.points, k)
 		switch {
-		case !is:
+		case !is, t.vessel.changed != 0 && t.vessel.changed > s.points[k].at.Add(-unitOn): // what a change moves moves by as much
 		case x.at != 0 && by*x.by == 1: // it is back
 			x.at = 0
 		default:

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -156,4 +157,21 @@ func TestFloatHangs(t *testing.T) {
 			raisedWithin(t, got, c.want, 11*h+30*m, 13*h+30*m)
 		})
 	}
+}
+
+// TestShortChangeIsNoUnit: a change of ten minutes takes twelve litres out and puts them
+// back: the level goes by ten times what it did before it, and stands at a tenth.
+func TestShortChangeIsNoUnit(t *testing.T) {
+	site := library()
+	changed(&site.Tanks[0])
+	read := []float64{-0.8, -0.9, -1.2, -0.9, -1.1, -1, -1.1, -1, -1.1, -1.1, // a minute each
+		-4.7, -8.5, -12.4, -15.5, -13.3, -10.3, -8.7, -5.4, -3.5,
+		-0.9, -0.8, -1, -0.8, -0.7, -1, -1.1, -1.2, -1.1, -1, -1.2, -0.8, -1.4, -1.2, -0.8, -0.9}
+	path := "0m:-0.9 50m:-0.9"
+	for i, mm := range read {
+		path += fmt.Sprintf(" %dm:%g", 51+i, mm)
+	}
+	s := script{paths: calm(), every: time.Minute, lasts: 2 * h}
+	s.paths["level"], s.paths["out"], s.paths["in"] = path, "0m:0 60m:1 64m:0", "0m:0 64m:1 70m:0"
+	check(t, s.run(t, site), nil)
 }
