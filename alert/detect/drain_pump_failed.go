@@ -31,6 +31,7 @@ func drainPumpFailed(v *view, t *tank) {
 	}
 	f := finding{equipment: "drain", off: pumpFailedOff, worse: d.value, step: pumpFailedStep}
 	switch {
+	case d.known && d.on && d.outrun(v, t): // more comes than it is made for
 	case d.known && d.on:
 		if f.true, f.since = d.movesNothing(v, t); !f.true && d.part.StartMM > 0 {
 			f.true, f.since = d.waitsInVain(v, t)
@@ -74,9 +75,22 @@ func (d *drain) movesNothing(v *view, t *tank) (bool, aquarium.Instant) {
 		return d.level.heard.Sub(since) >= pumpFailedAfter-aquarium.Step && d.stays(since), since
 	}
 	if before-d.value < pumpFailedFall {
-		return true, since
+		return !d.fell(v.now, pumpFailedAfter), since // it may have risen far meanwhile
 	}
 	return ran > pumpStalled && !d.fell(v.now, pumpStalled) && d.value > (d.part.StopMM+max(before, d.part.StartMM))/2, v.now.Add(-pumpStalled)
+}
+
+// outrun reports whether the level rose when the pump began as nothing but a flood makes
+// it, faster than any pump takes: that is told, and what the level does then says nothing
+// of the pump. One that began too long ago to know is not asked while it is told.
+func (d *drain) outrun(v *view, t *tank) bool {
+	since := t.sensor(d.part.Pump).since
+	ps := d.level.points[:within(d.level.points, since)]
+	if len(ps) < 2 {
+		return v.stands(aquarium.DrainOverflow, t.config.ID, "drain")
+	}
+	first, last := ps[min(len(ps)-2, within(ps, since.Add(-pourFor)))], ps[len(ps)-1]
+	return (last.v-first.v)/last.at.Sub(first.at).Hours() >= pourRate
 }
 
 // before is how high the level was when the pump began: a container that fills may
