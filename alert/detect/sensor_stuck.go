@@ -49,10 +49,10 @@ func stuckLimit(days []Stillness) (limit time.Duration, known bool) {
 // noise allows.
 func sensorStuck(v *view, t *tank) {
 	for _, s := range t.order {
-		is := s.stays() && s.still.lasted() >= stuckLeast && t.stuck(s, 1)
+		is := s.stays() && s.still.lasted() >= stuckLeast && t.stuck(s, 1) && !t.slackFlow(v, s)
 		since := s.still.since
 		if _, why := s.refusedSince(); why == aquarium.Frozen { // the screen has seen it
-			is = s.stays() && v.now.Sub(since) >= stuckLeast
+			is = s.stays() && v.now.Sub(since) >= stuckLeast && !t.slackFlow(v, s)
 		}
 		f := finding{equipment: aquarium.EquipmentKey(s.config.ID), off: stillOff}
 		if x := &t.vessel.hung; s == t.level && !is {
@@ -97,6 +97,17 @@ func (t *tank) stuck(s *series, share float64) bool {
 // does not flow has no noise.
 func (s *series) stays() bool {
 	return s.still.since != 0 && !(s.config.Quantity == aquarium.Flow && s.still.v == 0)
+}
+
+// slackFlow reports whether the sensor is a flow whose filter is told to stand still:
+// what is left of it has no noise.
+func (t *tank) slackFlow(v *view, s *series) bool {
+	for i, flow := range t.flows {
+		if flow == s {
+			return v.stands(aquarium.FilterStalled, t.config.ID, t.config.Equipment.Filters[i].ID)
+		}
+	}
+	return false
 }
 
 // stillable says why standing still tells nothing of a sensor, "" where it does.

@@ -106,6 +106,9 @@ func TestStuck(t *testing.T) {
 			if xs[i].Sensor.Sensor == "ph" && xs[i].At > frozen {
 				xs[i].Value = 6.6
 			}
+			if xs[i].Sensor.Sensor == "flow-a" && xs[i].At > frozen { // it trickles, and that is told
+				xs[i].Value = 60
+			}
 		}
 		var told []aquarium.Transition
 		w := New(site)
