@@ -29,7 +29,7 @@ func sensorImplausible(v *view, t *tank) {
 		if why == aquarium.Frozen {
 			since = 0 // sensor-stuck tells that
 		} else if since != 0 && s.refused.n >= unitLeast {
-			if _, _, is := t.inAnotherUnit(s, s.refused.value, v.now); is {
+			if _, _, is := t.inAnotherUnit(v, s, s.refused.value); is {
 				since = 0 // unit-suspect does
 			}
 		}

@@ -103,7 +103,7 @@ func unitSuspect(v *view, t *tank) {
 		if n == 0 {
 			continue
 		}
-		m, means, is := t.inAnotherUnit(s, value, v.now)
+		m, means, is := t.inAnotherUnit(v, s, value)
 		if x := &t.vessel.scaled; s == t.level && x.at != 0 && !is {
 			m, means, is, since = mistaken{sent: x.unit(s.config)}, value/x.by, true, x.at
 		}
@@ -127,18 +127,20 @@ func unitSuspect(v *view, t *tank) {
 	}
 }
 
-// sameWarmth is how far the water may be from what it was when a sensor began to say
-// it in another unit, K: a broken one's 85 is no Fahrenheit. Common practice, no source.
+// sameWarmth is how far water or a room may be from what it was when its sensor began
+// to say it in another unit, K: a broken one's 85 is no Fahrenheit. Once that is told it
+// goes on with the weather. Common practice, no source.
 const sameWarmth = 3.0
 
-// inAnotherUnit is mistake of a value that a sensor says at that time: a flow must
-// be the one the filter had, and water as warm as it was.
-func (t *tank) inAnotherUnit(s *series, v float64, at aquarium.Instant) (m mistaken, means float64, ok bool) {
-	m, means, ok = t.mistake(s, v)
+// inAnotherUnit is mistake of what a sensor says now: a flow must be the one the
+// filter had, and water as warm as it was.
+func (t *tank) inAnotherUnit(v *view, s *series, value float64) (m mistaken, means float64, ok bool) {
+	m, means, ok = t.mistake(s, value)
 	if ok && s.config.Quantity == aquarium.Flow {
-		ok = v > 0 && t.sameFlow(s, means, at)
+		ok = value > 0 && t.sameFlow(s, means, v.now)
 	}
-	if ok && s.config.Quantity == aquarium.Temperature && s.refused.n > 0 && len(s.points) > 0 {
+	if ok && s.config.Quantity == aquarium.Temperature && s.refused.n > 0 && len(s.points) > 0 &&
+		!v.stands(aquarium.UnitSuspect, t.config.ID, aquarium.EquipmentKey(s.config.ID)) {
 		ok = math.Abs(means-s.value()) <= sameWarmth
 	}
 	return m, means, ok

@@ -67,6 +67,11 @@ var unlikeStories = []scenario{
 		want: []want{{event: raisedNow, cause: aquarium.UnitSuspect, equipment: "water", after: 65 * m, by: 75 * m}},
 	},
 	{
+		name: "a room in Fahrenheit that warms up in the course of the day", change: withRoom, lasts: 6 * h,
+		paths: map[string]string{"air": "0m:20 60m:20 60m1s:68 300m:78.8"},
+		want:  []want{{event: raisedNow, cause: aquarium.UnitSuspect, equipment: "air", after: 65 * m, by: 75 * m}},
+	},
+	{
 		name:  "the valve falls silent by night and the morning's dosing begins",
 		paths: map[string]string{"ph": "0m:7.3 60m:7.35 180m:6.62", "valve": "0m:0 20m:-"},
 		want:  []want{{event: raisedNow, cause: aquarium.SensorSilent, equipment: "valve", after: 28 * m, by: 31 * m}},
