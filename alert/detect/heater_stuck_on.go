@@ -24,6 +24,7 @@ const (
 	stuckSettle = 20 * time.Minute
 	stuckClear  = 1.0 // K over the target: then what the room does not explain is enough
 	stuckExcess = 0.5 // K more above the room than it has been in a week
+	stuckVisit  = 30 * time.Minute
 	// Nobody tells of the room: then it may be the room, for as long as there are
 	// hours left before 1.5 over the target, and at the last moment before that it is not.
 	stuckTold     = 1.5
@@ -43,7 +44,7 @@ func heaterStuckOn(v *view, t *tank) {
 		return
 	}
 	w, ok := t.warmthOf(v, h.Temperature, h.Switch, h.Target)
-	if !ok || t.disturbed(v, warmAgain) {
+	if !ok || t.disturbed(v, warmAgain) && !w.warmedSince(v, t) {
 		return
 	}
 	is := false
@@ -57,6 +58,17 @@ func heaterStuckOn(v *view, t *tank) {
 		equipment: "heater", true: is, on: stuckWarmOn, off: stuckWarmOff, worse: w.over, step: warmthStep,
 		prove: func() aquarium.Evidence { return w.evidence(v, t, "on", "off") },
 	})
+}
+
+// warmedSince reports whether the water has gone on to warm, as a heater does, for half
+// an hour since a visit, and is clearly over its target: what was poured in is mixed
+// within minutes and cools from then on.
+func (w *warmth) warmedSince(v *view, t *tank) bool {
+	if w.over < stuckClear || t.disturbed(v, stuckVisit) {
+		return false
+	}
+	p, sloped := t.trend(w.water, v.now, stuckVisit)
+	return sloped && p >= t.usualRise(v, w.water, w.target)+hotRise
 }
 
 // warmed reports whether something warms the water that nothing but the heater

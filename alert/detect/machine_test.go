@@ -86,6 +86,15 @@ var machineStories = []scenario{
 		},
 	},
 	{
+		name: "a heater that sticks in a visit is told half an hour after it", journal: []aquarium.Entry{visit(30*m, 90*m)}, lasts: 3 * h,
+		paths: map[string]string{"water": "0m:24.5 60m:24.5 180m:26.5", "heat": "0m:0"},
+		want:  []want{{event: raisedNow, cause: aquarium.HeaterStuckOn, equipment: "heater", after: 120 * m, by: 135 * m}},
+	},
+	{
+		name: "warm water is poured in in a visit", journal: []aquarium.Entry{visit(30*m, 90*m)}, lasts: 6 * h,
+		paths: map[string]string{"water": "0m:24.5 80m:24.5 88m:25.8 200m:25.6 360m:25.2", "heat": "0m:0"},
+	},
+	{
 		name: "the cooler cools", change: withCooling, paths: map[string]string{"water": "0m:25.9 300m:25.2", "fan": "0m:1"}, lasts: 5 * h,
 	},
 	{
