@@ -53,8 +53,9 @@ func topOffFailed(v *view, t *tank) {
 	on, known := t.parts.pump.isOn(v.now)
 	ran := v.now.Sub(t.pump.since)
 	seen := true
+	over := part.BandMM > 0 && s.current(v.now) && s.value() > part.BandMM // what it brings then goes over the rim
 	switch low, floats := t.on(part.Low, v.now); {
-	case known && on && ran > t.pump.most(t) && t.bringsNothing(v, ran):
+	case known && on && !over && ran > t.pump.most(t) && t.bringsNothing(v, ran):
 		f.true, f.since = true, t.pump.since
 	case s.current(v.now):
 		if f.true, f.since = t.staysBelow(v, s); !f.true {

@@ -235,6 +235,14 @@ var vesselStories = []scenario{
 		want: []want{{event: raisedNow, cause: aquarium.DrainPumpFailed, equipment: "drain", after: 52 * m, by: 54 * m}},
 	},
 	{
+		name: "the top-off is held on by a float that hangs, and the tank runs over", paths: map[string]string{"level": "0m:-1 60m:-1 110m:25 240m:25", "topoff": "0m:0 60m:1 110m:0 113m:1 130m:0 133m:1 180m:0"}, lasts: 180 * m,
+		want: []want{{event: raisedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 60 * m, by: 75 * m}},
+	},
+	{
+		name: "more pours into the waste than its pump takes", change: withStores, paths: map[string]string{"waste": "0m:100 60m:100 61m30s:250 64m:400 90m:400", "waste-pump": "0m:0 61m30s:1"}, lasts: 90 * m,
+		want: []want{{event: raisedNow, cause: aquarium.DrainOverflow, equipment: "drain", after: 60 * m, by: 63 * m}},
+	},
+	{
 		// 8 mm a minute: the rim is reached at 66 min.
 		name: "the waste pump never comes, read once a minute", every: m, change: unswitch, paths: map[string]string{"waste": "0m:240 49m20s:240 59m20s:260"}, lasts: 60 * m,
 		want: []want{{event: raisedNow, cause: aquarium.DrainPumpFailed, equipment: "drain", after: 55 * m, by: 57*m + 10*time.Second}},
