@@ -16,7 +16,8 @@ import (
 type accord struct {
 	of      *Learned
 	members []member
-	usual   [][24]float64 // of each member, by the hour of the tank's own clock
+	usual   [][24]float64    // of each member, by the hour of the tank's own clock
+	middle  aquarium.Instant // of the hours they were learned of
 	model   *relation.Model
 	limit   float64
 	judged  int // members that are
@@ -27,6 +28,7 @@ type member struct {
 	s     *series
 	given bool    // explains the others and is not judged: it has causes of its own
 	least float64 // so far it lies from what is usual on any day
+	loses float64 // an hour: a filter's flow that clogs, which has a cause of its own
 }
 
 const (
@@ -58,6 +60,8 @@ func (t *tank) members() (ms []member) {
 		switch s.config.Quantity {
 		case aquarium.Volume, aquarium.Mass:
 			continue
+		case aquarium.Flow:
+			m.loses = t.loses(s)
 		case aquarium.Level:
 			if s != t.level {
 				continue
@@ -87,8 +91,28 @@ func (t *tank) members() (ms []member) {
 
 // ofUsual is the share of what is usual that is a member's least, where its
 // quantity has none of its own: no such probe is better. Common practice, no
-// source.
-const ofUsual = 0.02
+// source. A filter's flow may lose twice that: what clogs it takes three days to be known
+// for a trend.
+const (
+	ofUsual   = 0.02
+	ofFilters = 2 * ofUsual
+)
+
+// loses is what a flow falls by in an hour as its filter clogs; 0 where it does not,
+// or is no filter's.
+func (t *tank) loses(s *series) float64 {
+	i := t.filterOf(s)
+	if i < 0 {
+		return 0
+	}
+	slope, _, _ := t.learned.Filters[t.config.Equipment.Filters[i].ID].perDay()
+	return -slope / 24
+}
+
+// filterOf is which filter's flow that is, -1: none's.
+func (t *tank) filterOf(s *series) int {
+	return slices.IndexFunc(t.config.Equipment.Filters, func(f aquarium.Filter) bool { return f.Flow == s.config.ID })
+}
 
 // valueOf is what of an hour is looked at, NaN where nothing came: of a flow its
 // highest, so that a pause for feeding is none.
@@ -163,7 +187,7 @@ func (l *Learned) calm(n int) (at []aquarium.Instant) {
 // learnUsual works out what each member comes to at each hour of the day, by the
 // tank's own clock.
 func (a *accord) learnUsual(w *Watch, t *tank, calm []aquarium.Instant) {
-	a.usual = make([][24]float64, len(a.members))
+	a.usual, a.middle = make([][24]float64, len(a.members)), calm[len(calm)/2]
 	for k := range a.members {
 		m := &a.members[k]
 		var each [24][]float64
@@ -180,8 +204,12 @@ func (a *accord) learnUsual(w *Watch, t *tank, calm []aquarium.Instant) {
 			}
 		}
 		if m.least == 0 {
+			share := ofUsual
+			if t.filterOf(m.s) >= 0 {
+				share = ofFilters
+			}
 			for _, v := range a.usual[k] {
-				m.least = max(m.least, ofUsual*math.Abs(v)) // NaN is none
+				m.least = max(m.least, share*math.Abs(v)) // NaN is none
 			}
 		}
 	}
@@ -207,7 +235,8 @@ func (a *accord) row(w *Watch, t *tank, at aquarium.Instant) []float64 {
 		case lo > hi:
 			row[k] = math.NaN()
 		case m.s.config.Quantity == aquarium.Flow:
-			row[k] = min(0, v-lo) // a filter that gives more was cleaned
+			// A filter that gives more was cleaned.
+			row[k] = min(0, v-lo+m.loses*max(0, at.Sub(a.middle).Hours()))
 		default:
 			row[k] = v - max(lo, min(hi, v))
 		}

@@ -39,6 +39,7 @@ func TestUnusual(t *testing.T) {
 		{"a filter that stalls has a name", []sim.Planned{{Fault: sim.FilterStall, Equipment: "a", At: at}}, false},
 		{"plants are cut", []sim.Planned{{Fault: sim.Trimmed, At: at}}, false},
 		{"the electrode is calibrated", []sim.Planned{{Fault: sim.Calibrated, Strength: 0.1, At: at}}, false},
+		{"a filter loses three hundredths of its flow a day", []sim.Planned{{Fault: sim.FilterClog, Equipment: "a", Strength: 0.03, At: at}}, false},
 		{"a filter is cleaned", []sim.Planned{{Fault: sim.FilterCleaned, Equipment: "a", At: at}}, false},
 	}
 	for _, c := range tests {
