@@ -23,6 +23,9 @@ const (
 	// Where the valve usually holds the pH with half of its time, a rise that noise
 	// cannot make says that less than half of the gas comes.
 	vainAmple = 0.03
+	// Nearer to the target than to what the night comes to a pH that does not rise is kept
+	// down by gas: an electrode that reads high has its controller ask for more than comes.
+	vainStays = 0.01
 	ampleDuty = 0.5
 	vainOn    = 5 * time.Minute
 	vainOff   = 5 * time.Minute
@@ -85,7 +88,7 @@ func co2NotDosing(v *view, t *tank) {
 // tell that it does not come.
 func (t *tank) unanswered(v *view, g *gas) bool {
 	d := &t.dosing
-	if d.asked == 0 || d.last != v.now.Floor(time.Minute) {
+	if d.asked == 0 || v.now.Sub(d.last) >= pulse {
 		return false
 	}
 	if g.part.Target <= 0 && d.came(v, g) {
@@ -113,7 +116,17 @@ func (t *tank) vainly(v *view, g *gas) bool {
 	if t.ample() {
 		rise = vainAmple
 	}
-	return (fall < vainFall && (above || fall < -rise) || above && t.trickles(v, g, vainOver)) && !t.usuallyThere(v, g)
+	least := vainFall
+	if t.downByGas(g) {
+		least = -vainStays
+	}
+	return (fall < least && (above || fall < -rise) || above && t.trickles(v, g, vainOver)) && !t.usuallyThere(v, g)
+}
+
+// downByGas reports whether the pH is nearer to its target than to what the night comes
+// to, where that is known.
+func (t *tank) downByGas(g *gas) bool {
+	return t.doubt.night != 0 && g.part.Target > 0 && g.value < (g.part.Target+t.doubt.night)/2
 }
 
 // aboveBand reports whether the pH is by so much over where its controller holds it, by

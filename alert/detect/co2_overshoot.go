@@ -29,6 +29,10 @@ const (
 	surgeTimes = 3
 	surgeLeast = 0.12 // pH within that
 	surgeMost  = 0.20
+	// Gas goes on coming: what has fallen in surgeLast by less than surgeShare of what that
+	// makes is a probe that comes out of something else.
+	surgeLast  = 2 * time.Minute
+	surgeShare = 0.6
 )
 
 // co2Overshoot: pH well under its target, or estimated CO2 above the tank's
@@ -72,9 +76,9 @@ func co2Overshoot(v *view, t *tank) {
 }
 
 // surges reports whether the pH, under its band already, falls as no normal flow
-// of gas makes it.
+// of gas makes it, and goes on. Somebody at work makes it fall so, from a buffer's.
 func (g *gas) surges(v *view, t *tank) bool {
-	if g.part.Target <= 0 || g.value >= g.part.Target-g.part.Band || t.doubt.rough >= roughMay/2 || !g.plausible(v, t) {
+	if g.part.Target <= 0 || g.value >= g.part.Target-g.part.Band || t.visited || t.doubt.rough >= roughMay/2 || !g.plausible(v, t) {
 		return false
 	}
 	least := surgeMost
@@ -87,5 +91,13 @@ func (g *gas) surges(v *view, t *tank) bool {
 		least = max(surgeLeast, surgeTimes*usual*surgeOver.Hours())
 	}
 	ps := g.ph.window(v.now, surgeOver)
-	return len(ps) >= 4 && ps[0].v-g.value >= least && !stepped(ps)
+	return len(ps) >= 4 && ps[0].v-g.value >= least && !stepped(ps) && g.goesOn(v, ps[0].v)
+}
+
+// goesOn reports whether the pH has come down from there within surgeOver as gas that
+// comes steadily makes it, to the last.
+func (g *gas) goesOn(v *view, from float64) bool {
+	then, ok := g.ph.at(v.now.Add(-surgeLast))
+	share := surgeLast.Hours() / (surgeOver - surgeLast).Hours()
+	return !ok || then-g.value >= surgeShare*math.Log10(1+share*(1-math.Pow(10, then-from)))
 }

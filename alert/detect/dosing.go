@@ -29,6 +29,9 @@ const (
 	// pause is how long dosing may rest without being asked for anew: a valve
 	// that is switched off for a feeding.
 	pause = 15 * time.Minute
+	// pulse is how long a valve is shut at the most by a controller that lets gas in by
+	// pulses and asks for it all the while.
+	pulse = 5 * time.Minute
 	// So long after the asking has ended a fall of so much is still an answer to it:
 	// twice what it is held against while it goes on.
 	answersLate = time.Hour
@@ -160,7 +163,7 @@ func (t *tank) followDosing(v *view) {
 		d.last = v.now
 	}
 	if d.ramp != 0 {
-		d.ramped(t, s, v.now, on)
+		d.ramped(t, s, v.now)
 	} else if _, ok := t.on(t.config.Equipment.CO2.Valve, v.now); ok && d.counts {
 		d.duty.follow(on, since)
 	}
@@ -220,16 +223,16 @@ func (d *dosing) begin(s *series, at, since aquarium.Instant, share float64) {
 	}
 }
 
-// ramped looks whether the morning is over, and what it came to.
-func (d *dosing) ramped(t *tank, s *series, at aquarium.Instant, on bool) {
-	took := at.Sub(d.ramp)
-	if on && took < rampMost && s.value() > t.config.Equipment.CO2.Target {
+// ramped looks whether the morning is over, and what it came to while gas was let in.
+func (d *dosing) ramped(t *tank, s *series, at aquarium.Instant) {
+	if at.Sub(d.last) < pulse && at.Sub(d.ramp) < rampMost && s.value() > t.config.Equipment.CO2.Target {
 		return
 	}
+	took := d.last.Sub(d.ramp)
 	begun := d.ramp
 	d.ramp = 0
 	var hours, acid []float64
-	for _, p := range s.held(at, took-rampMixing) {
+	for _, p := range s.held(d.last, took-rampMixing) {
 		hours, acid = append(hours, p.at.Sub(begun).Hours()), append(acid, math.Pow(10, -p.v))
 	}
 	r, ok := statistic.Regress(hours, acid)

@@ -70,6 +70,19 @@ var gasNames = []scenario{
 		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 80 * m, by: 95 * m}},
 	},
 	{
+		// 0.33 in five minutes, of which little in the last two.
+		name: "an electrode that follows late comes out of a buffer of 7", change: heldAt(6.75),
+		paths: map[string]string{"ph": "0m:6.76 60m:6.76 60m30s:7.03 66m:7.03 67m:6.78 68m:6.72 69m:6.7 70m:6.694 76m:6.69 120m:6.74", "valve": "0m:0 61m:1 67m:0"}, lasts: 2 * h,
+	},
+	{
+		name: "the same in a visit, and more slowly", journal: []aquarium.Entry{visit(30*m, 90*m)}, change: heldAt(6.75),
+		paths: map[string]string{"ph": "0m:6.76 60m:6.76 60m30s:7.03 66m:7.03 67m:6.88 69m:6.77 71m:6.69 73m:6.66 80m:6.64 120m:6.7", "valve": "0m:0 61m:1 67m:0"}, lasts: 2 * h,
+		want: []want{ // on the page, for the keeper is there
+			{event: aquarium.OutOfService, cause: aquarium.PHFalling, equipment: "co2", after: 70 * m, by: 90 * m},
+			{event: returnedNow, cause: aquarium.PHFalling, equipment: "co2", after: 80 * m, by: 110 * m},
+		},
+	},
+	{
 		// Up by 0.7; the controller brings that down by gas, five times as slowly; so it
 		// is believed, and then the gas does not come as it should.
 		name: "a probe that jumped is no evidence against the cylinder", change: dosedBy(30, 1000), gone: []aquarium.SensorID{"valve"},

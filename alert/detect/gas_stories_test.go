@@ -17,6 +17,15 @@ func dosedBy(from, to aquarium.Clock) func(*aquarium.Tank) {
 	}
 }
 
+// heldAt gives the tank another target.
+func heldAt(ph float64) func(*aquarium.Tank) {
+	return func(t *aquarium.Tank) {
+		c := *t.Equipment.CO2
+		c.Target = ph
+		t.Equipment.CO2 = &c
+	}
+}
+
 // pulses is a pH that a current moves by that much every other twenty minutes.
 func pulses(ph, by float64, lasts time.Duration) string {
 	s := ""
