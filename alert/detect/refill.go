@@ -14,6 +14,7 @@ import (
 const (
 	refillRise  = 2.0 // l within refillSeen is filling, and half of it that it goes on
 	refillSeen  = 10 * time.Minute
+	refillShare = 0.25             // of what a small unit makes brings that within what is looked at
 	refillLeast = 10 * time.Minute // of a run that tell its rate
 	refillError = 0.04             // of the rate, its standard error at the most
 	// Standard errors that a rise is away from nothing: 3e-6 by chance.
@@ -40,7 +41,7 @@ type refill struct {
 	line  line
 	sum   pooled
 	// Without a switch the end is seen only when no more comes: so what was
-	// measured is kept until the next refillSeen is over.
+	// measured is kept until the next stretch is over.
 	seen, sure pooled
 	marked     aquarium.Instant // when that was last done
 	drawn      float64          // l that the top-off took meanwhile
@@ -56,10 +57,10 @@ func (r *refill) follow(t *tank, v *view) {
 	if !s.current(v.now) {
 		return
 	}
-	on, since := r.filling(t, v, s)
+	on, since, from := r.filling(t, v, s)
 	switch {
 	case on && (!r.on || since != r.since && part.Refill != ""):
-		*r = refill{on: true, since: since, from: s.value(), taken: r.taken, block: r.block, at: r.at}
+		*r = refill{on: true, since: since, from: from, taken: r.taken, block: r.block, at: r.at}
 		r.need = max(0, part.CapacityL-r.from)
 	case !on && r.on:
 		r.close(t, v)
@@ -80,23 +81,39 @@ func (r *refill) used(t *tank, v *view, s *series) bool {
 	return ok && before-s.value() > usual*storeBlock.Hours()
 }
 
-// filling reports whether the reservoir fills, and since when.
-func (r *refill) filling(t *tank, v *view, s *series) (bool, aquarium.Instant) {
+// filling reports whether the reservoir fills, since when, and what it held then.
+func (r *refill) filling(t *tank, v *view, s *series) (on bool, since aquarium.Instant, from float64) {
 	if on, known := t.parts.refill.isOn(v.now); known {
-		return on, t.parts.refill.since
+		return on, t.parts.refill.since, s.value()
 	}
-	before, ok := s.when(v.now.Add(-refillSeen), v.now)
-	switch rise := s.value() - before; {
-	case ok && r.on && rise >= refillRise/2:
-		if v.now.Sub(r.marked) >= refillSeen {
-			r.sure, r.seen, r.marked = r.seen, r.sum, v.now
-			r.seen.take(&r.line)
+	for _, d := range t.refillSpans(v.now) {
+		if d == 0 {
+			break // as nearly always
 		}
-		return true, r.since
-	case ok && rise >= refillRise && rises(s.window(v.now, refillSeen)):
-		return true, v.now.Add(-refillSeen)
+		before, ok := s.when(v.now.Add(-d), v.now)
+		switch rise := s.value() - before; {
+		case ok && r.on && rise >= refillRise/2:
+			if v.now.Sub(r.marked) >= d {
+				r.sure, r.seen, r.marked = r.seen, r.sum, v.now
+				r.seen.take(&r.line)
+			}
+			return true, r.since, r.from
+		case ok && rise >= refillRise && rises(s.window(v.now, d)):
+			return true, v.now.Add(-d), before
+		}
 	}
-	return false, 0
+	return false, 0, 0
+}
+
+// refillSpans is how long the store is looked at to see it fill: up to half an hour too
+// at a small unit, so that one is seen that makes a quarter of what it should.
+func (t *tank) refillSpans(at aquarium.Instant) (spans [2]time.Duration) {
+	spans[0] = refillSeen
+	usual, _ := t.usualRefill(at)
+	if usual > 0 && usual*refillSeen.Hours()*refillShare < refillRise {
+		spans[1] = min(slowFor, time.Duration(refillRise/refillShare/usual*float64(time.Hour)))
+	}
+	return spans
 }
 
 // rises reports whether readings rise beyond their noise.
@@ -193,7 +210,11 @@ func (t *tank) usualRefill(at aquarium.Instant) (litresH float64, known int) {
 
 // comes reports whether water is seen to come into the reservoir.
 func (r *refill) comes(t *tank, v *view) bool {
-	s := t.sensor(t.config.Equipment.Reservoir.Volume)
-	before, ok := s.at(v.now.Add(-refillSeen))
-	return r.on && ok && s.value()-before >= refillRise
+	s := t.parts.stored
+	for _, d := range t.refillSpans(v.now) {
+		if before, ok := s.at(v.now.Add(-d)); r.on && d > 0 && ok && s.value()-before >= refillRise {
+			return true
+		}
+	}
+	return false
 }

@@ -7,19 +7,21 @@ import (
 )
 
 // Refilling that takes twice its time has failed. What the unit makes is held
-// against its own last fillings, of which the mains' warmth takes a few percent in
-// a month; a rate is measured to some percent in ten minutes, so that a quarter less
-// is six standard errors. Before any filling was seen the configured production is
-// all there is, and cold mains take a third of that: then only less than six tenths
-// is told.
+// against its own last fillings, for nobody measures how warm the mains are: three
+// degrees from one filling to the next are a tenth (12 to 15 Cel, by the membrane
+// makers' tables), and hide half of a quarter less, or look like it. So a fifth less
+// than is usual is told, if the filling as a whole is that slow, which may begin
+// while the pressure is low. A rate is measured to some percent in ten minutes.
+// Before any filling was seen the configured production is all there is, and cold
+// mains take a third of that: then only less than six tenths is told.
 const (
-	slowShare   = 0.75
+	slowShare   = 0.8
 	slowUnknown = 0.6
 	slowErrors  = 2.0
 	slowFor     = 30 * time.Minute
 	slowParts   = 5
-	slowAfter   = 1.25 // of the time it should take, so that it should be full
-	slowFalls   = 1.0  // l from one part to the next
+	slowAfter   = 1.1 // of the time it should take, so that it should be full
+	slowFalls   = 1.0 // l from one part to the next
 	// A store that falls by all of what the unit makes, though it
 	// fills, is being used.
 	usedShare = 0.5
@@ -29,7 +31,7 @@ const (
 	slowLearned = 2
 	leastFill   = 20 * time.Minute
 	fullShare   = 0.98 // of the capacity: nearer than that the float closes slowly
-	halfEmpty   = 0.5  // where a switch shows that it refills by itself and it never did
+	halfEmpty   = 0.5  // of the capacity: a first filling that begins further up may be a bucket
 	// Of the capacity, under where it has always begun: by how much that
 	// differs, and so much at the least and the most.
 	belowStart      = 0.05
@@ -54,18 +56,31 @@ func reservoirNotRefilling(v *view, t *tank) {
 	case r.on && (r.slow(t, v) || r.late(t, v)):
 		f.true, f.since = true, r.since
 	case !r.on:
-		f.true, f.on = r.waits(t, v), waitsFor
+		f.true, f.on = r.waits(t, v)
 	case v.now.Sub(r.since) >= waitsFor: // whatever comes, more goes
 		f.true, f.since = t.storeFalls(v), r.since
 	}
-	if v.stands(aquarium.ReservoirNotRefilling, t.config.ID, f.equipment) && !r.on && part.CapacityL > 0 {
-		f.true = f.true || s.value() < r.lastStart(t)
+	if !f.true && v.stands(aquarium.ReservoirNotRefilling, t.config.ID, f.equipment) {
+		f.true = r.remains(t, v)
 	}
 	f.prove = func() aquarium.Evidence { return r.evidence(t, v) }
 	v.find(aquarium.ReservoirNotRefilling, t.config.ID, f)
 }
 
-// slow reports whether less comes in than usual, by a quarter: as long as a rate can
+// remains reports whether what was told of goes on: a unit that is called for again, as
+// each night, has yet to bring something, and so has one that is not.
+func (r *refill) remains(t *tank, v *view) bool {
+	stored, capacity := t.parts.stored.value(), t.config.Equipment.Reservoir.CapacityL
+	switch {
+	case stored >= fullShare*capacity:
+		return false
+	case r.on:
+		return r.weak(t, v)
+	}
+	return stored < r.lastStart(t)+belowStart*capacity
+}
+
+// slow reports whether less comes in than usual, by a fifth: as long as a rate can
 // be told from what somebody draws meanwhile, so for most of an hour in which the
 // store never fell.
 func (r *refill) slow(t *tank, v *view) bool {
@@ -76,6 +91,9 @@ func (r *refill) slow(t *tank, v *view) bool {
 		return false
 	}
 	s := t.sensor(part.Volume)
+	if s.value()-r.from+r.drawn >= slowShare*usual*v.now.Sub(r.since).Hours() {
+		return false // on the whole it is not
+	}
 	before, ok := s.when(v.now.Add(-refillSeen), v.now) // whoever used it may have stopped
 	return ok && rate+slowErrors*se < share*usual && s.value()-before < share*usual*refillSeen.Hours()
 }
@@ -150,14 +168,19 @@ func (t *tank) comesIn(v *view) (litresH, se float64, ok bool) {
 // late reports whether the filling has taken twice its time, and goes on no better:
 // the store still falls, or hardly rises, and not because the top-off draws on it.
 func (r *refill) late(t *tank, v *view) bool {
-	usual, share := t.slowRate(v)
-	if usual <= 0 || r.need <= 0 || v.now.Sub(r.since) <= 2*t.fillTime(r.need+r.drawn, v.now) || !r.fillsUp(t) {
+	if usual, _ := t.usualRefill(v.now); usual <= 0 || r.need <= 0 || v.now.Sub(r.since) <= 2*t.fillTime(r.need+r.drawn, v.now) || !r.fillsUp(t) {
 		return false
 	}
 	if at := t.vessel.pumped; at != 0 && v.now < at.Add(refillSeen) && v.now.Sub(t.pump.since) < refillSeen {
 		return false // a run of it that is short
 	}
-	rate, se, ok := paceOf(t.sensor(t.config.Equipment.Reservoir.Volume).window(v.now, refillSeen))
+	return r.weak(t, v)
+}
+
+// weak reports whether too little has come in of late.
+func (r *refill) weak(t *tank, v *view) bool {
+	usual, share := t.slowRate(v)
+	rate, se, ok := paceOf(t.parts.stored.window(v.now, refillSeen))
 	return ok && rate+slowErrors*se < share*usual && rate > -usedShare*usual
 }
 
@@ -172,27 +195,33 @@ func (t *tank) fillTime(litres float64, at aquarium.Instant) time.Duration {
 }
 
 // waits reports whether the reservoir stands below where its filling has always
-// begun, and nothing comes.
-func (r *refill) waits(t *tank, v *view) bool {
+// begun, and nothing comes; and for how long it must. One that is called for by a
+// controller may be so at certain hours only: until a few fillings have shown how far it
+// comes down till then it is given a day.
+func (r *refill) waits(t *tank, v *view) (bool, time.Duration) {
 	part := t.config.Equipment.Reservoir
 	s := t.sensor(part.Volume)
 	start := r.lastStart(t)
 	learned := start > 0
 	if !learned && (part.Refill != "" || part.ProductionLH > 0) {
-		start = halfEmpty * part.CapacityL
+		start = lowShare * part.CapacityL // nobody knows where its float is
 	}
 	below := start - s.value()
 	if start == 0 || below < slowFalls {
-		return false // as nearly always
+		return false, 0 // as nearly always
 	}
 	if learned && t.storeFalls(v) {
-		return true
+		return true, waitsFor
 	}
 	if below <= r.startVaries(t) {
-		return false
+		return false, 0
+	}
+	on := waitsFor
+	if learned && part.Refill != "" && len(t.learned.Vessel.Refills) < refillsUsual {
+		on = day
 	}
 	perHour, se, ok := paceOf(s.window(v.now, refillSeen)) // while somebody draws, it is not looked at
-	return ok && perHour+slowErrors*se > -slowFalls/refillSeen.Hours()
+	return ok && perHour+slowErrors*se > -slowFalls/refillSeen.Hours(), on
 }
 
 // startVaries is how far under the lowest start of its last fillings the next may

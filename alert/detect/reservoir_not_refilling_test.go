@@ -1,0 +1,140 @@
+package detect
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// basin is a store of reverse-osmosis water that people and the top-off empty evenly.
+type basin struct {
+	litres, full, start float64                     // start: where its unit comes on
+	useLH               float64                     // what it is emptied by
+	makes               func(time.Duration) float64 // l/h, while its unit is on
+	hours               [2]float64                  // of the day in which the unit may come on; none: day and night
+	fills               []time.Duration             // when it came on
+	on                  bool
+}
+
+func (b *basin) step(d time.Duration) {
+	h := math.Mod(d.Hours(), 24)
+	free := b.hours == [2]float64{} || h >= b.hours[0] && h < b.hours[1]
+	switch {
+	case b.litres >= b.full || !free:
+		b.on = false
+	case b.litres < b.start && !b.on:
+		b.on, b.fills = true, append(b.fills, d)
+	}
+	b.litres -= b.useLH * aquarium.Step.Hours()
+	if b.on {
+		b.litres += b.makes(d) * aquarium.Step.Hours()
+	}
+}
+
+// told is when what has been told of it not filling is raised, and how often it returned.
+func (b *basin) told(part aquarium.Reservoir, lasts time.Duration) (raised []time.Duration, returned int) {
+	site := library()
+	unswitch(&site.Tanks[0])
+	site.Tanks[0].Equipment.Reservoir = &part
+	w, rng := New(site), rand.New(rand.NewPCG(6, 11))
+	say := func(sensor aquarium.SensorID, d time.Duration, x float64) {
+		w.Observe(aquarium.Sample{Sensor: aquarium.SensorKey{Site: site.ID, Tank: "atrium", Sensor: sensor}, At: zero.Add(d), Value: x})
+	}
+	for d := time.Duration(0); d < lasts; d += aquarium.Step {
+		b.step(d)
+		if d%time.Minute == 0 {
+			say("store", d, math.Round(2*(b.litres+0.4*rng.NormFloat64()))/2)
+			say("refill", d, map[bool]float64{true: 1}[b.on])
+		}
+		for _, x := range w.Tick(zero.Add(d)) {
+			switch {
+			case x.Identity.Cause != aquarium.ReservoirNotRefilling:
+			case x.Event == aquarium.Raised:
+				raised = append(raised, d)
+			case x.Event == aquarium.Returned:
+				returned++
+			}
+		}
+	}
+	return raised, returned
+}
+
+// TestSmallUnit: fifteen litres an hour, of which no switch tells, fill sixty litres from a
+// quarter. That nothing comes before is no news, though nobody has seen it fill; that
+// it makes two fifths at its third filling is.
+func TestSmallUnit(t *testing.T) {
+	const slow = 118 * h
+	b := basin{litres: 54, full: 60, start: 15, useLH: 0.9}
+	b.makes = func(d time.Duration) float64 {
+		if d > slow {
+			return 6
+		}
+		return 15
+	}
+	raised, _ := b.told(aquarium.Reservoir{Volume: "store", CapacityL: 60, ProductionLH: 15}, 156*h)
+	if len(b.fills) != 3 {
+		t.Fatalf("it fills at %v", b.fills)
+	}
+	if third := b.fills[2]; len(raised) != 1 || raised[0] < third || raised[0] > third+4*h { // three hours are usual
+		t.Errorf("told at %v; it fills at %v, slowly from %v on", raised, b.fills, slow)
+	}
+}
+
+// TestFilledByNight: a unit that may run for four hours of the night brings nothing from
+// the fourth night on. That is told once, and is not over because the night is, nor
+// because it is called for again.
+func TestFilledByNight(t *testing.T) {
+	const dies = 90 * h
+	b := basin{litres: 120, full: 160, start: 120, useLH: 1.5, hours: [2]float64{1, 5}}
+	b.makes = func(d time.Duration) float64 {
+		if d > dies {
+			return 0
+		}
+		return 38
+	}
+	raised, returned := b.told(aquarium.Reservoir{Volume: "store", CapacityL: 160, Refill: "refill", ProductionLH: 38}, 180*h)
+	if len(raised) != 1 || raised[0] < dies || returned != 0 {
+		t.Errorf("told at %v and over %d times; it is called for at %v, and brings nothing from %v on", raised, returned, b.fills, dies)
+	}
+}
+
+// TestFifthLess: what is held against the last fillings, whose feed may have been warmer
+// or colder by three degrees.
+func TestFifthLess(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		makes func(time.Duration) float64
+		want  bool
+	}{
+		{"a quarter less of a feed three degrees warmer", func(d time.Duration) float64 { // 0.72 of 1.10
+			if d > 80*h {
+				return 55 * 0.79
+			}
+			return 55
+		}, true},
+		{"a feed four degrees colder", func(d time.Duration) float64 {
+			if d > 80*h {
+				return 55 * 0.87
+			}
+			return 55
+		}, false},
+		{"a feed two degrees colder, whose pressure swings by an eighth either way within two hours", func(d time.Duration) float64 {
+			cold := 1.0
+			if d > 80*h {
+				cold = 0.94
+			}
+			return 55 * cold * (1 + 0.12*math.Sin(math.Pi*d.Hours()))
+		}, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := basin{litres: 150, full: 180, start: 60, useLH: 3, makes: c.makes}
+			raised, _ := b.told(aquarium.Reservoir{Volume: "store", CapacityL: 180, Refill: "refill", ProductionLH: 70}, 156*h)
+			if got := len(raised) > 0; got != c.want || got && raised[0] < 80*h {
+				t.Errorf("told at %v, want %v; it fills at %v", raised, c.want, b.fills)
+			}
+		})
+	}
+}
