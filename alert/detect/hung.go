@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -18,7 +19,8 @@ const (
 	hungLeast = 4.0 // mm
 	hungSteps = 3.0 // or so many steps of the sensor
 	hungMoves = 0.5 // mm, beyond what chance makes of the lowest and of the highest
-	hungError = 0.5 // mm, the most that a mean may be wrong by
+	hungError = 0.5 // mm, the most that a mean may be wrong by; else it is one with those just before it
+	hungMeans = 6   // of them at the most
 	hungGap   = 2 * time.Hour
 	hungDoubt = 1.0 // mm, and the day tells nothing of the air
 )
@@ -30,13 +32,35 @@ type hung struct {
 	low, high   float64          // of the means since then
 	due         float64          // what the air has taken since then at the least, l
 	fresh       bool             // the last ten minutes have yet to be added to that
+	poor        poor
+}
+
+// poor is means that one by one are too rough to tell anything, of which some together do.
+type poor struct {
+	at    aquarium.Instant // the newest
+	n     int
+	mm    float64 // their sum
+	wrong float64 // the most that one may be wrong by
+}
+
+// take adds a mean, and returns that of all and what that may be wrong by.
+func (r *poor) take(at aquarium.Instant, mm, wrong float64) (float64, float64) {
+	if r.n == hungMeans || at.Sub(r.at) > hungMeans*blockLong {
+		*r = poor{}
+	}
+	r.at, r.n, r.mm, r.wrong = at, r.n+1, r.mm+mm, max(r.wrong, wrong)
+	n := float64(r.n)
+	return r.mm / n, r.wrong / math.Sqrt(n)
 }
 
 // take adds a mean and what it may be wrong by.
 func (x *hung) take(at aquarium.Instant, mm, wrong float64) {
 	if wrong > hungError {
-		return
+		if mm, wrong = x.poor.take(at, mm, wrong); wrong > hungError {
+			return
+		}
 	}
+	x.poor = poor{}
 	low, high := min(x.low, mm+wrong), max(x.high, mm-wrong)
 	switch {
 	case x.since == 0 || at.Sub(x.last) > hungGap:

@@ -196,8 +196,8 @@ func (t *tank) fillTime(litres float64, at aquarium.Instant) time.Duration {
 
 // waits reports whether the reservoir stands below where its filling has always
 // begun, and nothing comes; and for how long it must. One that is called for by a
-// controller may be so at certain hours only: until a few fillings have shown how far it
-// comes down till then it is given a day.
+// controller may be so at certain hours only, and come down further till then: it is
+// given a day.
 func (r *refill) waits(t *tank, v *view) (bool, time.Duration) {
 	part := t.config.Equipment.Reservoir
 	s := t.sensor(part.Volume)
@@ -217,7 +217,7 @@ func (r *refill) waits(t *tank, v *view) (bool, time.Duration) {
 		return false, 0
 	}
 	on := waitsFor
-	if learned && part.Refill != "" && len(t.learned.Vessel.Refills) < refillsUsual {
+	if learned && part.Refill != "" {
 		on = day
 	}
 	perHour, se, ok := paceOf(s.window(v.now, refillSeen)) // while somebody draws, it is not looked at

@@ -142,17 +142,25 @@ func TestCoarseLevelHidesNoLeak(t *testing.T) {
 
 // TestFloatHangs: where half a litre an hour evaporates, six tenths of that are four
 // millimetres in 12 h. A level that the air lowers, be it by a third of that, is none
-// that hangs.
+// that hangs. In the middle between two steps ten readings tell it to more than half a
+// millimetre, and only some tens of them do.
 func TestFloatHangs(t *testing.T) {
 	learned := &Learned{Tank: "atrium", Through: zero, Vessel: Vessel{Evaporation: slices.Repeat([]Evaporation{{LitresH: 0.5}}, 7)}}
 	for _, c := range []struct {
 		name  string
+		mm    float64
 		falls float64 // mm an hour
+		rough float64 // times the usual noise
 		want  aquarium.Cause
-	}{{"hangs", 0, aquarium.SensorStuck}, {"falls by a third of what is usual", 0.18, ""}} {
+	}{
+		{"hangs", 1.2, 0, 1, aquarium.SensorStuck},
+		{"hangs between two steps, and is rough", 1.5, 0, 1.4, aquarium.SensorStuck},
+		{"falls by a third of what is usual", 1.2, 0.18, 1, ""},
+		{"falls by a third of what is usual, and is rough", 1.5, 0.18, 1.4, ""},
+	} {
 		t.Run(c.name, func(t *testing.T) {
 			got := levelRead(t, library(), learned, time.Minute, 20*h, func(d time.Duration, noise float64) float64 {
-				return math.Round(1.2 - c.falls*d.Hours() + noise)
+				return math.Round(c.mm - c.falls*d.Hours() + c.rough*noise)
 			})
 			raisedWithin(t, got, c.want, 11*h+30*m, 13*h+30*m)
 		})
