@@ -47,6 +47,7 @@ type refill struct {
 	drawn      float64          // l that the top-off took meanwhile
 	block      line             // five minutes of what is stored
 	at         aquarium.Instant // ... when they began
+	told       point            // what was last stored, as far as was heard
 }
 
 const storeBlock = 5 * time.Minute
@@ -57,10 +58,11 @@ func (r *refill) follow(t *tank, v *view) {
 	if !s.current(v.now) {
 		return
 	}
+	r.told = point{v.now, s.value()}
 	on, since, from := r.filling(t, v, s)
 	switch {
 	case on && (!r.on || since != r.since && part.Refill != ""):
-		*r = refill{on: true, since: since, from: from, taken: r.taken, block: r.block, at: r.at}
+		*r = refill{on: true, since: since, from: from, taken: r.taken, block: r.block, at: r.at, told: r.told}
 		r.need = max(0, part.CapacityL-r.from)
 	case !on && r.on:
 		r.close(t, v)
@@ -184,7 +186,7 @@ func (r *refill) close(t *tank, v *view) {
 	if rate, _, ok := r.rate(t); ok && rate > 0 {
 		t.vessel.days[0].refill = Refill{At: v.now, LitresH: digits(rate), From: digits(r.from)}
 	}
-	*r = refill{taken: r.taken, at: r.at, block: r.block}
+	*r = refill{taken: r.taken, at: r.at, block: r.block, told: r.told}
 }
 
 // usualRefill is what the reservoir usually takes in, l/h: the median of its last

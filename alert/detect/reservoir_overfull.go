@@ -23,8 +23,8 @@ const (
 	overfullStep    = 10.0 // l more are worth telling again
 	bucketFor       = 3 * time.Minute
 	bucketNoise     = 1.5 // l
-	// Without a volume a refilling for longer than from empty to full, and
-	// some, goes on past full.
+	// Without a volume a refilling for longer than from empty to full, or from
+	// what was last heard, and some, goes on past full.
 	overfullTime = 1.25
 	// assumedSpare is how much over its capacity a reservoir holds up to its
 	// rim: that is not configured. Common practice, no source.
@@ -64,12 +64,23 @@ func reservoirOverfull(v *view, t *tank) {
 	} else if !known || t.fillTime(part.CapacityL, v.now) >= day {
 		return
 	} else {
-		ran := v.now.Sub(t.sensor(part.Refill).since)
-		f.true = on && ran > time.Duration(overfullTime*float64(t.fillTime(part.CapacityL, v.now)))
-		f.since = t.sensor(part.Refill).since
+		from := t.unheard()
+		missing := max(0, part.CapacityL-from.v)
+		f.true = on && v.now.Sub(from.at) > time.Duration(overfullTime*float64(t.fillTime(missing, v.now)))
+		f.since = from.at
 	}
 	f.prove = func() aquarium.Evidence { return t.overfullEvidence(v, s, rise/(2*overfullMean).Hours()) }
 	v.find(aquarium.ReservoirOverfull, t.config.ID, f)
+}
+
+// unheard is from when on only the switch tells what has come in, and what was stored
+// then: nothing, where that was not heard since it came on.
+func (t *tank) unheard() point {
+	on := t.parts.refill.since
+	if told := t.vessel.refill.told; told.at > on {
+		return told
+	}
+	return point{at: on}
 }
 
 // poured reports whether more came within the last minutes than the unit makes: a
@@ -104,7 +115,7 @@ func (t *tank) fullAt() float64 {
 func (t *tank) fullest() float64 {
 	capacity := t.config.Equipment.Reservoir.CapacityL
 	highest := slices.Clone(t.learned.Vessel.Highest)
-	if len(t.learned.Vessel.Refills) == 0 {
+	if len(t.learned.Vessel.Refills) == 0 || len(highest) == 0 { // of a day that ended overfull only the filling is learned
 		return capacity + max(overfullUnknown, capacity/100)
 	}
 	statistic.Median(highest) // sorts
@@ -122,8 +133,10 @@ func (t *tank) overfullEvidence(v *view, s *series, perHour float64) aquarium.Ev
 			e.Facts = append(e.Facts, word(FactAssumed, "rim a tenth over full"))
 		}
 	} else if usual, _ := t.usualRefill(v.now); usual > 0 {
-		e.Value = usual * v.now.Sub(t.sensor(part.Refill).since).Hours()
-		e.Facts = append(e.Facts, word(FactAssumed, "empty when it began"))
+		from := t.unheard()
+		if e.Value = from.v + usual*v.now.Sub(from.at).Hours(); from.v == 0 {
+			e.Facts = append(e.Facts, word(FactAssumed, "empty when it began"))
+		}
 	}
 	e.Facts = append(e.Facts, word(FactRefill, stateWord(on, known, "on", "off")))
 	if known && on {
