@@ -149,7 +149,7 @@ func (t *tank) bursts(v *view) (fall, bool) {
 		return fall{}, false
 	}
 	ps := s.window(v.now, max(burstFor, 3*s.interval()))
-	if len(ps) < 3 || ps[len(ps)-1].at.Sub(ps[0].at) <= burstFor-max(s.interval(), aquarium.Step) { // wherever they lie in the tick
+	if len(ps) < 3 || ps[len(ps)-1].at.Sub(ps[0].at) < burstFor-max(s.interval(), aquarium.Step) { // wherever they lie in the tick
 		return fall{}, false
 	}
 	h := hingeOf(ps, ps[0].at)
