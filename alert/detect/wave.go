@@ -85,6 +85,12 @@ const (
 	restlessTimes = 1.5
 	restlessTrim  = 5   // one of so many is left out
 	restlessMost  = 3.0 // times what is usual
+	// A sensor that tells its changes only, by steps beyond its noise, goes to and fro by
+	// one of them whenever the water stands on an edge, and by two or more for a
+	// reading or so: waves do that again and again, for longer than a splash.
+	toAndFro     = 2.0 // steps: the most that a flicker's second differences come to
+	restlessMore = 3   // readings
+	restlessSpan = 90 * time.Second
 )
 
 // restless reports whether a level scatters more than it usually does, for minutes.
@@ -93,6 +99,9 @@ func (s *series) restless(now aquarium.Instant) bool {
 		return false
 	}
 	ps := s.window(now, restlessFor)
+	if s.config.OnChange && s.wave.slow <= toAndFro*s.wave.digit {
+		return sways(ps, (toAndFro+0.5)*s.wave.digit)
+	}
 	if len(ps) < restlessLeast {
 		return false
 	}
@@ -106,4 +115,22 @@ func (s *series) restless(now aquarium.Instant) bool {
 		sum += min(d, restlessMost*s.wave.slow)
 	}
 	return sum > restlessTimes*s.wave.slow*float64(n)
+}
+
+// sways reports whether second differences of points are larger than that again and
+// again.
+func sways(ps []point, mm float64) bool {
+	n, first := 0, aquarium.Instant(0)
+	for i := 2; i < len(ps); i++ {
+		if math.Abs(ps[i].v-2*ps[i-1].v+ps[i-2].v) <= mm {
+			continue
+		}
+		if n++; n == 1 {
+			first = ps[i].at
+		}
+		if n >= restlessMore && ps[i].at.Sub(first) >= restlessSpan {
+			return true
+		}
+	}
+	return false
 }

@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"testing"
 	"time"
+
+	"lentic/collector/aquarium"
 )
 
 // TestWaves: hands in the water are seen by a fine level and by a coarse one; a level
@@ -87,6 +89,51 @@ func TestRestless(t *testing.T) {
 				t.Errorf("restless in %.4f of all, want at most %.3f", share, c.most)
 			case c.most == 1 && share < 0.93:
 				t.Errorf("restless in %.4f of all, want nearly all", share)
+			}
+		})
+	}
+}
+
+// TestRestlessOnChange: a level that tells its changes goes to and fro by one of its
+// steps on an edge, and by more than that again and again only with hands in it.
+func TestRestlessOnChange(t *testing.T) {
+	const every, trials = 10 * time.Second, 2000
+	for _, c := range []struct {
+		name        string
+		mm          func(rng *rand.Rand) float64 // each twenty seconds
+		least, most float64                      // share of all trials that are restless
+	}{
+		{"on an edge between two steps", func(*rand.Rand) float64 { return 0.5 }, 0, 0.005},
+		{"a splash of 40 s", nil, 0, 0.15},
+		{"hands", func(rng *rand.Rand) float64 { return 4*rng.Float64() - 1 }, 0.8, 1},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			rng, restless := rand.New(rand.NewPCG(3, 12)), 0
+			for range trials {
+				s := &series{config: aquarium.Sensor{OnChange: true, Refresh: 15 * m}}
+				s.wave.n, s.wave.slow, s.wave.digit = waveKnown+1, 1.9, 1
+				told, water := math.Inf(1), 0.0
+				for d := time.Duration(0); d < restlessFor; d += every {
+					switch {
+					case c.mm == nil:
+						water = 0
+						if d >= 2*m && d < 2*m+40*time.Second {
+							water = 8 * rng.Float64()
+						}
+					case d%(2*every) == 0:
+						water = c.mm(rng)
+					}
+					if v := math.Round(water + 0.3*rng.NormFloat64()); v != told {
+						told = v
+						s.points, s.heard = append(s.points, point{zero.Add(d), v}), zero.Add(d)
+					}
+				}
+				if s.restless(s.points[len(s.points)-1].at) {
+					restless++
+				}
+			}
+			if share := float64(restless) / trials; share < c.least || share > c.most {
+				t.Errorf("restless in %.4f of all, want from %.3f to %.3f", share, c.least, c.most)
 			}
 		})
 	}
