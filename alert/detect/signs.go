@@ -19,10 +19,11 @@ const (
 	waterOut                  // quicker than anything but a hand or a hole
 	waterIn                   // quicker than the top-off, after it had gone out
 	waves                     // hands in the water
+	inTurn                    // one filter after another
 	kinds
 )
 
-var signWords = [kinds]string{"filters off", "a filter off", "filters paused", "probe out", "water out", "water in", "waves"}
+var signWords = [kinds]string{"filters off", "a filter off", "filters paused", "probe out", "water out", "water in", "waves", "filters in turn"}
 
 const (
 	// boutEnds is how long nothing may be seen until a bout of signs is over.
@@ -45,25 +46,34 @@ const (
 	fallsMost  = 0.6 // of the water's depth
 	standsFor  = time.Hour
 	fallPauses = 5 * time.Minute
+	// Waves so shortly before all filters stop are those of the hands that stop them; a
+	// splash a while before a hose bursts is not.
+	wavesAhead = 5 * time.Minute
+	// What a level that moves falls by in its last minutes, of what it should, to fall.
+	leavesShare = 0.5
 )
 
 // signs is a bout of signs that follow each other.
 type signs struct {
-	first [kinds]aquarium.Instant // 0: not seen in this bout
-	began aquarium.Instant        // 0: no bout
-	last  aquarium.Instant
-	hands aquarium.Instant // the last sign that nothing but hands gives; 0: none yet
-	falls aquarium.Instant // since when water leaves, with short pauses; 0: it does not
-	fell  aquarium.Instant // when it last did
-	over  aquarium.Instant // when the last bout ended that was a visit; 0: none was
-	spent aquarium.Instant // when water last did what no visit does; 0: never
-	gone  aquarium.Instant // the last sign of hands before that
+	first    [kinds]aquarium.Instant // 0: not seen in this bout
+	began    aquarium.Instant        // 0: no bout
+	last     aquarium.Instant
+	hands    aquarium.Instant // the last sign that nothing but hands gives; 0: none yet
+	falls    aquarium.Instant // since when water leaves, with short pauses; 0: it does not
+	fell     aquarium.Instant // when it last did
+	over     aquarium.Instant // when the last bout ended that was a visit; 0: none was
+	spent    aquarium.Instant // when water last did what no visit does; 0: never
+	gone     aquarium.Instant // the last sign of hands before that
+	waved    aquarium.Instant // the last waves before any water left; 0: none
+	withStop bool             // they came with the stop of all filters
+	inPause  bool             // water began to leave while the filters paused
+	turns    turns
 }
 
 // follow looks for signs at a tick.
 func (g *signs) follow(v *view, t *tank) {
 	if v.visited(t.config.ID) || t.visitedLately(v) {
-		*g = signs{over: g.over, spent: g.spent, gone: g.gone} // what is done is known
+		g.forget() // what is done is known
 		return
 	}
 	if g.began != 0 && (v.now.Sub(g.last) > boutEnds || v.now.Sub(g.began) > boutMost) {
@@ -79,6 +89,14 @@ func (g *signs) follow(v *view, t *tank) {
 		if all {
 			g.see(v.now, filtersStill)
 		}
+	}
+	if g.began != 0 && g.turns.follow(v, t) && g.first[inTurn] == 0 {
+		g.see(v.now, inTurn)
+		g.hands = v.now
+	}
+	if stop := g.first[filtersStill]; stop != 0 && g.waved != 0 {
+		apart := g.waved.Sub(stop)
+		g.withStop = g.withStop || apart > -wavesAhead && apart < boutEnds
 	}
 	for _, s := range t.order {
 		if g.began != 0 && s.hand.back > g.began {
@@ -97,6 +115,9 @@ func (g *signs) follow(v *view, t *tank) {
 	}
 	if d, ok := t.levelMove(v); ok {
 		if d <= -levelMoved || usual && g.first[waves] != 0 && t.plunges(v) {
+			if g.first[waterOut] == 0 {
+				g.inPause = usual
+			}
 			g.see(v.now, waterOut)
 			if g.falls == 0 || v.now.Sub(g.fell) > fallPauses {
 				g.falls = v.now
@@ -127,6 +148,9 @@ func (g *signs) seeWaves(v *view, t *tank, calm bool) {
 	if rough || calm && g.first[waves] == 0 && g.first[waterOut] == 0 && s.restless(v.now) {
 		g.see(v.now, waves)
 		g.hands = v.now
+		if g.first[waterOut] == 0 {
+			g.waved = v.now
+		}
 	}
 }
 
@@ -135,14 +159,20 @@ func (g *signs) end(at aquarium.Instant) {
 	if g.areVisit() {
 		g.over = at
 	}
-	*g = signs{over: g.over, spent: g.spent, gone: g.gone}
+	g.forget()
 }
 
-// runsAway reports, of water that leaves, whether it does what no visit does: for
-// so long since there was a sign of hands, or in all, or so much. What is only guessed
-// hides no flood.
+// forget begins anew.
+func (g *signs) forget() { *g = signs{over: g.over, spent: g.spent, gone: g.gone} }
+
+// runsAway reports, of water that leaves, whether it does what no visit does: onto
+// the floor, for so long since there was a sign of hands, or in all, or so much. What is
+// only guessed hides no flood.
 func (t *tank) runsAway(v *view, g *signs) bool {
-	if v.now.Sub(g.touched()) > handsFor || v.now.Sub(g.falls) > fallsFor {
+	if t.spills(v) {
+		return true
+	}
+	if v.now.Sub(g.touched()) > handsFor && t.leaves(v) || v.now.Sub(g.falls) > fallsFor {
 		return true
 	}
 	fill := 10 * t.config.Size.FillCM
@@ -159,6 +189,34 @@ func (t *tank) handsIdle(v *view) bool {
 	return v.stands(aquarium.VisitUndeclared, t.config.ID, "") && !v.visited(t.config.ID) && v.now.Sub(t.signs.touched()) > handsFor
 }
 
+// leaves reports whether the level, which has moved far in ten minutes, has fallen in
+// the last of them too, by more than a fine one flickers: what has run out stays out
+// when it no longer does.
+func (t *tank) leaves(v *view) bool {
+	s := t.topOffLevel()
+	near := 2*time.Minute + s.interval()
+	least := leavesShare * levelMoved * near.Minutes() / levelMoves.Minutes()
+	if t.vessel.step < swingStep {
+		least = max(least, t.vessel.step)
+	}
+	return s.middle(v.now.Add(-near), near)-s.middle(v.now, near) > least
+}
+
+// spills reports whether the floor has become wet within the time that water may leave
+// in a visit: what has been wet for longer is a puddle, or a sensor that hangs.
+func (t *tank) spills(v *view) bool {
+	p := t.config.Equipment.Floor
+	if p == nil {
+		return false
+	}
+	wet, known := t.on(p.Wet, v.now)
+	if !known || !wet {
+		return false
+	}
+	since := v.now.Sub(t.sensor(p.Wet).since)
+	return since >= wetOn && since <= fallsFor
+}
+
 func (g *signs) see(at aquarium.Instant, k sign) {
 	if g.began == 0 {
 		g.began = at
@@ -172,14 +230,16 @@ func (g *signs) see(at aquarium.Instant, k sign) {
 // areVisit reports whether the signs together are a visit. Filters that stand still
 // and water that leaves may be a hose that has burst, and a probe that hangs in
 // the air because of that comes after it; a hose puts no water back, takes no
-// probe out of a full tank, and makes no waves before any water has left. Waves and
-// filters that are off at their usual time are a feeding, until water leaves.
+// probe out of a full tank, stops no filter after another, and makes no waves before
+// any water has left. Waves and filters that are off at their usual time are a feeding,
+// until water leaves while they are: no hose bursts without its pump, and once they run
+// again it may.
 func (g *signs) areVisit() bool {
 	seen := func(k sign) bool { return g.first[k] != 0 }
 	first := func(k sign) bool { return seen(k) && (!seen(waterOut) || g.first[k] < g.first[waterOut]) }
-	soon := func(k sign) bool { return seen(k) && g.first[waves].Sub(g.first[k]) < boutEnds }
-	return seen(waterIn) || first(probeOut) && (seen(filterStill) || seen(waterOut)) ||
-		first(waves) && (soon(filtersStill) || soon(filtersPaused) && seen(waterOut))
+	soon := seen(filtersPaused) && g.first[waves].Sub(g.first[filtersPaused]) < boutEnds
+	return seen(waterIn) || seen(inTurn) || first(probeOut) && (seen(filterStill) || seen(waterOut)) ||
+		first(waves) && (g.withStop || soon && g.inPause)
 }
 
 // inHand reports whether a probe is somewhere else than in the tank's water, in
@@ -245,7 +305,17 @@ func (t *tank) levelMove(v *view) (float64, bool) {
 	}
 	// Waves and splashes: the middle of some minutes is what the water does.
 	near := 2*time.Minute + s.interval()
-	return middleIn(s.window(v.now, near)) - middleIn(s.window(v.now.Add(near/2-levelMoves), near)), true
+	return s.middle(v.now, near) - s.middle(v.now.Add(near/2-levelMoves), near), true
+}
+
+// middle is the median of some minutes' readings; of a sensor that had nothing to tell
+// then what it had told last.
+func (s *series) middle(at aquarium.Instant, near time.Duration) float64 {
+	if ps := s.window(at, near); len(ps) > 0 {
+		return middleIn(ps)
+	}
+	v, _ := s.at(at)
+	return v
 }
 
 // signLevel is the tank's level, as far as it may show hands: told in another unit it
@@ -305,7 +375,7 @@ func (t *tank) byHand(v *view) bool {
 		return false
 	}
 	near := 2*time.Minute + s.interval() // waves and splashes: see levelMove
-	now, rise, over := middleIn(s.window(v.now, near)), 0.0, time.Duration(0)
+	now, rise, over := s.middle(v.now, near), 0.0, time.Duration(0)
 	for ago := near; ago <= levelMoves; ago += near / 2 {
 		if ps := s.window(v.now.Add(-ago), near); len(ps) > 0 && now-middleIn(ps) > rise {
 			rise, over = now-middleIn(ps), ago

@@ -133,6 +133,42 @@ var visitStories = []scenario{
 		},
 	},
 	{
+		name: "one filter is cleaned, then the other, and water is changed: known by the second", lasts: 5 * h,
+		paths: map[string]string{"flow-a": "0m:900 60m:900 60m1s:0 74m:0 74m1s:900", "flow-b": "0m:880 76m:880 76m1s:0 90m:0 90m1s:880",
+			"level": "0m:0 95m:0 105m:-90 108m:-90 118m:0"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 63 * m, priority: aquarium.Medium},
+			{event: returnedNow, cause: aquarium.FilterStalled, equipment: "a", after: 74 * m, by: 77 * m},
+			{event: raisedNow, cause: aquarium.VisitUndeclared, after: 76 * m, by: 79 * m, priority: aquarium.Medium},
+			{event: returnedNow, cause: aquarium.VisitUndeclared, after: 138 * m, by: 150 * m},
+		},
+	},
+	{
+		name: "a splash, and ten minutes later the only filter's hose bursts: no hands", every: 10 * time.Second,
+		change: func(t *aquarium.Tank) { t.Equipment.Filters = t.Equipment.Filters[:1] },
+		paths:  map[string]string{"flow-a": "0m:900 60m:900 60m1s:0", "level": "0m:0 49m:0 " + choppy(49*m, 50*m) + "60m:0 80m:-150"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.WaterLoss, after: 60 * m, by: 63 * m, priority: aquarium.High},
+		},
+	},
+	{
+		name: "hands, and then the floor is wet while water leaves: told as if nobody were there", every: 10 * time.Second,
+		paths: map[string]string{"flow-a": "0m:900 60m:900 60m1s:0", "flow-b": "0m:880 60m:880 60m1s:0",
+			"level": "0m:0 58m:0 " + choppy(58*m, 62*m) + "63m:0 83m:-150", "wet": "0m:0 72m:0 72m1s:1"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.VisitUndeclared, after: 60 * m, by: 62 * m},
+			{event: raisedNow, cause: aquarium.FloorWet, equipment: "floor", after: 72 * m, by: 73 * m},
+			{event: returnedNow, cause: aquarium.VisitUndeclared, after: 72 * m, by: 73 * m},
+			{event: raisedNow, cause: aquarium.WaterLoss, after: 72 * m, by: 73 * m, priority: aquarium.High},
+		},
+	},
+	{
+		name: "water has run out and stays out, by a level that tells its changes: nobody put it back", every: 10 * time.Second,
+		change: func(t *aquarium.Tank) { s := t.Sensor("level"); s.OnChange, s.Refresh = true, 4*h },
+		paths:  map[string]string{"level": "0m:0 60m:0 75m:-150 75m1s:-"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: aquarium.WaterLoss, after: 60 * m, by: 66 * m, priority: aquarium.High}},
+	},
+	{
 		name: "a hose bursts and the probe ends in the air",
 		paths: map[string]string{
 			"flow-a": "0m:900 60m:900 60m1s:0", "flow-b": "0m:880 60m:880 60m1s:0",
@@ -143,6 +179,15 @@ var visitStories = []scenario{
 			{event: raisedNow, cause: aquarium.WaterLoss, after: 63 * m, by: 68 * m}, // which says it of the probe too
 		},
 	},
+}
+
+// choppy is the path of a level in which hands make waves.
+func choppy(from, until time.Duration) string {
+	path := ""
+	for at := from; at < until; at += 20 * time.Second {
+		path += fmt.Sprintf("%v:4 %v:-4 ", at, at+10*time.Second)
+	}
+	return path
 }
 
 // TestVisitAtFeeding: filters that are off at their usual time do not hide whose hands
@@ -157,21 +202,20 @@ func TestVisitAtFeeding(t *testing.T) {
 		off += fmt.Sprintf("%dm:900 %dm1s:0 %dm:0 %dm1s:900 ", at, at, at+10, at+10)
 	}
 	last := 2*1440 + noon
-	waves := ""
-	for s := 0; s < 180; s += 20 {
-		waves += fmt.Sprintf("%dm%ds:4 %dm%ds:-4 ", last-2+s/60, s%60, last-2+(s+10)/60, (s+10)%60)
-	}
+	fed := fmt.Sprintf("0m:0 %dm:0 ", last-2) + choppy(time.Duration(last-2)*m, time.Duration(last+1)*m)
 	out := fmt.Sprintf("%dm:0 %dm:-90 %dm:-90 %dm:0", last+2, last+12, last+14, last+24)
+	burst := fmt.Sprintf("%dm:0 %dm:-150", last+12, last+32)
 	for _, c := range []struct {
-		name, level string
-		want        aquarium.Cause
-		by          int
+		name, level, flow string
+		want              aquarium.Cause
+		by                int
 	}{
-		{"hands", "0m:0 " + fmt.Sprintf("%dm:0 ", last-2) + waves + out, aquarium.VisitUndeclared, 7},
-		{"no hands", "0m:0 " + out, aquarium.WaterLoss, 8},
+		{"hands", fed + out, "", aquarium.VisitUndeclared, 7},
+		{"no hands", "0m:0 " + out, "", aquarium.WaterLoss, 8},
+		{"fed, and a hose bursts once the filters run again", fed + burst, fmt.Sprintf("%dm:900 %dm1s:0", last+12, last+12), aquarium.FilterStalled, 14},
 	} {
 		s := script{paths: calm(), every: 10 * time.Second, noise: 1, lasts: 2*day + 14*h}
-		s.paths["flow-a"], s.paths["flow-b"], s.paths["level"] = "0m:900 "+off, "0m:900 "+off, c.level
+		s.paths["flow-a"], s.paths["flow-b"], s.paths["level"] = "0m:900 "+off+c.flow, "0m:900 "+off, c.level
 		var got []aquarium.Cause
 		for _, x := range s.run(t, site) {
 			if x.Event != aquarium.Raised {
@@ -181,6 +225,9 @@ func TestVisitAtFeeding(t *testing.T) {
 			if after := x.At.Sub(zero.Add(time.Duration(last) * m)); len(got) == 1 && (after < 2*m || after > time.Duration(c.by)*m) {
 				t.Errorf("%s: raised after %v, want within %d min", c.name, after, c.by)
 			}
+		}
+		if c.flow != "" && (len(got) != 2 || got[1] != aquarium.WaterLoss) {
+			t.Errorf("%s: raised %v, want the water told after the filter", c.name, got)
 		}
 		if len(got) == 0 || got[0] != c.want || c.want == aquarium.VisitUndeclared && len(got) != 1 {
 			t.Errorf("%s: raised %v, want %s", c.name, got, c.want)
