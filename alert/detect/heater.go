@@ -43,7 +43,10 @@ func (t *tank) usualRise(v *view, s *series, target float64) (usual float64) {
 			at := hour.Add(time.Duration(near)*time.Hour - time.Duration(d)*day)
 			a, b := t.hourOf(s, at.Add(-time.Hour)), t.hourOf(s, at)
 			seen = seen || a.N > 0 && b.N > 0
-			if a.N == 0 || b.N == 0 || b.Mean < target+risesFrom && !(t.unheated(at.Add(-time.Hour)) && t.unheated(at)) {
+			if a.N == 0 || b.N == 0 {
+				continue
+			}
+			if byItself := a.Mean >= target && b.Mean >= target+risesFrom; !byItself && !(t.unheated(at.Add(-time.Hour)) && t.unheated(at)) {
 				continue
 			}
 			if rise := b.Mean - a.Mean; rise > most {
@@ -77,7 +80,8 @@ func (t *tank) unheated(hour aquarium.Instant) bool {
 // K/h, until the water is clearly over its target: 100 W in 500 l.
 const unseenRise = 0.17
 
-// risesFrom is how far over its target the water is no heater's any more.
+// risesFrom is how far over its target the water is no heater's any more that was not
+// below it an hour before.
 const risesFrom = 0.2 // K
 
 // warmAgain is how long after a visit the water is still on its way: it was

@@ -170,6 +170,29 @@ func TestUnseenRoom(t *testing.T) {
 	}
 }
 
+// TestHeaterRises: nobody tells when the heater is on, and it brings the water from
+// below its target to over it all day long: that is no rise that is usual without it.
+func TestHeaterRises(t *testing.T) {
+	s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 54 * h}
+	path := "0m:24.4 "
+	for at := 30; at < 48*60; at += 180 {
+		path += fmt.Sprintf("%dm:24.2 %dm:24.8 %dm:24.8 ", at, at+60, at+90)
+	}
+	for _, c := range []struct {
+		name, then string
+		told       bool
+	}{
+		{"it goes on so", "2910m:24.2 2970m:24.8 3000m:24.8 3090m:24.2 3240m:24.5", false},
+		{"and sticks", "2910m:24.2 3180m:25.8 3240m:25.8", true},
+	} {
+		s.paths["water"] = path + c.then
+		got := s.run(t, without(library(), "heat"))
+		if told := len(got) > 0; told != c.told {
+			t.Errorf("%s:%s", c.name, brief(got))
+		}
+	}
+}
+
 // TestHotDays: the lights warm the water by day. On the day before that kept it below
 // its target, with the heater off, and today the room is warm; a heater that sticks
 // comes on top of that.
