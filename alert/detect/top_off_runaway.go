@@ -53,8 +53,11 @@ const (
 	// dryShare of what the pump should have moved is nothing, and so is a
 	// rise that noise makes.
 	dryShare = 0.1
-	dryLeast = 1.0             // mm
-	dryOver  = 5 * time.Minute // the mean of which is what it has come to, or of a quarter of the run
+	dryLeast = 1.0 // mm
+	// What a leak of half the pump's rate leaves of it. A pump that brings less than
+	// that by itself cannot be told from a larger leak, and is feared to run on.
+	catchesUpShare = 0.5
+	dryOver        = 5 * time.Minute // the mean of which is what it has come to, or of a quarter of the run
 	// At its mark a float wavers with the waves.
 	floatChatters = 5 * time.Minute
 	// Half-way to the rim and still climbing is more than anybody pours in by a
@@ -236,7 +239,7 @@ func (t *tank) leaps(s *series, at aquarium.Instant) bool {
 func (t *tank) overRun(v *view) bool {
 	on, known := t.parts.pump.isOn(v.now)
 	ran := v.now.Sub(t.pump.since)
-	return known && on && ran > t.pump.twice(t) && !t.bringsNothing(v, ran) && !t.feedsLeak(v)
+	return known && on && ran > t.pump.twice(t) && !t.bringsNothing(v, ran) && !t.feedsLeak(v) && !t.catchesUp(v, ran)
 }
 
 // feedsLeak reports whether the pump runs for long because water leaves the tank: then
@@ -244,6 +247,19 @@ func (t *tank) overRun(v *view) bool {
 func (t *tank) feedsLeak(v *view) bool {
 	s := t.level
 	return v.stands(aquarium.WaterLoss, t.config.ID, "") && s.current(v.now) && s.value() <= t.topOff().BandMM
+}
+
+// catchesUp reports whether the pump runs for long because some of what it brings leaves
+// again: most of that raises the level, which after so long would be over its band if
+// the pump were at its work alone. It is given twice as long, for then the water goes
+// elsewhere.
+func (t *tank) catchesUp(v *view, ran time.Duration) bool {
+	s, r := t.level, &t.pump
+	if s == nil || !r.known || !s.current(v.now) || ran > 2*r.twice(t) {
+		return false
+	}
+	newest := s.points[len(s.points)-1]
+	return newest.v <= t.topOff().BandMM-runawayMargin && newest.v-r.began >= max(dryLeast, catchesUpShare*r.brings(t, newest.at))
 }
 
 // topOffEvidence is the level and its trend, and what the pump has done; the

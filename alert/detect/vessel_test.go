@@ -109,6 +109,17 @@ var vesselStories = []scenario{
 		want: []want{{event: raisedNow, cause: lost, after: 62 * m, by: 80 * m}},
 	},
 	{
+		name: "a litre a minute leaks and the top-off makes it good",
+		paths: map[string]string{"level": "0m:1.4 60m:1 3762s:-2 4194s:2 4410s:-2 4842s:2 5058s:-2 5490s:2 5706s:-2 6138s:2 6354s:-2 6786s:2 7002s:-2 7434s:2 7650s:-2 8082s:2",
+			"topoff": "0m:0 3762s:1 4194s:0 4410s:1 4842s:0 5058s:1 5490s:0 5706s:1 6138s:0 6354s:1 6786s:0 7002s:1 7434s:0 7650s:1 8082s:0"},
+		lasts: 100 * m,
+		want: []want{ // the pump has run twice what it should: until more is known it may be that
+			{event: raisedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 65 * m, by: 70 * m},
+			{event: returnedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 70 * m, by: 73 * m},
+			{event: raisedNow, cause: lost, after: 70 * m, by: 80 * m},
+		},
+	},
+	{
 		name: "a hose bursts and its filter stands still", paths: map[string]string{"level": "0m:2 60m:2 90m:-165", "flow-a": "0m:900 60m:900 60m1s:0"}, lasts: 70 * m,
 		want: []want{
 			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 63 * m},

@@ -83,6 +83,9 @@ func (t *tank) losing(v *view, seen, byPump, stood bool) loss {
 		if litresH, ok := t.lostFromRun(v); ok && litresH > l.may+fallMore {
 			return is(litresH, t.pump.since)
 		}
+		if litresH, ok := t.lostInRounds(v); ok && litresH > l.may+fallMore {
+			return is(litresH, v.now.Add(-roundsFor))
+		}
 		if litresH, since, ok := t.lostFromLaps(v, l.may+fallMore); ok {
 			return is(litresH, since)
 		}
