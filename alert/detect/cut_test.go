@@ -152,3 +152,54 @@ func TestFillCutsAFall(t *testing.T) {
 		}
 	}
 }
+
+// TestOneReadingIsNoClimb: of readings of two millimetres the last one lies above the others
+// by chance, and the next one is as low as ever.
+func TestOneReadingIsNoClimb(t *testing.T) {
+	site := library()
+	w := New(site)
+	const digits = "1101111011121111101101011211111010111111221111200021200211201100121111102111211011010+0000+2011"
+	mm := below(digits, 2)
+	before := slices.Clone(mm[:60])
+	mm = slices.Concat(before, before, mm)
+	for i := time.Duration(0); i*aquarium.Step <= time.Duration(len(mm)-1)*30*time.Second; i++ {
+		at := zero.Add(i * aquarium.Step)
+		if d := i * aquarium.Step; d%(30*time.Second) == 0 {
+			for id, v := range map[aquarium.SensorID]float64{"level": mm[d/(30*time.Second)], "topoff": 0} {
+				w.Observe(aquarium.Sample{Sensor: aquarium.SensorKey{Site: site.ID, Tank: "atrium", Sensor: id}, At: at, Value: v})
+			}
+		}
+		for _, x := range w.Tick(at) {
+			if x.Event == aquarium.Raised && x.Identity.Cause == aquarium.TopOffRunaway {
+				t.Errorf("told after %v", i*aquarium.Step)
+			}
+		}
+	}
+}
+
+// TestCoarseLevelMoves: a level that comes up by eleven millimetres an hour, read in steps
+// of two with a millimetre of noise, and one that stands still. The median slope of the
+// last quarter of an hour is nothing for both.
+func TestCoarseLevelMoves(t *testing.T) {
+	for _, c := range []struct {
+		name, digits string
+		lo, hi       float64 // mm/h
+	}{
+		{"comes up", "432333323223223213232323232221212121102211110111111101111100", 8, 14},
+		{"stands", "111110111211211212111111110110111121211111111101112111111110", -stillClimbs, stillClimbs},
+	} {
+		s := &series{}
+		for i, mm := range below(c.digits, 2) {
+			s.points = append(s.points, point{zero.Add(time.Duration(i) * 30 * time.Second), mm})
+		}
+		var den tank
+		den.vessel.step = 2
+		v := &view{now: s.newest()}
+		if median, _ := den.trend(s, v.now, climbWindow); median != 0 {
+			t.Errorf("%s: the median slope is %g mm/h, want 0", c.name, median)
+		}
+		if got, ok := den.moves(v, s); !ok || got < c.lo || got > c.hi {
+			t.Errorf("%s: moves %.1f mm/h, %v, want %g to %g", c.name, got, ok, c.lo, c.hi)
+		}
+	}
+}

@@ -97,7 +97,7 @@ func (b *ebb) take(x *vessel, p point, gap time.Duration, s *series) {
 	if b.hour == 0 {
 		b.hour = p.at.Floor(ebbHour)
 	}
-	if !resting || gap > max(2*time.Minute, 3*s.interval()) || p.v > b.low+b.rise() || math.Abs(p.v-b.last) > ebbJump {
+	if !resting || gap > max(2*time.Minute, 3*s.interval()) || p.v > b.low+b.rise(x.step) || math.Abs(p.v-b.last) > ebbJump {
 		b.end()
 	}
 	if resting {
@@ -110,8 +110,15 @@ func (b *ebb) take(x *vessel, p point, gap time.Duration, s *series) {
 	b.last = p.v
 }
 
-// rise is what a level must rise by for water to have come in, mm.
-func (b *ebb) rise() float64 { return max(ebbRise, min(ebbRange*b.noise, 2*ebbRise)) }
+// rise is what a level must rise by for water to have come in, mm. Readings in coarse
+// steps lie up to one further apart than the water does, and an hour's noise is that of
+// how they happened to fall.
+func (b *ebb) rise(step float64) float64 {
+	if step < waveCoarse {
+		step = 0
+	}
+	return max(ebbRise, min(ebbRange*b.noise+step, 2*ebbRise))
+}
 
 // end closes the present stretch.
 func (b *ebb) end() {
@@ -127,12 +134,13 @@ func (b *ebb) fold(t *tank, v *view) {
 	sum := b.sum
 	b.sum = pooled{}
 	perMM, _ := t.perMM()
-	cut := b.rise()
+	step := t.vessel.step
+	cut := b.rise(step)
 	if sum.n > 0 { // else nothing was at rest
 		b.noise = sum.noise()
 	}
 	slope, se, ok := sum.slope()
-	if se *= perMM; !ok || se > ebbError || sum.covered < ebbCover || cut < b.rise()-ebbRise/4 {
+	if se *= perMM; !ok || se > ebbError || sum.covered < ebbCover || cut < b.rise(step)-ebbRise/4 {
 		return
 	}
 	lost := -slope * perMM // l/h

@@ -51,6 +51,24 @@ func TestRoughHours(t *testing.T) {
 	}
 }
 
+// TestFlickerCutsNoHour: an hour of a level that stands still, in steps of two millimetres
+// that it flickers over, is not cut at each rise by two of them, be it after an hour whose
+// readings happened to agree: all its stretches would begin high and end low, by three
+// millimetres an hour. A jump by two steps at once cuts it all the same.
+func TestFlickerCutsNoHour(t *testing.T) {
+	const digits = "110121121111111111112201010001011201112011111111110101121210011111111111011211201111101211121111112211111201210112200111"
+	b, s, x := ebb{noise: 0.57}, &series{}, &vessel{step: 2}
+	mm := below(digits, 2)
+	for i := 2; i < len(mm); i++ {
+		b.take(x, point{zero.Add(time.Duration(i) * 30 * time.Second), middleOf(mm[i-2], mm[i-1], mm[i])}, 30*time.Second, s)
+	}
+	b.end()
+	slope, se, ok := b.sum.slope()
+	if !ok || b.sum.stretches > 2 || math.Abs(slope) > 3*se {
+		t.Errorf("%d stretches with a slope of %.2f mm an hour, standard error %.2f, %v; want none surely", b.sum.stretches, slope, se, ok)
+	}
+}
+
 // levels hands a level, read each so often with the usual noise, to a watch of the
 // library and says when water-loss was first raised.
 func levels(seed uint64, every, lasts time.Duration, change func(*aquarium.Tank), level func(d time.Duration) (mm float64, pump bool)) (time.Duration, bool) {

@@ -74,7 +74,7 @@ func (t *tank) falls(v *view) (fall, bool) {
 	if !ok && len(stretches) > 1 && len(newest) >= fallPoints {
 		h, ok = sure.climb(s.interval(), may, stretches...)
 	}
-	if low, high := extremes(s.window(v.now, v.now.Sub(from))); !ok || s.waves(v.now) || x.step >= swingStep && high-low < flickers*x.step {
+	if low, high := extremes(s.window(v.now, v.now.Sub(from))); !ok || t.waves(v, s) || x.step >= swingStep && high-low < flickers*x.step {
 		return fall{}, false
 	}
 	return fall{h.perHour, v.now.Add(-time.Duration(h.rise / h.perHour * float64(time.Hour))), h.rise}, true

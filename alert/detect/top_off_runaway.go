@@ -41,6 +41,7 @@ const (
 	// hands are in the water, for a minute or so: what lies over the band for
 	// longer is believed.
 	wavesScatter = 1.0 // mm, standard deviation: twice what the usual sensor has by itself
+	wavesTimes   = 2   // ... or that many times what a coarse one has
 	wavesFor     = 3 * time.Minute
 	wavesOn      = 150 * time.Second
 	wavesReads   = 4
@@ -115,7 +116,7 @@ func (t *tank) overBand(v *view, f *finding) bool {
 		return true
 	}
 	if stood { // the pump being pulled does not lower the water
-		climb, ok := t.trend(s, v.now, climbWindow)
+		climb, ok := t.moves(v, s)
 		f.true = s.value() > end-s.wavers(part.BandMM) || ok && climb > stillClimbs
 		return true
 	}
@@ -147,7 +148,10 @@ func (t *tank) overBand(v *view, f *finding) bool {
 	} else if learned && s.over(v.now, max(end+differ, limit-margin), still) {
 		f.true, f.on = true, 0
 	} else {
-		f.true, f.on = t.siphons(v, s) && !s.waves(v.now), 0
+		f.true, f.on = t.siphons(v, s) && !t.waves(v, s), 0
+		if t.vessel.step >= waveCoarse { // of which a few readings more say that it goes on
+			f.on = runawayOn
+		}
 	}
 	return true
 }
@@ -212,9 +216,35 @@ func (s *series) over(now aquarium.Instant, mm float64, still bool) bool {
 }
 
 // waves reports whether the last readings scatter.
-func (s *series) waves(now aquarium.Instant) bool {
+func (s *series) waves(now aquarium.Instant) bool { return s.scatters(now, wavesScatter) }
+
+// waves is the same of a level whose own readings may scatter by that, where its steps
+// are coarse.
+func (t *tank) waves(v *view, level *series) bool {
+	if t.vessel.step < waveCoarse {
+		return level.waves(v.now)
+	}
+	return level.scatters(v.now, max(wavesScatter, wavesTimes*level.wave.noise()))
+}
+
+// scatters reports whether the last readings do by more than so many millimetres.
+func (s *series) scatters(now aquarium.Instant, mm float64) bool {
 	ps := s.window(now, max(wavesFor, 6*s.interval())) // one or two may be held back
-	return len(ps) >= fallPoints && scatter(ps) > wavesScatter
+	return len(ps) >= fallPoints && scatter(ps) > mm
+}
+
+// moves is how fast a level that was told has climbed of late, mm/h. The median slope of
+// readings in coarse steps is nothing for hours, so of these it is the mean one of twice
+// the time.
+func (t *tank) moves(v *view, level *series) (perHour float64, ok bool) {
+	if t.vessel.step < waveCoarse {
+		return t.trend(level, v.now, climbWindow)
+	}
+	ps := level.held(v.now, 2*climbWindow)
+	if len(ps) < siphonPoints {
+		return 0, false
+	}
+	return hingeOf(ps, ps[0].at).perHour, true
 }
 
 // leaps reports whether the level has risen since before then by more than the

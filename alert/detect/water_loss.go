@@ -75,7 +75,7 @@ func (t *tank) losing(v *view, seen, byPump, stood bool) loss {
 			return is(f.perHour*perMM, f.since)
 		}
 		if stood && v.now >= x.busy {
-			p, ok := t.trend(t.level, v.now, climbWindow)
+			p, ok := t.moves(v, t.level)
 			if ok && -p*perMM > l.may+lossOver+lossErrors*t.slopeError()*perMM || x.before.known && t.level.value() < x.before.mm-lossBack {
 				return is(max(0, -p*perMM), 0)
 			}
