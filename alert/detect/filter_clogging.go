@@ -165,11 +165,13 @@ func filterClogging(v *view, t *tank) {
 }
 
 // runs is the filter's flow now: the median of the last hours it ran in that are
-// over; false where none are.
+// over; false where none are. Hours of a level that was below its band do not count:
+// what draws at the surface draws less then.
 func (t *tank) runs(s *series, at aquarium.Instant, clean float64) (float64, bool) {
 	var highs []float64
 	for i := 1; i <= 2*clogHours && len(highs) < clogHours; i++ {
-		if h := t.hourOf(s, at.Floor(time.Hour).Add(-time.Duration(i)*time.Hour)); h.N > 0 && h.High > max(leastFlow, stallShare*clean) {
+		hour := at.Floor(time.Hour).Add(-time.Duration(i) * time.Hour)
+		if h := t.hourOf(s, hour); h.N > 0 && h.High > max(leastFlow, stallShare*clean) && !t.wasLow(hour) {
 			highs = append(highs, h.High)
 		}
 	}
@@ -177,6 +179,16 @@ func (t *tank) runs(s *series, at aquarium.Instant, clean float64) (float64, boo
 		return 0, false
 	}
 	return middleOf(highs[0], highs[1], highs[2]), true
+}
+
+// wasLow reports whether the level is known to have been below its band in an hour.
+func (t *tank) wasLow(hour aquarium.Instant) bool {
+	band := t.topOff().BandMM
+	if t.level == nil || band <= 0 {
+		return false
+	}
+	h := t.hourOf(t.level, hour)
+	return h.N > 0 && h.Mean < -band
 }
 
 // reaches is when the flow comes to its limit at the pace of the newest days, 0

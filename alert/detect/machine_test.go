@@ -337,6 +337,19 @@ func TestCleanFilter(t *testing.T) {
 	}
 }
 
+// TestSkimmerOfALowLevel: what draws at the surface gives less while the level is below
+// its band, and does not clog for that.
+func TestSkimmerOfALowLevel(t *testing.T) {
+	s := script{paths: calm(), every: 5 * time.Minute, noise: 1, lasts: 7 * day}
+	s.paths["flow-a"] = "0m:900 8640m:900 8641m:560 9360m:560 9361m:900"
+	s.paths["level"] = "0m:0 8640m:0 8641m:-9 9360m:-9 9361m:0"
+	for _, x := range s.run(t, library()) {
+		if x.Identity.Cause == aquarium.FilterClogging {
+			t.Errorf("%s %v at %v", x.Event, x.Identity, x.At.Sub(zero))
+		}
+	}
+}
+
 func slicesOf(v float64, n int) []float64 {
 	xs := make([]float64, n)
 	for i := range xs {
