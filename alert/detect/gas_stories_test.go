@@ -98,6 +98,17 @@ var gasStories = []scenario{
 		name: "the electrode is shorted at night", paths: map[string]string{"ph": "0m:7.3 60m:7.3 60m10s:7"}, lasts: 2 * h,
 		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 60 * m, by: 90 * m}},
 	},
+	{ // so that nothing has gathered in it: a quarter an hour from 49m on
+		name: "the valve comes open after a pause for feeding in which it was shut", lasts: 80 * m,
+		change: func(t *aquarium.Tank) {
+			for i := range t.Equipment.Filters {
+				t.Equipment.Filters[i].Stops = []aquarium.Stop{{At: 36, For: 10 * time.Minute}}
+			}
+		},
+		paths: map[string]string{"ph": "0m:6.62 20m:6.55 49m:6.57 90m:6.4", "valve": "0m:1 20m:0",
+			"flow-a": "0m:900 36m:900 36m10s:0 46m:0 46m10s:900", "flow-b": "0m:880 36m:880 36m10s:0 46m:0 46m10s:880"},
+		want: []want{{event: raisedNow, cause: aquarium.CO2ValveStuck, equipment: "co2", after: 55 * m, by: 70 * m}},
+	},
 	{ // up by less than any leap, but water that gas brings down does not turn so
 		name:  "the probe slips out of the water in the midst of the morning's fall",
 		paths: map[string]string{"ph": "0m:7.24 60m:7.24 62m:7.22 73m:7 74m:7.15 76m:7.22 84m:7 94m:6.76 110m:6.74", "valve": "0m:0 60m:1"}, lasts: 110 * m,

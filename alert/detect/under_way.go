@@ -8,9 +8,10 @@ import "time"
 // still falls. One day's turns differ by half.
 const (
 	underWayMost = 1.5
-	// What gathered in a reactor while the filters stood still comes for so long, and
-	// is about twice what the pH shows near its target, where half of the gas only
-	// makes up for what leaves. Common practice, no source.
+	// What gathered in a reactor while the filters stood still and the valve was open, or
+	// had just shut, comes for so long, and is about twice what the pH shows near its
+	// target, where half of the gas only makes up for what leaves. Common practice, no
+	// source.
 	gatheredFor   = 30 * time.Minute
 	gatheredTimes = 2
 )
@@ -26,7 +27,13 @@ func (t *tank) underWay(v *view) (fall float64) {
 		fall = underWayMost*minutes/60*x.rate + lateReads
 	}
 	if p := t.pauses.newest(); p.Until != 0 && v.now.Sub(p.Until) < gatheredFor {
-		fall = max(stuckFall, fall) + gatheredTimes*max(x.rate, lateFall)*p.Until.Sub(p.From).Hours()
+		until := p.Until
+		if _, known := t.on(t.config.Equipment.CO2.Valve, v.now); known {
+			until = min(until, t.shutAt.Add(stuckMixing))
+		}
+		if gathered := until.Sub(p.From); gathered > 0 {
+			fall = max(stuckFall, fall) + gatheredTimes*max(x.rate, lateFall)*gathered.Hours()
+		}
 	}
 	return fall
 }

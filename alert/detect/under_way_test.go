@@ -28,7 +28,7 @@ func TestUnderWay(t *testing.T) {
 		{"the same 40 min after it", []float64{10, 10, 10, 10}, 0.2, 40 * m, 0.065},
 		{"a new tank 15 min after a pause", nil, 0.4, 15 * m, 0.05 + 2*0.4*0.2},
 	} {
-		tank := newTank("", &aquarium.Tank{})
+		tank := newTank("", &aquarium.Tank{Equipment: aquarium.Equipment{CO2: &aquarium.CO2{}}})
 		tank.learned = &Learned{Lateness: Lateness{Days: c.days}}
 		tank.shutAt = ago(13 * m)
 		tank.turning.done, tank.turning.rate = tank.shutAt, c.rate
