@@ -165,3 +165,16 @@ func TestFillsUnheard(t *testing.T) {
 		})
 	}
 }
+
+// TestOverfullAtRest: a store that somebody has filled by four litres too much, read to
+// half a litre once a minute, floods nothing; one into which three and a half litres an
+// hour go on coming does.
+func TestOverfullAtRest(t *testing.T) {
+	for comes, want := range map[float64]int{0: 0, 3.5: 1} {
+		b := basin{litres: 184, full: 180, useLH: -comes}
+		raised, _ := b.told(aquarium.ReservoirOverfull, aquarium.Reservoir{Volume: "store", CapacityL: 180, ProductionLH: 70}, 22*h)
+		if len(raised) < want || want == 0 && len(raised) > 0 || want > 0 && raised[0] > 2*h {
+			t.Errorf("%g l/h come: told at %v, want %d times at the least", comes, raised, want)
+		}
+	}
+}

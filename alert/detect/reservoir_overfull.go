@@ -56,7 +56,7 @@ func reservoirOverfull(v *view, t *tank) {
 		if (stood || now > full) && t.poured(v, s) {
 			rise = 0
 		}
-		f.true = now > full && (known && on || rise >= overfullRise)
+		f.true = now > full && (known && on || rise >= overfullRise && s.climbs(v.now))
 		if stood {
 			f.true = now > full-overfullMargin/2 && (known && on || rise >= overfullRise/2)
 		}
@@ -71,6 +71,20 @@ func reservoirOverfull(v *view, t *tank) {
 	}
 	f.prove = func() aquarium.Evidence { return t.overfullEvidence(v, s, rise/(2*overfullMean).Hours()) }
 	v.find(aquarium.ReservoirOverfull, t.config.ID, f)
+}
+
+// climbs reports whether a store's readings rise beyond their noise: over a quarter of an
+// hour, or from each ten minutes to the next for half an hour.
+func (s *series) climbs(at aquarium.Instant) bool {
+	if rises(s.window(at, 3*overfullMean)) {
+		return true
+	}
+	ps := s.window(at, 6*overfullMean)
+	if n := len(ps) / 3; n > 0 {
+		a, b, c := mean(ps[:n]), mean(ps[n:2*n]), mean(ps[2*n:])
+		return b-a >= overfullRise && c-b >= overfullRise
+	}
+	return false
 }
 
 // unheard is from when on only the switch tells what has come in, and what was stored
