@@ -74,8 +74,9 @@ func (c *change) raised(t aquarium.Transition, from aquarium.Instant) {
 	}
 	a.State, _ = occurs.after(was.State, true)
 	a.Active = true
-	a.Since, a.Raised, a.Returned = t.Since, t.At, 0
-	f.record(t.At, string(aquarium.Raised), "", "")
+	at := max(t.At, was.Returned) // late readings may tell that it never was over
+	a.Since, a.Raised, a.Returned = t.Since, at, 0
+	f.record(at, string(aquarium.Raised), "", "")
 	switch {
 	case was.State == aquarium.Shelved:
 		return
