@@ -58,6 +58,7 @@ type refused struct {
 	last    aquarium.Instant
 	value   float64 // the last one
 	n       int
+	frozen  aquarium.Instant // of the last one in the row that was, whatever the others are; 0: none was
 }
 
 func (r *refused) take(at aquarium.Instant, v float64, q aquarium.Quality) {
@@ -66,7 +67,10 @@ func (r *refused) take(at aquarium.Instant, v float64, q aquarium.Quality) {
 		return
 	}
 	if r.since == 0 || r.quality != q {
-		*r = refused{quality: q, since: at}
+		*r = refused{quality: q, since: at, frozen: r.frozen}
+	}
+	if q == aquarium.Frozen {
+		r.frozen = at
 	}
 	r.last, r.value = at, v
 	r.n++
