@@ -20,7 +20,7 @@ const (
 	roundsLeast = 3.0              // l: four times what a reading of the switch a minute is wrong by, in two runs
 	roundsKept  = 1. / 4           // of what came in, the most by which the level may have changed
 	roundsMoves = 1. / 3           // of the pump's rate
-	roundsLeap  = 1. / 2           // of what the level falls by between runs, the most that lies between two readings
+	roundsLeap  = 1. / 2           // of what the level falls by between runs, and two standard deviations, the most that lies between two readings
 )
 
 // rounds is what the top-off has done lately.
@@ -46,7 +46,7 @@ func (t *tank) lostInRounds(v *view) (litresH float64, ok bool) {
 	if r.stops < roundsStops || r.on < float64(r.stops)*roundsRun.Hours() || brought < roundsLeast || math.Abs(kept) > roundsKept*brought {
 		return 0, false
 	}
-	if r.off <= 0 || r.up/r.on-r.down/r.off < roundsMoves*rate/perMM || r.leap > -roundsLeap*r.down {
+	if r.off <= 0 || r.up/r.on-r.down/r.off < roundsMoves*rate/perMM || r.leap > 2*s.wave.noise()-roundsLeap*r.down {
 		return 0, false
 	}
 	return (brought - kept) / (r.on + r.off), true
