@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"cmp"
 	"math"
 	"strings"
 	"time"
@@ -49,6 +50,19 @@ const (
 	// Waves so shortly before all filters stop are those of the hands that stop them; a
 	// splash a while before a hose bursts is not.
 	wavesAhead = 5 * time.Minute
+	// Whoever changes water stops the filters first and has a hose to lay: nothing that bursts
+	// waits for its pump to have stood for a minute, nor stops all of them together. It is by
+	// day, within so long, and quick. Common practice, no source.
+	offAhead  = time.Minute
+	offWithin = 15 * time.Minute
+	hoseLeast = 150.0 // l/h
+	// A reading each ten seconds shows it before the stop itself must be told.
+	offFalls  = 5.0 // mm
+	offNoises = 4.0 // standard deviations
+	offPoints = 5
+	offOver   = time.Minute
+	// Where nobody says what the top-off brings, more than any small pump does.
+	topOffMost = 150.0 // l/h
 	// What a level that moves falls by in its last minutes, of what it should, to fall.
 	leavesShare = 0.5
 )
@@ -67,6 +81,7 @@ type signs struct {
 	waved    aquarium.Instant // the last waves before any water left; 0: none
 	withStop bool             // they came with the stop of all filters
 	inPause  bool             // water began to leave while the filters paused
+	offFirst bool             // it did after all of them had been stopped
 	turns    turns
 }
 
@@ -124,6 +139,11 @@ func (g *signs) follow(v *view, t *tank) {
 			}
 			g.fell = v.now
 		}
+	}
+	if !g.offFirst && !usual && all && t.letsOut(v) {
+		g.offFirst = true
+		g.see(v.now, waterOut)
+		g.falls, g.fell = v.now, v.now
 	}
 	if g.first[waterOut] != 0 && t.byHand(v) {
 		g.see(v.now, waterIn)
@@ -230,15 +250,15 @@ func (g *signs) see(at aquarium.Instant, k sign) {
 // areVisit reports whether the signs together are a visit. Filters that stand still
 // and water that leaves may be a hose that has burst, and a probe that hangs in
 // the air because of that comes after it; a hose puts no water back, takes no
-// probe out of a full tank, stops no filter after another, and makes no waves before
-// any water has left. Waves and filters that are off at their usual time are a feeding,
+// probe out of a full tank, stops no filter after another nor all of them before it
+// bursts, and makes no waves before any water has left. Waves and filters that are off at their usual time are a feeding,
 // until water leaves while they are: no hose bursts without its pump, and once they run
 // again it may.
 func (g *signs) areVisit() bool {
 	seen := func(k sign) bool { return g.first[k] != 0 }
 	first := func(k sign) bool { return seen(k) && (!seen(waterOut) || g.first[k] < g.first[waterOut]) }
 	soon := seen(filtersPaused) && g.first[waves].Sub(g.first[filtersPaused]) < boutEnds
-	return seen(waterIn) || seen(inTurn) || first(probeOut) && (seen(filterStill) || seen(waterOut)) ||
+	return seen(waterIn) || seen(inTurn) || g.offFirst || first(probeOut) && (seen(filterStill) || seen(waterOut)) ||
 		first(waves) && (g.withStop || soon && g.inPause)
 }
 
@@ -280,6 +300,50 @@ func (t *tank) stillFilters(v *view) (still, all, usual bool) {
 		}
 	}
 	return n > 0, n > 0 && n == seen, false
+}
+
+// letsOut reports whether water leaves as by a hose, and began to when all filters had
+// been stopped.
+func (t *tank) letsOut(v *view) bool {
+	p := &t.pauses
+	if p.from == 0 || p.known || v.now.Sub(p.from) > offWithin || t.clock < feedingFrom || t.clock >= feedingTo {
+		return false
+	}
+	if t.level == nil || t.level != t.signLevel(v) || !t.level.current(v.now) || t.changing(v) || t.spills(v) {
+		return false
+	}
+	f, ok := t.bursts(v)
+	if !ok {
+		f, ok = t.begins(v)
+	}
+	perMM, _ := t.perMM()
+	return ok && f.perHour*perMM >= hoseLeast && f.since.Sub(p.from) >= offAhead
+}
+
+// begins reports whether the level has begun to plunge: it has lain where it lay until
+// the filters stood, and its last readings go down on one line.
+func (t *tank) begins(v *view) (fall, bool) {
+	s := t.level
+	ref, ok := s.at(v.now.Add(-burstBefore))
+	stood := s.middle(t.pauses.from, handAgo)
+	if !ok || math.Abs(ref-stood) > offFalls/2 || stood-s.value() < max(offFalls, offNoises*s.wave.noise()) {
+		return fall{}, false
+	}
+	ps := last(s.window(v.now, offOver), offPoints)
+	if len(ps) < offPoints {
+		return fall{}, false
+	}
+	h := hingeOf(ps, ps[0].at)
+	drop, fell := stood-ps[len(ps)-1].v, -h.perHour*ps[len(ps)-1].at.Sub(ps[0].at).Hours()
+	if noise := math.Sqrt(h.rest / (offPoints - 2)); fell < max(offFalls/2, 3*noise) || noise > 1 {
+		return fall{}, false
+	}
+	for i, p := range ps[1:] {
+		if ps[i].v-p.v > burstShare*drop {
+			return fall{}, false
+		}
+	}
+	return fall{-h.perHour, v.now.Add(-time.Duration(drop / -h.perHour * float64(time.Hour))), drop}, true
 }
 
 // plunges reports whether it is about to be told that water leaves, which is seen
@@ -392,5 +456,5 @@ func (t *tank) quicklyIn(v *view, mm float64, over time.Duration) bool {
 		return true
 	}
 	perMM := t.config.Size.LitresPerMM()
-	return part.RateLH > 0 && perMM > 0 && mm*perMM > quicker*part.RateLH*over.Hours()
+	return perMM > 0 && mm*perMM > quicker*cmp.Or(part.RateLH, topOffMost)*over.Hours()
 }

@@ -27,6 +27,8 @@ func visitUndeclared(v *view, t *tank) {
 				e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookBurst, Because: word(FactSigns, "water came back")})
 			case g.first[waves] != 0:
 				e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookBurst, Because: word(FactSigns, "waves before any water left")})
+			case g.offFirst:
+				e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookBurst, Because: word(FactSigns, "filters off before any water left")})
 			case g.first[inTurn] != 0:
 				e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookBurst, Because: word(FactSigns, "one filter after another")})
 			case g.first[probeOut] != 0:
