@@ -74,7 +74,7 @@ func (t *tank) falls(v *view) (fall, bool) {
 	if !ok && len(stretches) > 1 && len(newest) >= fallPoints {
 		h, ok = sure.climb(s.interval(), may, stretches...)
 	}
-	if low, high := extremes(s.window(v.now, v.now.Sub(from))); !ok || t.waves(v, s) || x.step >= swingStep && high-low < flickers*x.step {
+	if !ok || t.waves(v, s) || x.step >= swingStep && spanned(s.window(v.now, v.now.Sub(from))) < flickers*x.step {
 		return fall{}, false
 	}
 	return fall{h.perHour, v.now.Add(-time.Duration(h.rise / h.perHour * float64(time.Hour))), h.rise}, true
@@ -92,6 +92,17 @@ func downward(ps []point) []point {
 // flickers of its steps are more than a coarse level falls by that stands on the edge
 // between two of them: cut at each rise, its stretches all begin high and end low.
 const flickers = 1.5
+
+// spanned is how far points lie apart, each as the middle of it and of those on its
+// either side: a single one flickers.
+func spanned(ps []point) float64 {
+	low, high := math.Inf(1), math.Inf(-1)
+	for i := 2; i < len(ps); i++ {
+		m := middleOf(ps[i-2].v, ps[i-1].v, ps[i].v)
+		low, high = min(low, m), max(high, m)
+	}
+	return high - low
+}
 
 // cut is what a level must rise by between two falls, mm: readings that come in steps lie
 // up to one further apart than the water does. Of a coarse one flickers makes sure.

@@ -61,6 +61,7 @@ const (
 	offNoises = 4.0 // standard deviations
 	offPoints = 5
 	offOver   = time.Minute
+	offFlat   = 1.5 // mm, or standard deviations
 	// Where nobody says what the top-off brings, more than any small pump does.
 	topOffMost = 150.0 // l/h
 	// What a level that moves falls by in its last minutes, of what it should, to fall.
@@ -312,29 +313,40 @@ func (t *tank) letsOut(v *view) bool {
 	if t.level == nil || t.level != t.signLevel(v) || !t.level.current(v.now) || t.changing(v) || t.spills(v) {
 		return false
 	}
+	lay, ok := t.layWhenOff(v)
+	if !ok {
+		return false
+	}
 	f, ok := t.bursts(v)
 	if !ok {
-		f, ok = t.begins(v)
+		f, ok = t.begins(v, lay)
 	}
 	perMM, _ := t.perMM()
-	return ok && f.perHour*perMM >= hoseLeast && f.since.Sub(p.from) >= offAhead
+	left := time.Duration((lay - t.level.value()) / f.perHour * float64(time.Hour))
+	return ok && f.perHour*perMM >= hoseLeast && v.now.Add(-left).Sub(p.from) >= offAhead
 }
 
-// begins reports whether the level has begun to plunge: it has lain where it lay until
-// the filters stood, and its last readings go down on one line.
-func (t *tank) begins(v *view) (fall, bool) {
-	s := t.level
-	ref, ok := s.at(v.now.Add(-burstBefore))
-	stood := s.middle(t.pauses.from, handAgo)
-	if !ok || math.Abs(ref-stood) > offFalls/2 || stood-s.value() < max(offFalls, offNoises*s.wave.noise()) {
-		return fall{}, false
+// layWhenOff is where the level lay before all filters stood and when they had for a
+// while; false where that is not the same.
+func (t *tank) layWhenOff(v *view) (float64, bool) {
+	s, least := t.level, max(offFlat, offFlat*t.level.wave.noise())
+	lay := s.middle(t.pauses.from, handAgo)
+	for _, p := range s.window(v.now, v.now.Sub(t.pauses.from.Add(offAhead))) {
+		return lay, math.Abs(p.v-lay) <= least
 	}
+	return 0, false
+}
+
+// begins reports whether the level has begun to plunge from where it lay: its last
+// readings go down on one line.
+func (t *tank) begins(v *view, lay float64) (fall, bool) {
+	s := t.level
 	ps := last(s.window(v.now, offOver), offPoints)
-	if len(ps) < offPoints {
+	if len(ps) < offPoints || lay-s.value() < max(offFalls, offNoises*s.wave.noise()) {
 		return fall{}, false
 	}
 	h := hingeOf(ps, ps[0].at)
-	drop, fell := stood-ps[len(ps)-1].v, -h.perHour*ps[len(ps)-1].at.Sub(ps[0].at).Hours()
+	drop, fell := lay-ps[len(ps)-1].v, -h.perHour*ps[len(ps)-1].at.Sub(ps[0].at).Hours()
 	if noise := math.Sqrt(h.rest / (offPoints - 2)); fell < max(offFalls/2, 3*noise) || noise > 1 {
 		return fall{}, false
 	}
@@ -343,7 +355,7 @@ func (t *tank) begins(v *view) (fall, bool) {
 			return fall{}, false
 		}
 	}
-	return fall{-h.perHour, v.now.Add(-time.Duration(drop / -h.perHour * float64(time.Hour))), drop}, true
+	return fall{perHour: -h.perHour, by: drop}, true
 }
 
 // plunges reports whether it is about to be told that water leaves, which is seen

@@ -8,18 +8,22 @@ import (
 )
 
 // Where no switch tells of the top-off and the level comes in steps as wide as its
-// band, a leak that the top-off makes good shows neither in how fast the level falls
-// nor in where it falls to: it goes down and comes up again, far more often than air
-// takes so much. Two times in a row must agree. A level on the edge between two steps
-// goes from one to the other by its noise: only more than a step is a swing.
+// band, or is read so seldom that only a few readings lie between two runs, a leak that
+// the top-off makes good shows neither in how fast the level falls nor in where it falls
+// to: it goes down and comes up again, far more often than air takes so much. Two times
+// in a row must agree. A level on the edge between two steps goes from one to the other
+// by its noise: only more than a step is a swing, and of a fine one what its noise and
+// waver hardly make.
 //
 // Sooner than that, how long it stays on one step on its way from the one above to the
 // one below says how fast it falls: a whole step in that time. It must have stayed on
 // that one and on the one above, which noise does not do, and a hand that takes a bucket
 // passes in a moment. Common practice, no source.
 const (
-	swingStep  = 2.5 // mm: finer ones show how fast the level falls
+	swingStep  = 2.5 // mm: one that comes in such steps is coarse, and shows by them how fast it falls
 	swingSteps = 1.5
+	swingLeast = 2.0             // mm, of a fine one
+	swingNoise = 4.0             // standard deviations
 	swingFor   = 2 * time.Minute // of which the middle is what the level is
 	stairAbove = 3 * time.Minute // on the step above, at the least
 	stairEven  = 6               // ... and such a part of the time on the one that is timed: it falls as fast on either
@@ -29,7 +33,7 @@ const (
 	stairLeast = 30 * time.Minute
 )
 
-// swings follows a coarse level down and up.
+// swings follows a level down and up.
 type swings struct {
 	looked    aquarium.Instant // 0: nothing is followed
 	low, high float64
@@ -87,7 +91,7 @@ func (x *stair) rate(step float64, now aquarium.Instant) (perHour float64, since
 // follow looks once a minute.
 func (x *swings) follow(t *tank, v *view, step float64) {
 	s := t.level
-	if step < swingStep || v.now.Floor(time.Minute) != v.now || !s.current(v.now) {
+	if v.now.Floor(time.Minute) != v.now || !s.current(v.now) {
 		return
 	}
 	if _, known := t.on(t.topOff().Pump, v.now); known || v.now < t.vessel.unrest {
@@ -95,6 +99,10 @@ func (x *swings) follow(t *tank, v *view, step float64) {
 		return
 	}
 	mm, far := s.value(), swingSteps*step // which holds where only changes are told
+	if step < swingStep {
+		noise := s.wave.noise()
+		far = max(swingLeast, swingNoise*noise*t.vessel.waver.times(noise, step))
+	}
 	if ps := s.window(v.now, max(swingFor, 3*s.interval())); len(ps) > 0 {
 		mm = middleIn(ps)
 	}
@@ -102,7 +110,9 @@ func (x *swings) follow(t *tank, v *view, step float64) {
 		*x = swings{low: mm, high: mm, falling: true}
 	}
 	x.looked = v.now
-	x.stair.take(v.now, mm, step)
+	if step >= swingStep {
+		x.stair.take(v.now, mm, step)
+	}
 	switch {
 	case x.falling && mm >= x.low+far:
 		x.at, x.fell = [2]aquarium.Instant{v.now, x.at[0]}, [2]float64{x.high - x.low, x.fell[0]}
