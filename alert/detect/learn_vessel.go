@@ -12,6 +12,7 @@ type Vessel struct {
 	Lowest      []float64     `json:"lowest,omitempty"`    // ten-minute mean of the level each day, mm
 	Uppermost   []float64     `json:"uppermost,omitempty"` // likewise
 	Refills     []Refill      `json:"refills,omitempty"`   // the last of each day that had one
+	Starts      []float64     `json:"starts,omitempty"`    // where fillings began that nobody had drawn for, likewise, l
 	Highest     []float64     `json:"highest,omitempty"`   // five-minute mean of the store each day, l
 	Fills       []float64     `json:"fills,omitempty"`     // how fast a change of water brought the level back, mm/h
 }
@@ -53,6 +54,9 @@ func learnVessel(v *view, t *tank, l *Learned) {
 	slow := v.stands(aquarium.ReservoirNotRefilling, t.config.ID, "reservoir") && len(x.Refills) >= slowLearned
 	if d.refill.LitresH > 0 && !slow { // the first are what it makes, whatever is configured
 		x.Refills = add(x.Refills, d.refill, refillsKept)
+	}
+	if d.start > 0 && !slow {
+		x.Starts = add(x.Starts, d.start, refillsKept)
 	}
 	if d.fill > 0 {
 		x.Fills = add(x.Fills, digits(d.fill), fillsKept)

@@ -22,6 +22,7 @@ const (
 	// Mains water warms and cools by a few degrees a month, at 3 % each.
 	refillsUsual = 5
 	refillsFor   = 60 * day
+	startLike    = 1.5 // times what is usual, or a part, is a filling by how fast it is
 )
 
 // Refill is one filling of the reservoir.
@@ -37,9 +38,12 @@ type refill struct {
 	since aquarium.Instant
 	from  float64 // l
 	need  float64 // l to full then
-	taken aquarium.Instant
-	line  line
-	sum   pooled
+	drew  bool    // somebody was at work then, and may have drawn it down
+	// It is one by how the store rises.
+	steady bool
+	taken  aquarium.Instant
+	line   line
+	sum    pooled
 	// Without a switch the end is seen only when no more comes: so what was
 	// measured is kept until the next stretch is over.
 	seen, sure pooled
@@ -64,6 +68,7 @@ func (r *refill) follow(t *tank, v *view) {
 	case on && (!r.on || since != r.since && part.Refill != ""):
 		*r = refill{on: true, since: since, from: from, taken: r.taken, block: r.block, at: r.at, told: r.told}
 		r.need = max(0, part.CapacityL-r.from)
+		r.drew = since < t.vessel.busy
 	case !on && r.on:
 		r.close(t, v)
 	}
@@ -143,6 +148,7 @@ func (r *refill) take(t *tank, v *view, s *series) {
 	for i > 0 && ps[i-1].at > r.taken {
 		i--
 	}
+	r.steady = r.steady || r.on && r.isFilling(t, v, s)
 	drawn := t.vessel.pumped != 0 && v.now < t.vessel.pumped.Add(settled) || v.now < t.vessel.busy
 	for _, p := range ps[i:] {
 		r.taken = p.at
@@ -186,7 +192,19 @@ func (r *refill) close(t *tank, v *view) {
 	if rate, _, ok := r.rate(t); ok && rate > 0 {
 		t.vessel.days[0].refill = Refill{At: v.now, LitresH: digits(rate), From: digits(r.from)}
 	}
+	if r.steady && !r.drew {
+		t.vessel.days[0].start = digits(r.from)
+	}
 	*r = refill{taken: r.taken, at: r.at, block: r.block, told: r.told}
+}
+
+// isFilling reports whether the store rises steadily and about as fast as the unit usually
+// makes it, though it may do so for too short to tell how fast that is: a bucket does not.
+func (r *refill) isFilling(t *tank, v *view, s *series) bool {
+	usual, _ := t.usualRefill(v.now)
+	rise, steady := thirds(s.window(v.now, refillSeen))
+	litresH := rise / refillSeen.Hours()
+	return steady && litresH > usual/startLike && litresH < usual*startLike
 }
 
 // usualRefill is what the reservoir usually takes in, l/h: the median of its last

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"slices"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -116,15 +117,11 @@ func (r *refill) fillsUp(t *tank) bool {
 	if part.Refill != "" {
 		return true
 	}
-	xs := last(t.learned.Vessel.Refills, refillsUsual)
+	xs := t.learned.Vessel.starts()
 	if len(xs) == 0 {
 		return r.from < halfEmpty*part.CapacityL
 	}
-	highest := xs[0].From
-	for _, x := range xs {
-		highest = max(highest, x.From)
-	}
-	return r.from <= highest+belowStartLeast*part.CapacityL
+	return r.from <= slices.Max(xs)+belowStartLeast*part.CapacityL
 }
 
 // undrawn is what the store read over the last slowFor, in slowParts of so many
@@ -227,29 +224,34 @@ func (r *refill) waits(t *tank, v *view) (bool, time.Duration) {
 // startVaries is how far under the lowest start of its last fillings the next may
 // begin, l.
 func (r *refill) startVaries(t *tank) float64 {
-	xs, capacity := last(t.learned.Vessel.Refills, refillsUsual), t.config.Equipment.Reservoir.CapacityL
+	xs, capacity := t.learned.Vessel.starts(), t.config.Equipment.Reservoir.CapacityL
 	if len(xs) < slowLearned {
 		return belowStart * capacity
 	}
-	low, high := xs[0].From, xs[0].From
-	for _, x := range xs {
-		low, high = min(low, x.From), max(high, x.From)
-	}
-	return min(max(belowStartLeast*capacity, high-low), belowStart*capacity)
+	return min(max(belowStartLeast*capacity, slices.Max(xs)-slices.Min(xs)), belowStart*capacity)
 }
 
 // lastStart is the lowest that a filling of the last ones began at, l; 0 before any
 // is known.
 func (r *refill) lastStart(t *tank) float64 {
-	xs := last(t.learned.Vessel.Refills, refillsUsual)
+	xs := t.learned.Vessel.starts()
 	if len(xs) == 0 {
 		return 0
 	}
-	low := xs[0].From
-	for _, x := range xs {
-		low = min(low, x.From)
+	return slices.Min(xs)
+}
+
+// starts are where the last fillings began, l: as far as is known, those that nobody had
+// drawn for.
+func (x *Vessel) starts() []float64 {
+	if len(x.Starts) > 0 {
+		return last(x.Starts, refillsUsual)
 	}
-	return low
+	var froms []float64
+	for _, f := range last(x.Refills, refillsUsual) {
+		froms = append(froms, f.From)
+	}
+	return froms
 }
 
 func (r *refill) evidence(t *tank, v *view) aquarium.Evidence {

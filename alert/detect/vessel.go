@@ -73,6 +73,7 @@ type vesselDay struct {
 	uppermost     float64 // likewise
 	added, span   float64 // litres by the top-off's runs, and the hours they made good for
 	refill        Refill  // the last of the day
+	start         float64 // what was stored when the last filling began that nobody had drawn for, l
 	fill          float64 // how fast the day's last change of water came back, mm/h
 	highest       float64 // five-minute mean of the store, l
 }
