@@ -178,6 +178,41 @@ func TestFlickerIsNoFall(t *testing.T) {
 	}
 }
 
+// round is a fine level from when sixty litres an hour begin to leave, which a pump of
+// ninety makes good within its band: three minutes down and five up, a reading a minute.
+var round = []float64{-3.8, -2.2, -3.0, -2.2, -1.1, -0.7, 0.2, -0.8, -2.1, -2.3, -3.3, -3.3, -2.5, -2.2, -1.2, -0.6, -0.7, -0.2, -1.8, -3.0, -3.3, -3.5, -2.7, -2.8, -1.9, -0.8, 0.5, -0.6, -2.1, -2.9, -3.2, -2.8, -1.6, -1.6, -1.4, -0.7, 0.2, -0.7, -1.8, -3.2, -3.7, -2.6, -2.4, -1.7, -1.7, -1.3, -0.2, -1.2, -1.8, -3.4, -3.7, -2.8, -2.0, -1.9, -1.1, -0.6, 0.1, -1.0, -2.1}
+
+// TestRoundsOfAFineLevel: where no switch tells of the pump, the level's way down and up
+// does, though no fall has readings enough to be one.
+func TestRoundsOfAFineLevel(t *testing.T) {
+	site, rng := library(), rand.New(rand.NewPCG(7, 3))
+	site.Tanks[0].Equipment.TopOff.Pump = ""
+	w := New(site)
+	lost := func(at aquarium.Instant, mm float64) (litresH float64, ok bool) {
+		w.Observe(aquarium.Sample{Sensor: aquarium.SensorKey{Site: site.ID, Tank: "atrium", Sensor: "level"}, At: at, Value: mm})
+		w.Tick(at)
+		litresH, _, ok = w.tanks[0].vessel.swings.lost(w.tanks[0], at, 3)
+		return litresH, ok
+	}
+	at := zero
+	for range 180 {
+		if litresH, ok := lost(at, math.Round(10*(-2.5+0.5*rng.NormFloat64()))/10); ok {
+			t.Fatalf("%.0f l/h lost of water that is still", litresH)
+		}
+		at = at.Add(m)
+	}
+	for i, mm := range round {
+		if litresH, ok := lost(at, mm); ok {
+			if i > 35 || litresH < 10 || litresH > 60 { // at the least, of what leaves
+				t.Errorf("%.0f l/h lost, seen after %d min", litresH, i)
+			}
+			return
+		}
+		at = at.Add(m)
+	}
+	t.Error("not seen")
+}
+
 // TestSplashIsNotOverTheBand: with a reading a minute, three are few for their mean,
 // and one splash may be two of them; with the pump known to be off there are five.
 func TestSplashIsNotOverTheBand(t *testing.T) {

@@ -86,6 +86,23 @@ func TestSmallUnit(t *testing.T) {
 	}
 }
 
+// TestShortFillings: a float that calls for eighteen litres at a time lets no filling
+// last long enough to tell what the unit makes, but where they begin is known by it.
+func TestShortFillings(t *testing.T) {
+	const dies = 80 * h
+	b := basin{litres: 190, full: 198, start: 180, useLH: 1.5}
+	b.makes = func(d time.Duration) float64 {
+		if d > dies {
+			return 0
+		}
+		return 70
+	}
+	raised, _ := b.told(aquarium.ReservoirNotRefilling, aquarium.Reservoir{Volume: "store", CapacityL: 200, ProductionLH: 70}, 110*h)
+	if len(raised) != 1 || raised[0] < dies || raised[0] > dies+20*h { // of which 12 h may be to the next filling
+		t.Errorf("told at %v; it fills at %v, and brings nothing from %v on", raised, b.fills, dies)
+	}
+}
+
 // TestFilledByNight: a unit that may run for four hours of the night brings nothing from
 // the fourth night on. That is told once, and is not over because the night is, nor
 // because it is called for again.

@@ -144,6 +144,30 @@ var visitStories = []scenario{
 		},
 	},
 	{
+		name: "by day both filters stop, and two minutes later water leaves as by a hose: somebody changes it", every: 10 * time.Second, lasts: 13 * h,
+		paths: map[string]string{"flow-a": "0m:900 660m:900 660m1s:0 700m:0 700m1s:900", "flow-b": "0m:880 660m:880 660m1s:0 700m:0 700m1s:880",
+			"level": "0m:0 662m:0 677m:-150 682m:-150 697m:0"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.VisitUndeclared, after: 662 * m, by: 665 * m, priority: aquarium.Medium},
+			{event: returnedNow, cause: aquarium.VisitUndeclared, after: 710 * m, by: 730 * m},
+		},
+	},
+	{
+		name: "by day both filters stop as water begins to leave: no hands", every: 10 * time.Second, lasts: 11*h + 20*m,
+		paths: map[string]string{"flow-a": "0m:900 660m:900 660m1s:0", "flow-b": "0m:880 660m:880 660m1s:0", "level": "0m:0 660m:0 675m:-150"},
+		want:  []want{{event: raisedNow, cause: aquarium.WaterLoss, after: 660 * m, by: 663 * m, priority: aquarium.High}},
+	},
+	{
+		name: "by day both filters stop, water leaves two minutes later and goes on: told when no hands have shown for forty", every: 10 * time.Second, lasts: 12 * h,
+		paths: map[string]string{"flow-a": "0m:900 660m:900 660m1s:0", "flow-b": "0m:880 660m:880 660m1s:0", "level": "0m:0 662m:0 720m:-270"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.VisitUndeclared, after: 662 * m, by: 667 * m},
+			{event: returnedNow, cause: aquarium.VisitUndeclared, after: 700 * m, by: 702 * m},
+			{event: raisedNow, cause: aquarium.WaterLoss, after: 700 * m, by: 702 * m, priority: aquarium.High},
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 700 * m, by: 702 * m},
+		},
+	},
+	{
 		name: "a splash, and ten minutes later the only filter's hose bursts: no hands", every: 10 * time.Second,
 		change: func(t *aquarium.Tank) { t.Equipment.Filters = t.Equipment.Filters[:1] },
 		paths:  map[string]string{"flow-a": "0m:900 60m:900 60m1s:0", "level": "0m:0 49m:0 " + choppy(49*m, 50*m) + "60m:0 80m:-150"},

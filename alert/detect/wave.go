@@ -105,6 +105,11 @@ func (s *series) restless(now aquarium.Instant) bool {
 	if len(ps) < restlessLeast {
 		return false
 	}
+	// Water that leaves or comes goes one way: that a fine level's digits do so by turns
+	// is no waves.
+	if n := len(ps) / 3; math.Abs(mean(ps[:n])-mean(ps[len(ps)-n:])) >= levelMoved/2 {
+		return false
+	}
 	ds := make([]float64, 0, len(ps))
 	for i := 2; i < len(ps); i++ {
 		ds = append(ds, math.Abs(ps[i].v-2*ps[i-1].v+ps[i-2].v))
