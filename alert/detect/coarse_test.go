@@ -240,3 +240,22 @@ func TestSplashIsNotOverTheBand(t *testing.T) {
 		}
 	}
 }
+
+// TestDeepest: what a level has come up by before is no part of what it falls by, nor is
+// one reading.
+func TestDeepest(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		mm   []float64
+		want float64
+	}{
+		{"up by two steps, and down by one", []float64{-5, -5, -5, 0, 0, 5, 5, 5, 0, 0, 0}, 5},
+		{"down by two", []float64{5, 5, 5, 0, 0, 0, -5, -5, -5, 0, 0}, 10},
+		{"one reading", []float64{5, 5, 0, 0, -5, 0, 0}, 5},
+		{"none", nil, 0},
+	} {
+		if got := deepest(minutely(c.mm)); got != c.want {
+			t.Errorf("%s: %v mm, want %v", c.name, got, c.want)
+		}
+	}
+}

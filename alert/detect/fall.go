@@ -74,7 +74,7 @@ func (t *tank) falls(v *view) (fall, bool) {
 	if !ok && len(stretches) > 1 && len(newest) >= fallPoints {
 		h, ok = sure.climb(s.interval(), may, stretches...)
 	}
-	if !ok || t.waves(v, s) || x.step >= swingStep && spanned(s.window(v.now, v.now.Sub(from))) < flickers*x.step {
+	if !ok || t.waves(v, s) || x.step >= swingStep && deepest(s.window(v.now, v.now.Sub(from))) < flickers*x.step {
 		return fall{}, false
 	}
 	return fall{h.perHour, v.now.Add(-time.Duration(h.rise / h.perHour * float64(time.Hour))), h.rise}, true
@@ -93,15 +93,16 @@ func downward(ps []point) []point {
 // between two of them: cut at each rise, its stretches all begin high and end low.
 const flickers = 1.5
 
-// spanned is how far points lie apart, each as the middle of it and of those on its
-// either side: a single one flickers.
-func spanned(ps []point) float64 {
-	low, high := math.Inf(1), math.Inf(-1)
+// deepest is how far points fall at the most, each as the middle of it and of those on its
+// either side, for a single one flickers; what they had come up by before is no fall.
+func deepest(ps []point) (fell float64) {
+	high := math.Inf(-1)
 	for i := 2; i < len(ps); i++ {
 		m := middleOf(ps[i-2].v, ps[i-1].v, ps[i].v)
-		low, high = min(low, m), max(high, m)
+		high = max(high, m)
+		fell = max(fell, high-m)
 	}
-	return high - low
+	return fell
 }
 
 // cut is what a level must rise by between two falls, mm: readings that come in steps lie
