@@ -109,11 +109,6 @@ func (t *tank) loses(s *series) float64 {
 	return -slope / 24
 }
 
-// filterOf is which filter's flow that is, -1: none's.
-func (t *tank) filterOf(s *series) int {
-	return slices.IndexFunc(t.config.Equipment.Filters, func(f aquarium.Filter) bool { return f.Flow == s.config.ID })
-}
-
 // valueOf is what of an hour is looked at, NaN where nothing came: of a flow its
 // highest, so that a pause for feeding is none.
 func (m member) valueOf(h Hour) float64 {

@@ -14,10 +14,11 @@ import (
 // the water; or from the pH, which stepped within a minute by what no water does
 // and no fault: up to a tenth and a bit, and stayed there.
 const (
-	calibrationStep = 0.06
-	calibrationMost = 0.13
-	calibrationSure = 10  // minutes
-	buffered        = 0.3 // a step in a visit
+	calibrationStep  = 0.06
+	calibrationMost  = 0.13
+	calibrationStays = calibrationStep - 0.01 // of it, once it is seen in readings before and after
+	calibrationSure  = 10                     // minutes
+	buffered         = 0.3                    // a step in a visit
 	// A poor probe's noise, or a coarse one's last digit on the way down of a morning,
 	// makes such a step between two minutes nearly every day: so the middles of five
 	// are compared, before and after, less what the pH moves by anyway.
@@ -46,7 +47,7 @@ func (h *calibrations) follow(at aquarium.Instant, v float64, visited bool) {
 	case next && h.step == 0 && step >= calibrationStep:
 		h.step, h.before = at, h.last[0]
 	case h.step != 0 && at.Sub(h.step) >= calibrationSure*time.Minute:
-		if visited && math.Abs(v-h.before) >= calibrationStep-0.01 || !visited && h.stepped() {
+		if visited && math.Abs(v-h.before) >= calibrationStays || !visited && h.stepped() {
 			h.at = h.step
 		}
 		h.step = 0
@@ -68,7 +69,7 @@ func (h *calibrations) stepped() bool {
 	}
 	moves := (part[0] - part[1] + part[2] - part[3]) / 2
 	step := math.Abs(part[1] - part[2] - moves)
-	return step >= calibrationStep-0.01 && step < calibrationMost && h.leaps()
+	return step >= calibrationStays && step < calibrationMost && h.leaps()
 }
 
 // leaps reports whether the pH moved in the step's own minute by a step more than in
@@ -80,7 +81,7 @@ func (h *calibrations) leaps() bool {
 		moved[i] = h.last[i] - h.last[i+1]
 	}
 	after, step, before := moved[:calibrationSure-1], moved[calibrationSure-1], moved[calibrationSure:]
-	return min(math.Abs(step-statistic.Median(slices.Clone(after))), math.Abs(step-statistic.Median(slices.Clone(before)))) >= calibrationStep-0.01
+	return min(math.Abs(step-statistic.Median(slices.Clone(after))), math.Abs(step-statistic.Median(slices.Clone(before)))) >= calibrationStays
 }
 
 // calibrated is when the probe was last calibrated by the journal; 0: never.

@@ -83,13 +83,6 @@ const (
 	restFall  = 0.2
 	restMoves = 0.08
 	restOver  = 4 // minutes
-	// With the valve shut for long, a rise of liftLeast within liftOver minutes is more than
-	// twice as quick as gas leaves: hands, or a probe that comes out of the water. If it is
-	// then, within liftLasts, lower than before, it was no calibration.
-	liftLeast = 0.05
-	liftOver  = 3 // minutes
-	liftLasts = 45 * time.Minute
-	liftUnder = 0.03
 	// No water has less gas than what the night comes to, but for plants without any: what
 	// is so far above that is none, however it moves.
 	aboveNight = 0.3
@@ -191,24 +184,6 @@ func (d *doubt) follow(at aquarium.Instant, v float64, visited bool, gas gasIs) 
 	}
 	copy(d.last[1:], d.last[:riseOver-1])
 	d.last[0], d.n = v, min(d.n+1, riseOver)
-}
-
-// lift follows a quick rise while gas is shut.
-func (d *doubt) lift(at aquarium.Instant, v float64, visited bool, gas gasIs) {
-	if visited || gas != gasShut || at.Sub(d.lifted) > liftLasts {
-		d.lifted = 0
-	}
-	if d.lifted != 0 || visited || gas != gasShut || d.since != 0 || d.n <= liftOver {
-		return
-	}
-	if low := slices.Min(d.last[:liftOver+1]); min(v, d.last[0])-low >= liftLeast+d.noise() {
-		d.lifted, d.bottom = at, low
-	}
-}
-
-// sinks reports whether it is lower now than before it rose so quickly.
-func (d *doubt) sinks(v float64) bool {
-	return d.lifted != 0 && max(v, d.last[0]) <= d.bottom-liftUnder-d.noise()
 }
 
 // noise is by how much a step may seem greater than it is.

@@ -167,13 +167,8 @@ func (t *tank) bursts(v *view) (fall, bool) {
 	h := hingeOf(ps, ps[0].at)
 	drop := ref - ps[len(ps)-1].v
 	noise := math.Sqrt(h.rest / float64(max(1, len(ps)-2)))
-	if -h.perHour*burstBefore.Hours() < least || noise > max(1, burstNoise*drop) {
+	if -h.perHour*burstBefore.Hours() < least || noise > max(1, burstNoise*drop) || leapsDown(ps, drop) {
 		return fall{}, false
-	}
-	for i, p := range ps[1:] {
-		if ps[i].v-p.v > burstShare*drop {
-			return fall{}, false
-		}
 	}
 	n := len(ps) / 3
 	a, b, e := mean(ps[:n]), mean(ps[n:2*n]), mean(ps[2*n:])
@@ -181,4 +176,14 @@ func (t *tank) bursts(v *view) (fall, bool) {
 		return fall{}, false
 	}
 	return fall{-h.perHour, v.now.Add(-time.Duration(drop / -h.perHour * float64(time.Hour))), drop}, true
+}
+
+// leapsDown reports whether most of a drop lies between two readings.
+func leapsDown(ps []point, drop float64) bool {
+	for i, p := range ps[1:] {
+		if ps[i].v-p.v > burstShare*drop {
+			return true
+		}
+	}
+	return false
 }

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"slices"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -117,6 +118,9 @@ func (t *tank) normal(i int, at aquarium.Instant) float64 {
 	}
 	return best
 }
+
+// filterOf is which filter's flow that is, -1: none's.
+func (t *tank) filterOf(s *series) int { return slices.Index(t.flows, s) }
 
 // stopped reports whether a planned stop of the filter goes on, or should have ended
 // less than that long ago. What is planned goes before what is usual.

@@ -65,13 +65,8 @@ func (t *tank) begins(v *view, lay float64) (fall, bool) {
 	}
 	h := hingeOf(ps, ps[0].at)
 	drop, fell := lay-ps[len(ps)-1].v, -h.perHour*ps[len(ps)-1].at.Sub(ps[0].at).Hours()
-	if noise := math.Sqrt(h.rest / (offPoints - 2)); fell < max(offFalls/2, 3*noise) || noise > 1 {
+	if noise := math.Sqrt(h.rest / (offPoints - 2)); fell < max(offFalls/2, 3*noise) || noise > 1 || leapsDown(ps, drop) {
 		return fall{}, false
-	}
-	for i, p := range ps[1:] {
-		if ps[i].v-p.v > burstShare*drop {
-			return fall{}, false
-		}
 	}
 	return fall{perHour: -h.perHour, by: drop}, true
 }

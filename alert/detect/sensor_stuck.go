@@ -102,12 +102,8 @@ func (s *series) stays() bool {
 // slackFlow reports whether the sensor is a flow whose filter is told to stand still:
 // what is left of it has no noise.
 func (t *tank) slackFlow(v *view, s *series) bool {
-	for i, flow := range t.flows {
-		if flow == s {
-			return v.stands(aquarium.FilterStalled, t.config.ID, t.config.Equipment.Filters[i].ID)
-		}
-	}
-	return false
+	i := t.filterOf(s)
+	return i >= 0 && v.stands(aquarium.FilterStalled, t.config.ID, t.config.Equipment.Filters[i].ID)
 }
 
 // stillable says why standing still tells nothing of a sensor, "" where it does.

@@ -50,11 +50,13 @@ var (
 			return m.truth.LevelMM < -m.config.Equipment.TopOff.BandMM-0.5 && !m.truth.Changing
 		}), 0},
 	}
-	// Where it begins in a stop for feeding, that is given five minutes to end.
+	// Where it begins in a stop for feeding, that is given five minutes to end: two more
+	// than what stops at another time has.
 	stalled = deadline{
 		{"the flow is gone while another filter turns", when(func(m moment) bool {
-			stop := m.clock() >= 12*60+30 && m.clock() < 12*60+42
-			return still(m, "a") && !still(m, "b") && !m.truth.Dark && !stop
+			stop := m.config.Equipment.Filters[0].Stops[0]
+			feeding := m.clock() >= stop.At && m.clock() < stop.At+aquarium.Clock((stop.For+2*minute)/minute)
+			return still(m, "a") && !still(m, "b") && !m.truth.Dark && !feeding
 		}), 3 * minute},
 	}
 	stalledAfterCut = deadline{

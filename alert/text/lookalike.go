@@ -20,7 +20,7 @@ var lookalikes = map[aquarium.Lookalike]lookalike{
 		"moved": {alone: "it still moves, by %", apart: true}}},
 	aquarium.LookVisit: {"somebody at work", nil},
 	aquarium.LookBurst: {"a burst hose", map[string]saying{
-		"signs": {alone: "%", words: map[string]string{"probe out of a full tank": "a probe is out of a full tank", "waves before any water left": "there were waves before any water left", "one filter after another": "one filter was stopped after another"}}}},
+		"signs": {alone: "%", words: map[string]string{"probe out of a full tank": "a probe is out of a full tank", "waves before any water left": "there were waves before any water left", "one filter after another": "one filter was stopped after another", "filters off before any water left": "all filters were off before any water left"}}}},
 	aquarium.LookEvaporation: {"evaporation", map[string]saying{"may": {alone: "that takes no more than %"}}},
 	aquarium.LookTopOff:      {"the top-off at its work", map[string]saying{"need": {alone: "that would have taken %"}}},
 	aquarium.LookChange:      {"the planned water change", nil},

@@ -1,0 +1,110 @@
+package detect
+
+import (
+	"fmt"
+	"testing"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// TestWarmRoom: the room is what warms the water, and its sensor says so.
+func TestWarmRoom(t *testing.T) {
+	site := library()
+	withRoom(&site.Tanks[0])
+	s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 8 * h}
+	const slow, fast, slower = "0m:24.5 60m:24.5 300m:26.3", "0m:24.5 60m:24.5 180m:26.3", "0m:24.5 60m:24.5 428m:25.85"
+	for _, c := range []struct {
+		name, air, water string
+		told             bool
+	}{
+		{"warm", "0m:22 120m:31", slow, false},
+		{"cool", "0m:21", slow, true},
+		{"warm, with a heater that sticks besides", "0m:25", fast, true},
+		{"warm, with a weak one that sticks", "0m:25.5", slower, true},
+		{"warmer, and the water follows it", "0m:25.5 60m:25.5 120m:28", slower, false},
+	} {
+		s.paths["air"], s.paths["water"] = c.air, c.water
+		got := s.run(t, site)
+		if told := len(got) > 0; told != c.told {
+			t.Errorf("a %s room:%s", c.name, brief(got))
+		}
+	}
+}
+
+// TestUnseenRoom: nobody tells of the room, which may be what warms the water: that is
+// waited for while there are hours left before it is a degree and a half over its target.
+func TestUnseenRoom(t *testing.T) {
+	s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 31 * h}
+	s.paths["heat"] = "0m:0"
+	for _, c := range []struct {
+		name, water string
+		after, by   float64 // K over the target; 0: never
+	}{
+		{"a hot day", "0h:24.5 24h:24.5 28h:25.4 31h:25.5", 0, 0},
+		{"a weak heater", "0h:24.5 24h:24.5 31h:26.5", 0.8, 1.2},
+		{"a strong one", "0h:24.5 24h:24.5 26h:26.5", 0.6, 0.9},
+	} {
+		s.paths["water"] = c.water
+		over, got := 0.0, s.run(t, library())
+		for _, x := range got {
+			if x.Event == aquarium.Raised {
+				is, _ := at(parsePath(t, c.water), x.At.Sub(zero), false)
+				over = is - 24.5
+				break
+			}
+		}
+		if over < c.after || over > c.by {
+			t.Errorf("%s: told %.2f over the target, want %v to %v:%s", c.name, over, c.after, c.by, brief(got))
+		}
+	}
+}
+
+// TestHeaterRises: nobody tells when the heater is on, and it brings the water from
+// below its target to over it all day long: that is no rise that is usual without it.
+func TestHeaterRises(t *testing.T) {
+	s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 54 * h}
+	path := "0m:24.4 "
+	for at := 30; at < 48*60; at += 180 {
+		path += fmt.Sprintf("%dm:24.2 %dm:24.8 %dm:24.8 ", at, at+60, at+90)
+	}
+	for _, c := range []struct {
+		name, then string
+		told       bool
+	}{
+		{"it goes on so", "2910m:24.2 2970m:24.8 3000m:24.8 3090m:24.2 3240m:24.5", false},
+		{"and sticks", "2910m:24.2 3180m:25.8 3240m:25.8", true},
+	} {
+		s.paths["water"] = path + c.then
+		got := s.run(t, without(library(), "heat"))
+		if told := len(got) > 0; told != c.told {
+			t.Errorf("%s:%s", c.name, brief(got))
+		}
+	}
+}
+
+// TestHotDays: the lights warm the water by day. On the day before that kept it below
+// its target, with the heater off, and today the room is warm; a heater that sticks
+// comes on top of that.
+func TestHotDays(t *testing.T) {
+	s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 39 * h}
+	s.paths["heat"] = "0m:0"
+	for _, c := range []struct {
+		name, water string
+		told        bool
+	}{
+		{"warm", "0h:23.9 10h:23.9 14h:24.6 24h:24.2 33h:24.4 39h:25.5", false},
+		{"and the heater sticks", "0h:23.9 10h:23.9 14h:24.6 24h:24.2 33h:24.4 35h:24.7 37h:25.6", true},
+	} {
+		s.paths["water"] = c.water
+		got := s.run(t, library())
+		if told := len(got) > 0; told != c.told {
+			t.Errorf("%s:%s", c.name, brief(got))
+		}
+		for _, x := range got {
+			if x.Identity.Cause != aquarium.HeaterStuckOn {
+				t.Errorf("%s:%s", c.name, brief(got))
+			}
+		}
+	}
+}

@@ -1,0 +1,139 @@
+package detect
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// TestUsualPause: feeding that is not announced is not told, the first time nor
+// after that, at about the same time of day; another pause is; filters that do not start again
+// are told five minutes after they should have.
+func TestUsualPause(t *testing.T) {
+	site := library()
+	site.Tanks[0].Equipment.Filters[1].Stops = nil
+	stop := func(at, length int) string {
+		return fmt.Sprintf("%dm:900 %dm1s:0 %dm:0 %dm1s:900 ", at, at, at+length, at+length)
+	}
+	feed := func(lasts int) string { // 12:30 give or take, five days; the last for so long
+		return "0m:900 " + stop(750, 10) + stop(1440+765, 12) + stop(2*1440+735, 9) + stop(3*1440+752, 10) + stop(4*1440+745, lasts) + stop(4*1440+1200, 10)
+	}
+	s := script{every: time.Minute, noise: 1, lasts: 5 * day}
+	for _, c := range []struct {
+		name   string
+		lasts  int
+		raised []time.Duration
+	}{
+		{"as usual", 10, []time.Duration{4*day + 1200*m}},
+		{"not started again", 40, []time.Duration{4*day + 745*m + 15*m, 4*day + 1200*m}},
+	} {
+		s.paths = calm()
+		s.paths["flow-a"], s.paths["flow-b"] = feed(c.lasts), feed(c.lasts)
+		var at []time.Duration
+		for _, x := range s.run(t, site) {
+			if x.Event == aquarium.Raised && x.Identity.Equipment == "a" {
+				at = append(at, x.At.Sub(zero))
+			}
+		}
+		ok := len(at) == len(c.raised)
+		for i := range at {
+			ok = ok && at[i] > c.raised[i] && at[i] <= c.raised[i]+3*m+10*time.Second
+		}
+		if !ok {
+			t.Errorf("%s: raised at %v, want some minutes after %v", c.name, at, c.raised)
+		}
+	}
+}
+
+// TestPauseInGap: readings that are missing when a pause ends make it no longer, and a
+// stop that is configured is waited for no longer than that, whatever is usual.
+func TestPauseInGap(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		noon  string // the days before
+		stops []aquarium.Stop
+		told  time.Duration // after 12:30, by then
+	}{
+		{"a gap of four minutes", "%dm:900 %[2]dm1s:0 %[3]dm:- %[4]dm:900 ", nil, 15 * m},
+		{"longer than is configured", "%dm:900 %[2]dm1s:0 %[4]dm:0 %[4]dm1s:900 ", []aquarium.Stop{{At: 12*60 + 30, For: 10 * m}}, 15 * m},
+	} {
+		site := library()
+		path := "0m:900 "
+		for _, at := range []int{750, 1440 + 750} {
+			path += fmt.Sprintf(c.noon, at, at, at+9, at+14)
+		}
+		path += "3630m:900 3630m1s:0" // 12:30 of the third day
+		for i := range site.Tanks[0].Equipment.Filters {
+			site.Tanks[0].Equipment.Filters[i].Stops = c.stops
+		}
+		s := script{every: time.Minute, noise: 1, lasts: 3*day - 10*h, paths: calm()}
+		s.paths["flow-a"], s.paths["flow-b"] = path, path
+		var at []time.Duration
+		for _, x := range s.run(t, site) {
+			if x.Event == aquarium.Raised && x.Identity.Cause == aquarium.FilterStalled && x.At > zero.Add(2*day) {
+				at = append(at, x.At.Sub(zero.Add(2*day+12*h+30*m)))
+			}
+		}
+		if len(at) != 1 || at[0] <= 10*m || at[0] > c.told+10*time.Second {
+			t.Errorf("%s: told %v after the stop began, want by %v", c.name, at, c.told)
+		}
+	}
+}
+
+// TestPauseToldOnChange: a flow that tells its changes only, a last digit every
+// minute, says nothing while the filter is off for feeding, and that is no gap;
+// nor is it a spike when the filter stands still for good, within three minutes.
+func TestPauseToldOnChange(t *testing.T) {
+	site := library()
+	tank := &site.Tanks[0]
+	tank.Equipment.Filters = tank.Equipment.Filters[:1]
+	flow := tank.Sensor("flow-a")
+	flow.OnChange, flow.Refresh = true, 15*time.Minute
+	s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 3*day + 12*h + 20*m}
+	delete(s.paths, "flow-a")
+	xs := s.samples(t, site)
+	const stall = 3*24*60 + 12*60
+	for i := range stall + 1 {
+		at := zero.Add(time.Duration(i)*m + 3*time.Second)
+		v := 900 + float64(i%4)*10
+		switch noon := i%1440 - 1140; {
+		case noon == 0 || i == stall:
+			v = 0
+		case noon > 0 && noon < 8:
+			continue
+		}
+		xs = append(xs, aquarium.Sample{Sensor: aquarium.SensorKey{Site: site.ID, Tank: tank.ID, Sensor: "flow-a"}, At: at, Value: v})
+	}
+	slices.SortStableFunc(xs, func(a, b aquarium.Sample) int { return cmp.Compare(a.At, b.At) })
+	check(t, s.play(New(site), xs, 0, s.lasts), []want{{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: stall * m, by: stall*m + 3*m + 10*time.Second}})
+}
+
+// TestPauseBesideAStall: one filter is broken and the other pauses as it always has.
+func TestPauseBesideAStall(t *testing.T) {
+	site := library()
+	site.Tanks[0].Equipment.Filters[1].Stops = nil
+	s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 4*day + 18*h}
+	noons := ""
+	for d := range 5 {
+		noons += fmt.Sprintf("%[1]dm:880 %[1]dm1s:0 %[2]dm:0 %[2]dm1s:880 ", d*1440+750, d*1440+761)
+	}
+	s.paths["flow-b"] = "0m:880 " + noons
+	s.paths["flow-a"] = "0m:880 " + noons[:strings.Index(noons, "3630m")] + "3300m:880 3300m1s:0" // for good on the third morning
+	check(t, s.run(t, site), []want{{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 3300 * m, by: 3303*m + 10*time.Second}})
+}
+
+// TestFedTwiceOnItsFirstDay: a tank that lentic has known for a day may be fed in the
+// morning and in the afternoon.
+func TestFedTwiceOnItsFirstDay(t *testing.T) {
+	site := library()
+	site.Tanks[0].Equipment.Filters[1].Stops = nil
+	p := "0m:900 480m:900 480m1s:0 492m:0 492m1s:900 996m:900 996m1s:0 1008m:0 1008m1s:900"
+	s := script{paths: calm(), every: 10 * time.Second, noise: 1, lasts: day}
+	s.paths["flow-a"], s.paths["flow-b"] = p, p
+	check(t, s.run(t, site), nil)
+}
