@@ -223,7 +223,11 @@ func (*hook) OnWill(_ *mqtt.Client, will mqtt.Will) (mqtt.Will, error) {
 
 // OnWillSent takes a Will as if it had been published. It comes after the
 // connection's own messages. That lentic stops or pauses says nothing about the
-// gateway.
+// gateway, not even where the pause is over when its Will comes here.
 func (h *hook) OnWillSent(cl *mqtt.Client, pk packets.Packet) {
-	h.offer(of(cl), wire.Message{Topic: pk.TopicName, Payload: pk.Payload, QoS: pk.FixedHeader.Qos}, nil)
+	c := of(cl)
+	if c.link.paused.Load() {
+		return
+	}
+	h.offer(c, wire.Message{Topic: pk.TopicName, Payload: pk.Payload, QoS: pk.FixedHeader.Qos}, nil)
 }

@@ -187,6 +187,7 @@ func (l *listener) hangUp() {
 type link struct {
 	net.Conn
 	conn      atomic.Pointer[conn] // nil until its device has been let in
+	paused    atomic.Bool          // a pause ends it, and not its device
 	raw       syscall.RawConn      // nil where bytes are wrapped on their way
 	writeMost time.Duration
 	until     time.Time // the read deadline; the reader's own

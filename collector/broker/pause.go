@@ -22,6 +22,11 @@ func (l *listener) pause(on bool) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.paused = on
+	if on {
+		for k := range l.links {
+			k.paused.Store(true)
+		}
+	}
 }
 
 // forgetUnstored drops what was handed over and is not on disk: it will come

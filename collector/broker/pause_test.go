@@ -44,6 +44,23 @@ func TestPause(t *testing.T) {
 	dev.want(0x50, 8)
 }
 
+// A Will that comes only when the pause is over is still of a connection that we
+// closed, and not taken.
+func TestPauseEnds(t *testing.T) {
+	d := newDisk()
+	b, _ := start(t, Options{Offer: d.offer})
+	gw := login{id: "gw1", keepSession: true, willTopic: "lentic/quillmere-library/-/gw1", willWord: "absent"}
+	dev := dial(t, b.Addr(), gw)
+	b.listener.pause(true) // one that is over before the connection's end is noticed
+	b.hangUp()
+	b.listener.pause(false)
+	dev.wantClosed()
+	dial(t, b.Addr(), gw).wantPong() // what the older connection left has been dealt with
+	if n := len(d.more); n > 0 {
+		t.Error("the Will was taken of a connection that a pause closed")
+	}
+}
+
 // A message that comes while a pause begins, after sessions have been gone
 // through and before its connection is closed, is taken when it comes again.
 func TestPauseBegins(t *testing.T) {
