@@ -17,7 +17,7 @@ const (
 	gateway = "gw1"           // of the site
 	health  = minute          // how often it tells of itself
 	ahead   = 2 * time.Minute // a declared visit is declared so long before
-	after   = 10 * time.Minute
+	stays   = 10 * time.Minute
 )
 
 // split is when every fault's day begins.
@@ -58,7 +58,7 @@ func (b *base) learn() {
 	start := b.trunk
 	b.trunk = start.With()
 	b.live()
-	f := feed{tank: start, view: b.view, site: b.site, phase: phase(b.seed)}
+	f := feed{tank: start, view: b.view, site: b.site, phase: phase(b.seed), after: after(b.seed)}
 	b.learned = alert.Resume(b.site, nil, f.samples(midnight, split), b.journal, midnight.Add(-aquarium.Step), split, func(aquarium.Transition) {})
 }
 
@@ -74,7 +74,7 @@ func declared(tank aquarium.Tank, visits []sim.Visit) (es []aquarium.Entry) {
 	for i, v := range visits {
 		if v.Declared {
 			es = append(es, aquarium.Entry{ID: fmt.Sprint("visit-", i), Kind: aquarium.Visit, Site: site.ID, Tank: tank.ID,
-				At: v.At.Add(-ahead), Until: v.Until().Add(after)})
+				At: v.At.Add(-ahead), Until: v.Until().Add(stays)})
 		}
 	}
 	return es
@@ -87,6 +87,9 @@ type feed struct {
 	site aquarium.Site
 	// phase is how long after the whole minute a reading a minute comes.
 	phase time.Duration
+	// after is how long after a step of the tank it comes, so that the tick after that
+	// looks at it.
+	after time.Duration
 	// wrong is from when on the gateway's clock is a day late: its records
 	// are set aside, which is all that is heard of it.
 	wrong aquarium.Instant
@@ -94,6 +97,9 @@ type feed struct {
 
 // phase of a seed's readings: a whole number of steps, another for each seed.
 func phase(seed uint64) time.Duration { return time.Duration(seed%6) * aquarium.Step }
+
+// after of a seed's readings: only each tenth seed's come with the tick itself.
+func after(seed uint64) time.Duration { return time.Duration(seed*3%10) * time.Second }
 
 // samples are those of from <= At <= to, made as they are asked for.
 func (f *feed) samples(from, to aquarium.Instant) func(func(aquarium.Sample) bool) {
@@ -137,7 +143,9 @@ func (f *feed) samples(from, to aquarium.Instant) func(func(aquarium.Sample) boo
 				if m == nil {
 					continue
 				}
-				if x, ok := m.Sample(r); ok && !yield(x) {
+				x, ok := m.Sample(r)
+				x.At = x.At.Add(f.after)
+				if ok && !yield(x) {
 					return
 				}
 			}

@@ -16,7 +16,7 @@ import (
 func (r *report) printFaults(out io.Writer) bool {
 	kept := true
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "fault\tdue\tin time %\tmild\tmiddle\tstrong\t10s\t60s\t10s-\t60s-\tlate\tnever\tnamed right %\tmedian\tworst\tblind\tnot due\tother names")
+	fmt.Fprintf(w, "fault\tdue\tin time %%\tmild\tmiddle\tstrong\t%s\tlate\tnever\tnamed right %%\tmedian\tworst\tblind\tnot due\tother names\n", strings.Join(r.columns(), "\t"))
 	var whole row
 	for _, s := range r.scenarios {
 		os := r.trials[s.name]
@@ -28,7 +28,7 @@ func (r *report) printFaults(out io.Writer) bool {
 		for g := range s.grades {
 			cells = append(cells, sum(os, func(o outcome) bool { return o.grade == g }).caught())
 		}
-		for _, v := range views() {
+		for _, v := range r.views {
 			cells = append(cells, sum(os, func(o outcome) bool { return o.view == v }).caught())
 		}
 		median, worst := "-", "-"
@@ -51,7 +51,7 @@ func (r *report) printFaults(out io.Writer) bool {
 	}
 	w.Flush()
 	if whole.due > 0 {
-		fmt.Fprintf(out, "\nIn time %.1f %% of %d; told under no other name %.1f %% of those told. 10s-, 60s-: without switches. Median and worst: from the deadline on.\n",
+		fmt.Fprintf(out, "\nIn time %.1f %% of %d; told under no other name %.1f %% of those told. With a -: without switches. Median and worst: from the deadline on.\n",
 			100*float64(whole.inTime)/float64(whole.due), whole.due, 100*float64(whole.right)/float64(max(1, whole.due-whole.never)))
 	}
 	return r.printProjected(out, whole.projected) && kept
@@ -85,6 +85,18 @@ func (r *report) printProjected(out io.Writer, ps []projection) bool {
 		fmt.Fprintln(out, ".")
 	}
 	return kept
+}
+
+// columns are the views in short.
+func (r *report) columns() (cs []string) {
+	for _, v := range r.views {
+		c := seconds(v.every)
+		if !v.switches {
+			c += "-"
+		}
+		cs = append(cs, c)
+	}
+	return cs
 }
 
 func abs(x float64) float64 { return max(x, -x) }

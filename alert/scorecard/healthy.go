@@ -47,9 +47,9 @@ type told struct {
 type visited struct{ visits, alarms, known int }
 
 // lives lets the n-th healthy tank live.
-func lives(seed uint64, n, months int) life {
+func lives(seed uint64, n, months int, vs []view) life {
 	config := [...]func() aquarium.Tank{full, handFed, small}[n%3]()
-	v := views()[(n/3)%4]
+	v := vs[n/3%len(vs)]
 	start := midnight.Add(time.Duration(n) * 31 * day) // in every season
 	if n%4 == 3 {
 		config.Started = start.Add(-10 * day).Time()
@@ -68,7 +68,7 @@ func lives(seed uint64, n, months int) life {
 	}
 	tank := sim.New(config, site.ID, site.Timezone, sim.Options{Seed: seed, Start: start, Life: true, Visits: visits})
 	s := v.site(config)
-	f := feed{tank: tank, view: v, site: s, phase: phase(seed)}
+	f := feed{tank: tank, view: v, site: s, phase: phase(seed), after: after(seed)}
 	alert.Replay(s, f.samples(start, end), declared(config, visits), start.Add(-aquarium.Step), end, func(t aquarium.Transition) {
 		if t.Event == aquarium.Raised {
 			l.hear(t, visits, moment{at: t.At, began: start, tank: tank, truth: tank.Truth(), config: &config})

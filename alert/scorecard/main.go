@@ -14,17 +14,19 @@ type options struct {
 	seeds   int
 	offset  uint64
 	months  int
+	every   intervals
 	only    string
 	all     bool // slow faults with every seed
 	verbose bool
 }
 
 func main() {
-	var o options
+	o := options{every: intervals{10 * time.Second, time.Minute}}
 	quick := flag.Bool("quick", false, "two seeds and eight tank-months")
 	flag.IntVar(&o.seeds, "seeds", 20, "seeds for each fault, grade, interval and view")
 	flag.Uint64Var(&o.offset, "offset", 1000, "the first seed; detectors are tuned on those under 100")
 	flag.IntVar(&o.months, "months", 100, "healthy tank-months; 0 leaves them out")
+	flag.Var(&o.every, "every", "intervals between readings, parted by commas")
 	flag.StringVar(&o.only, "only", "", "only faults with this, or one of several parted by commas, in their name; healthy tanks are left out then unless -months is given")
 	flag.BoolVar(&o.all, "all", false, "every seed for faults that take weeks too: an hour; without it each fourth")
 	flag.BoolVar(&o.verbose, "v", false, "list every miss and every false alarm")
@@ -46,7 +48,7 @@ func main() {
 	}
 	began := time.Now()
 	scenarios := chosen(o.only)
-	r := newReport(scenarios)
+	r := newReport(scenarios, views(o.every...))
 	work(runtime.GOMAXPROCS(0), jobs(o, scenarios, r))
 	kept := r.print(os.Stdout, o)
 	fmt.Printf("\n%s on %d processors\n", time.Since(began).Round(time.Second), runtime.GOMAXPROCS(0))

@@ -7,13 +7,13 @@ import "sync"
 func jobs(o options, scenarios []scenario, r *report) []func() {
 	var js []func()
 	for n := range o.seeds {
-		for _, v := range views() {
+		for _, v := range r.views {
 			js = append(js, func() { r.add(tries(o.offset+uint64(n), o.all || n%4 == 0, v, scenarios)) })
 		}
 	}
 	for n := range (o.months + stretchMonths - 1) / stretchMonths {
 		months := min(stretchMonths, o.months-n*stretchMonths)
-		js = append(js, func() { r.addHealthy(lives(o.offset+uint64(n), n, months)) })
+		js = append(js, func() { r.addHealthy(lives(o.offset+uint64(n), n, months, r.views)) })
 	}
 	return js
 }

@@ -21,13 +21,16 @@ const (
 // report gathers what the jobs find.
 type report struct {
 	scenarios []scenario
+	views     []view
 
 	mu     sync.Mutex // guards all below
 	trials map[string][]outcome
 	lives  []life
 }
 
-func newReport(ss []scenario) *report { return &report{scenarios: ss, trials: map[string][]outcome{}} }
+func newReport(ss []scenario, vs []view) *report {
+	return &report{scenarios: ss, views: vs, trials: map[string][]outcome{}}
+}
 
 func (r *report) add(os []outcome) {
 	r.mu.Lock()

@@ -168,8 +168,8 @@ func TestExcused(t *testing.T) {
 func TestCard(t *testing.T) {
 	stall := chosen("filter stalls")[0]
 	quiet := chosen("nothing: the store is used")[0]
-	r := newReport([]scenario{stall, quiet})
-	v := views()
+	r := newReport([]scenario{stall, quiet}, views(10*time.Second, minute))
+	v := r.views
 	o := func(g int, v view, due, raised time.Duration) outcome {
 		x := outcome{scenario: stall.name, grade: g, view: v, seed: 1000, at: split, due: split.Add(due), says: stall.by[0].says}
 		if raised != 0 {

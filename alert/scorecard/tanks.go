@@ -1,6 +1,8 @@
 package main
 
 import (
+	"fmt"
+	"strings"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -17,19 +19,45 @@ type view struct {
 	switches bool // what the machines are told can be seen
 }
 
-func views() []view {
-	return []view{{10 * time.Second, true}, {time.Minute, true}, {10 * time.Second, false}, {time.Minute, false}}
+func views(every ...time.Duration) (vs []view) {
+	for _, switches := range []bool{true, false} {
+		for _, d := range every {
+			vs = append(vs, view{d, switches})
+		}
+	}
+	return vs
 }
 
 func (v view) String() string {
-	s := v.every.String()
-	if v.every == time.Minute {
-		s = "60s"
-	}
 	if !v.switches {
-		s += ", no switches"
+		return seconds(v.every) + ", no switches"
 	}
-	return s
+	return seconds(v.every)
+}
+
+func seconds(d time.Duration) string { return fmt.Sprintf("%.0fs", d.Seconds()) }
+
+// intervals are a flag.
+type intervals []time.Duration
+
+func (x *intervals) String() string {
+	var s []string
+	for _, d := range *x {
+		s = append(s, seconds(d))
+	}
+	return strings.Join(s, ",")
+}
+
+func (x *intervals) Set(s string) error {
+	*x = nil
+	for p := range strings.SplitSeq(s, ",") {
+		d, err := time.ParseDuration(p)
+		if err != nil || d <= 0 || d%aquarium.Step != 0 {
+			return fmt.Errorf("%q: want whole tens of seconds, as 30s", p)
+		}
+		*x = append(*x, d)
+	}
+	return nil
 }
 
 func sensors(named ...any) (ss []aquarium.Sensor) {

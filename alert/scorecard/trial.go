@@ -132,7 +132,7 @@ func (b *base) await(s scenario, plan []sim.Planned, o *outcome) aquarium.Instan
 // judge replays the trial and notes what is told.
 func (b *base) judge(s scenario, plan []sim.Planned, o *outcome, gone aquarium.Instant) {
 	tank := b.trunk.With(plan...)
-	f := feed{tank: tank, view: b.view, site: b.site, phase: phase(b.seed)}
+	f := feed{tank: tank, view: b.view, site: b.site, phase: phase(b.seed), after: after(b.seed)}
 	if s.clock {
 		f.wrong = o.at
 	}
