@@ -61,7 +61,7 @@ func co2ValveStuck(v *view, t *tank) {
 	if stood {
 		is = t.kept || t.haveShut && g.dosed(t, x) && !(x.known && x.perHour > 0.05)
 	} else {
-		is = t.kept || g.sinks(v, t, x) || g.creeps(v, t)
+		is = t.kept || g.sinks(v, t, x) || g.creeps(v, t) || g.runsOn(v, t) || g.lowers(v, t)
 	}
 	v.find(aquarium.CO2ValveStuck, t.config.ID, finding{
 		equipment: "co2", true: is, on: stuckOn, off: stuckOff, worse: -g.value, step: phStep,
@@ -129,16 +129,7 @@ func (g *gas) stuck(v *view, t *tank, x descent) aquarium.Evidence {
 // though the valve has been shut for long. Where no filter turns, next to nothing
 // leaves the water, and what is breathed out brings it down.
 func (g *gas) creeps(v *view, t *tank) bool {
-	if !t.haveShut || v.now.Sub(t.shutAt) < t.mixing()+creepOver || g.value >= g.part.Target || t.visited || t.changing(v) {
-		return false
-	}
-	if k := t.learned.Drift; k != nil && k.Mornings > 0 && g.value > k.Plateau.Base-creepUnder {
-		return false // its nights come to no more by themselves
-	}
-	if _, known := t.on(g.part.Valve, v.now); !known && !t.underUsual(g) {
-		return false
-	}
-	if _, all, _ := t.stillFilters(v); all || v.w.mains.lost {
+	if !t.haveShut || v.now.Sub(t.shutAt) < t.mixing()+creepOver || g.value >= g.part.Target || !g.leftAlone(v, t, creepOver) {
 		return false
 	}
 	at := v.now.Floor(time.Minute)
@@ -158,6 +149,28 @@ func (g *gas) creeps(v *view, t *tank) bool {
 	}
 	fall := (first - prior) * creepParts / (creepParts - 1)
 	return fall >= creepFall && !t.airBrings(v, g, math.Ln10*g.co2*fall/creepOver.Hours())
+}
+
+// leftAlone reports whether the valve is known to have been shut for so long, or the pH is
+// lower than it ever brings it, and nothing else keeps gas in the water.
+func (g *gas) leftAlone(v *view, t *tank, over time.Duration) bool {
+	if t.visited || t.changing(v) || t.gathers(v, over) {
+		return false
+	}
+	if k := t.learned.Drift; k != nil && k.Mornings > 0 && g.value > k.Plateau.Base-creepUnder {
+		return false // its nights come to no more by themselves
+	}
+	if _, known := t.on(g.part.Valve, v.now); !known && !t.hoursOver(over) && !t.underUsual(g) {
+		return false
+	}
+	_, all, _ := t.stillFilters(v)
+	return !all && !v.w.mains.lost
+}
+
+// hoursOver reports whether the hours of dosing have been over for so long.
+func (t *tank) hoursOver(over time.Duration) bool {
+	h := t.config.Equipment.CO2.Hours
+	return h != nil && !h.Contains(t.clock) && !h.Contains(earlier(t.clock, over))
 }
 
 // underUsual reports whether the pH is lower than its controller brings it of a

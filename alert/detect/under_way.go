@@ -37,3 +37,10 @@ func (t *tank) underWay(v *view) (fall float64) {
 	}
 	return fall
 }
+
+// gathers reports whether within that time gas may have come that gathered while the
+// filters stood still.
+func (t *tank) gathers(v *view, over time.Duration) bool {
+	p := t.pauses.newest()
+	return p.Until != 0 && v.now.Sub(p.Until) < gatheredFor+over && p.From.Sub(t.shutAt) < stuckMixing
+}

@@ -56,7 +56,7 @@ var unlikeStories = []scenario{
 	{
 		name: "a shut valve leaks so little that the pH creeps down and comes to rest under its target", change: overSoil, lasts: 8 * h,
 		paths: map[string]string{"ph": "0m:6.6 30m:6.52 60m:6.55 180m:6.42 300m:6.35 480m:6.34", "valve": "0m:1 30m:0"},
-		want:  []want{{event: raisedNow, cause: aquarium.CO2ValveStuck, equipment: "co2", after: 80 * m, by: 110 * m}},
+		want:  []want{{event: raisedNow, cause: aquarium.CO2ValveStuck, equipment: "co2", after: 70 * m, by: 110 * m}},
 	},
 	{
 		name: "a broken sensor of temperature says 85 as it does when it starts", paths: map[string]string{"water": "0m:24.5 60m:24.5 60m1s:85"}, lasts: 2 * h,

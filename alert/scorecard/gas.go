@@ -13,6 +13,8 @@ func gas() []scenario {
 			one("0.5 of the flow", sim.CO2StuckOpen, 0.5), one("the flow", sim.CO2StuckOpen, 1), one("2.5 times", sim.CO2StuckOpen, 2.5)}},
 		{name: "CO2 valve stuck open by night", causes: tooMuch, also: follows, by: overshoot, from: 21, to: 28, lasts: 8 * hour, grades: [3]grade{
 			one("0.5 of the flow", sim.CO2StuckOpen, 0.5), one("the flow", sim.CO2StuckOpen, 1), one("2.5 times", sim.CO2StuckOpen, 2.5)}},
+		{name: "CO2 valve leaks when shut", causes: tooMuch, also: follows, by: overshoot, from: 10, to: 16.9, lasts: 8 * hour, grades: [3]grade{
+			one("0.6 of the flow", sim.CO2Leak, 0.6), one("0.8", sim.CO2Leak, 0.8), one("the flow", sim.CO2Leak, 1)}},
 		{name: "CO2 commanded open", causes: tooMuch, also: follows, by: overshoot, from: 9.5, to: 16, lasts: 8 * hour, grades: [3]grade{
 			one("the flow", sim.CO2CommandedOpen, 1), one("twice", sim.CO2CommandedOpen, 2), one("3 times", sim.CO2CommandedOpen, 3)}},
 		{name: "CO2 surge at the cylinder's end", causes: tooMuch, also: follows, by: overshoot, from: 7, to: 14, lasts: 12 * hour, grades: [3]grade{

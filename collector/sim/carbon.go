@@ -104,7 +104,7 @@ func (t *Tank) stepCarbon() {
 // gas is how many times the normal flow reaches the water.
 func (t *Tank) gas() float64 {
 	c, s := &t.carbon, &t.trouble
-	flow := 0.0
+	flow := s.valveLeaks
 	if c.open && !s.dark {
 		flow = max(1, s.commandedOpen)
 		if s.surge > 0 {

@@ -31,6 +31,7 @@ func adds(field func(*trouble) *float64) func(*Tank, Planned, float64) {
 var faults = map[Fault]traits{
 	CO2StuckOpen:     {strength: 2, does: sets(func(s *trouble) *float64 { return &s.stuckOpen })},
 	CO2CommandedOpen: {strength: 1, does: sets(func(s *trouble) *float64 { return &s.commandedOpen })},
+	CO2Leak:          {strength: 0.6, does: sets(func(s *trouble) *float64 { return &s.valveLeaks })},
 	CO2Surge: {strength: 12, does: func(t *Tank, p Planned, x float64) {
 		t.trouble.surge, t.trouble.surgeFrom = x, p.At
 	}},

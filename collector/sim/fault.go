@@ -14,6 +14,9 @@ const (
 	// and the hour, and its switch says so. Strength as CO2StuckOpen,
 	// default 1.
 	CO2CommandedOpen Fault = "co2-commanded-open"
+	// CO2Leak: the valve does not close: of the normal flow a share passes
+	// while it is commanded shut. Strength: that share; default 0.6.
+	CO2Leak Fault = "co2-leak"
 	// CO2Surge: the pressure behind the reducer runs up as the cylinder runs
 	// out, within half an hour; the valve works. Strength: how many times
 	// the normal flow passes an open valve then; default 12.

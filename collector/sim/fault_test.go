@@ -44,6 +44,9 @@ func TestStuckValveCrashesThePH(t *testing.T) {
 	k.Advance(at(15.9))
 	between(t, "valve after the fault's end", must(t, k, "valve"), 0, 0)
 
+	k, _ = after(18, Planned{Fault: CO2Leak, At: at(16)})
+	between(t, "pH an hour after the hours, of a valve that leaks", must(t, k, "ph"), 6.2, 6.5)
+
 	k, _ = after(15, Planned{Fault: CO2CommandedOpen, At: at(14)})
 	between(t, "valve commanded open", must(t, k, "valve"), 1, 1)
 }

@@ -5,7 +5,8 @@ import "lentic/collector/aquarium"
 // trouble is what the planned faults and deeds come to at one moment.
 type trouble struct {
 	stuckOpen, commandedOpen float64 // times the normal flow, 0: not
-	surge                    float64 // the same
+	valveLeaks               float64 // share of the normal flow, while it is shut
+	surge                    float64 // as stuckOpen
 	surgeFrom                aquarium.Instant
 	cylinderEmpty, gasShut   bool
 	blockedPerDay            float64
