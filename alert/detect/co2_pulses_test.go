@@ -10,11 +10,11 @@ import (
 	"lentic/collector/aquarium"
 )
 
-// inPulses is a valve that is opened for two and a half minutes of each three.
-func inPulses(from, to time.Duration) string {
+// inPulses is a valve that is opened for so long of each period.
+func inPulses(from, to, open, period time.Duration) string {
 	s := "0m:0 "
-	for at := from; at < to; at += 3 * m {
-		s += fmt.Sprintf("%v:1 %v:0 ", at, at+150*time.Second)
+	for at := from; at < to; at += period {
+		s += fmt.Sprintf("%v:1 %v:0 ", at, at+open)
 	}
 	return s
 }
@@ -22,18 +22,23 @@ func inPulses(from, to time.Duration) string {
 // TestPulses: a controller that lets gas in by pulses asks for it all the while: its
 // mornings are known, and gas that does not come is told.
 func TestPulses(t *testing.T) {
-	site := library()
-	c := script{paths: calm(), every: 10 * time.Second, noise: 1, lasts: 7 * h}
-	c.paths["ph"], c.paths["valve"] = "0h:7.3 5h:7.3 305m:7.28 365m:6.6 7h:6.6", inPulses(5*h, 365*m)
-	w := New(site)
-	ts := c.play(w, c.samples(t, site), 0, c.lasts)
-	if got := w.tanks[0].dosing.morning; got.At == 0 || math.Abs(got.Plateau-7.3) > 0.01 || len(ts) > 0 {
-		t.Errorf("a morning: %+v, want one from 7.3, and nothing told:%s", got, brief(ts))
-	}
-	c.paths["ph"], c.paths["valve"] = "0h:7.3", inPulses(5*h, 7*h)
-	ts = c.run(t, site)
-	if len(ts) != 1 || ts[0].Identity.Cause != aquarium.CO2NotDosing || ts[0].At > zero.Add(6*h) {
-		t.Errorf("the cylinder is empty: want that within the hour:%s", brief(ts))
+	for _, x := range []struct{ from, open, period time.Duration }{
+		{5 * h, 150 * time.Second, 3 * m},
+		{5*h + 5*time.Second, 18 * time.Second, 30 * time.Second}, // and shut at each whole minute
+	} {
+		site := library()
+		c := script{paths: calm(), every: 10 * time.Second, noise: 1, lasts: 7 * h}
+		c.paths["ph"], c.paths["valve"] = "0h:7.3 5h:7.3 305m:7.28 365m:6.6 7h:6.6", inPulses(x.from, 365*m, x.open, x.period)
+		w := New(site)
+		ts := c.play(w, c.samples(t, site), 0, c.lasts)
+		if got := w.tanks[0].dosing.morning; got.At == 0 || math.Abs(got.Plateau-7.3) > 0.01 || len(ts) > 0 {
+			t.Errorf("of %v, a morning: %+v, want one from 7.3, and nothing told:%s", x.open, got, brief(ts))
+		}
+		c.paths["ph"], c.paths["valve"] = "0h:7.3", inPulses(x.from, 7*h, x.open, x.period)
+		ts = c.run(t, site)
+		if len(ts) != 1 || ts[0].Identity.Cause != aquarium.CO2NotDosing || ts[0].At > zero.Add(6*h) {
+			t.Errorf("of %v, the cylinder is empty: want that within the hour:%s", x.open, brief(ts))
+		}
 	}
 }
 

@@ -123,12 +123,13 @@ func (t *tank) notice(v *view) {
 }
 
 // asks reports whether dosing is called for, since when, and whether that is
-// known: the valve is open, or, where no switch tells, the pH is above its band
-// within the hours.
+// known: the valve is open, or was since the last look, for a pulse is over in
+// seconds; or, where no switch tells, the pH is above its band within the hours.
 func (t *tank) asks(v *view, s *series) (on bool, since aquarium.Instant, known bool) {
 	part := t.config.Equipment.CO2
 	if on, known := t.on(part.Valve, v.now); known {
-		return on, t.sensor(part.Valve).since, true
+		x := t.sensor(part.Valve)
+		return on || x.wasOn != 0 && v.now.Sub(x.wasOn) < time.Minute, x.since, true
 	}
 	if x := t.sensor(part.Valve); x != nil && len(x.points) > 0 {
 		return false, 0, false // it has fallen silent
@@ -164,8 +165,8 @@ func (t *tank) followDosing(v *view) {
 	}
 	if d.ramp != 0 {
 		d.ramped(t, s, v.now)
-	} else if _, ok := t.on(t.config.Equipment.CO2.Valve, v.now); ok && d.counts {
-		d.duty.follow(on, since)
+	} else if open, ok := t.on(t.config.Equipment.CO2.Valve, v.now); ok && d.counts {
+		d.duty.follow(open, since)
 	}
 }
 
