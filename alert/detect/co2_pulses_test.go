@@ -70,3 +70,30 @@ func TestKeptDownByGas(t *testing.T) {
 		}
 	}
 }
+
+// TestShareOfPulses: pulses that are looked at less often than they come have no share that
+// could be known, and a valve that is open for minutes has.
+func TestShareOfPulses(t *testing.T) {
+	for _, c := range []struct {
+		period time.Duration
+		want   float64
+	}{{10 * m, 0.4}, {m, 0}} {
+		var d duty
+		for at := zero; at < zero.Add(4*h); at = at.Add(m) {
+			begun := at.Floor(c.period)
+			open := at.Sub(begun) < 4*m
+			if open {
+				d.follow(true, begun)
+			} else {
+				d.follow(false, begun.Add(4*m))
+			}
+		}
+		got := 0.0
+		if x := d.share(); x != 0 {
+			got = math.Pow(10, x)
+		}
+		if math.Abs(got-c.want) > 0.02 {
+			t.Errorf("opened each %v: a share of %.2f, want %.2f", c.period, got, c.want)
+		}
+	}
+}

@@ -90,12 +90,14 @@ func (d *duty) follow(on bool, since aquarium.Instant) {
 	d.since = since
 }
 
-// share is its logarithm, 0 where too little was seen.
+// share is its logarithm, 0 where too little was seen: of pulses that are shorter than what
+// is looked at, by the minute, too little too.
 func (d *duty) share() float64 {
-	if d.cycles < cyclesLeast || d.last.Sub(d.first) < cyclesOver || d.open <= 0 {
+	over := d.last.Sub(d.first)
+	if d.cycles < cyclesLeast || over < cyclesOver || over < time.Duration(d.cycles)*pulse || d.open <= 0 {
 		return 0
 	}
-	return math.Log10(float64(d.open) / float64(d.last.Sub(d.first)))
+	return math.Log10(float64(d.open) / float64(over))
 }
 
 // notice brings up to the minute what is followed by it.
