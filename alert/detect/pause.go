@@ -125,8 +125,8 @@ func (t *tank) pausing(v *view) (usual time.Duration, pausing bool) {
 	for _, p := range t.pauses.past {
 		look(p)
 	}
-	// How long a pause took is known to a reading, and it is told in time.
-	return usual, usual > 0 && v.now.Sub(t.pauses.from) < usual+afterStop-t.flowInterval()
+	// How long a pause took, and when it began, is known to a reading, and it is told in time.
+	return usual, usual > 0 && v.now.Sub(t.pauses.from) < usual+max(0, afterStop-2*t.flowInterval())
 }
 
 // A tank that has been known for less than a week may be fed so without lentic

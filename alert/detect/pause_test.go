@@ -137,3 +137,35 @@ func TestFedTwiceOnItsFirstDay(t *testing.T) {
 	s.paths["flow-a"], s.paths["flow-b"] = p, p
 	check(t, s.run(t, site), nil)
 }
+
+// TestPauseReadSeldom: filters that stay off after feeding are told by five minutes after
+// they should have started, and not as soon as they should, wherever readings fall.
+func TestPauseReadSeldom(t *testing.T) {
+	site := library()
+	for i := range site.Tanks[0].Equipment.Filters {
+		site.Tanks[0].Equipment.Filters[i].Stops = nil
+	}
+	const lasts = 10*m + 20*time.Second // which a reading a minute takes for ten minutes or for eleven
+	for _, every := range []time.Duration{10 * time.Second, 30 * time.Second, m} {
+		for _, phase := range []time.Duration{0, 7 * time.Second, 23 * time.Second, 37 * time.Second, 59 * time.Second} {
+			s := script{every: every, phase: phase % every, noise: 1, lasts: 3*day - 10*h, paths: calm()}
+			path := "0m:900 "
+			for d, off := range []int{5, 31} { // s
+				at := (time.Duration(d)*day + 12*h + 30*m + time.Duration(off)*time.Second)
+				path += fmt.Sprintf("%s:900 %s:0 %s:0 %s:900 ", at, at+1, at+lasts, at+lasts+1)
+			}
+			stops := 60*h + 30*m + (phase+time.Second)%every // just after a reading
+			path += fmt.Sprintf("%s:900 %s:0", stops-1, stops)
+			s.paths["flow-a"], s.paths["flow-b"] = path, path
+			var told []time.Duration
+			for _, x := range s.run(t, site) {
+				if x.Event == aquarium.Raised && x.Identity.Cause == aquarium.FilterStalled && x.At > zero.Add(2*day) {
+					told = append(told, x.At.Sub(zero.Add(stops+lasts)))
+				}
+			}
+			if len(told) != 1 || told[0] < m || told[0] > 5*m {
+				t.Errorf("every %v at %v: told %v after the pause should have ended, want within five minutes", every, phase, told)
+			}
+		}
+	}
+}
