@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"lentic/alert"
@@ -145,6 +146,9 @@ func (f *feed) samples(from, to aquarium.Instant) func(func(aquarium.Sample) boo
 				}
 				x, ok := m.Sample(r)
 				x.At = x.At.Add(f.after)
+				if r.Sensor.Sensor == "level" { // it already comes in whole ones
+					x.Value = math.Round(x.Value/f.view.steps) * f.view.steps
+				}
 				if ok && !yield(x) {
 					return
 				}

@@ -16,7 +16,7 @@ import (
 func (r *report) printFaults(out io.Writer) bool {
 	kept := true
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(w, "fault\tdue\tin time %%\tmild\tmiddle\tstrong\t%s\tlate\tnever\tnamed right %%\tmedian\tworst\tblind\tnot due\tother names\n", strings.Join(r.columns(), "\t"))
+	fmt.Fprintf(w, "fault\tdue\tin time %%\tmild\tmiddle\tstrong\t%s\tlate\tnever\tnamed right %%\tmedian\tworst\tblind\tnot due\tagain\tother names\n", strings.Join(r.columns(), "\t"))
 	var whole row
 	for _, s := range r.scenarios {
 		os := r.trials[s.name]
@@ -43,7 +43,7 @@ func (r *report) printFaults(out io.Writer) bool {
 		if len(s.causes) == 0 {
 			t.notDue, right = 0, fmt.Sprintf("%.0f", 100*float64(len(os)-t.wrong)/float64(len(os)))
 		}
-		cells = append(cells, fmt.Sprint(t.late), fmt.Sprint(t.never+t.early), right, median, worst, fmt.Sprint(t.blind), fmt.Sprint(t.notDue), counts(t.names))
+		cells = append(cells, fmt.Sprint(t.late), fmt.Sprint(t.never+t.early), right, median, worst, fmt.Sprint(t.blind), fmt.Sprint(t.notDue), fmt.Sprint(t.again), counts(t.names))
 		fmt.Fprintln(w, strings.Join(cells, "\t"))
 		whole.due, whole.inTime, whole.right, whole.never = whole.due+t.due, whole.inTime+t.inTime, whole.right+t.right, whole.never+t.never+t.early
 		whole.projected = append(whole.projected, t.projected...)
@@ -134,7 +134,7 @@ func (r *report) printMisses(out io.Writer, every bool) {
 			shown = 1 // one says it all
 		}
 		for _, o := range r.trials[s.name] {
-			if !o.blind && (o.due != 0 && !o.inTime() || len(o.wrong) > 0) {
+			if !o.blind && (o.due != 0 && !o.inTime() || len(o.wrong) > 0 || o.again > 2) {
 				lines = append(lines, o.line(s))
 			}
 		}

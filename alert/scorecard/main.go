@@ -15,6 +15,7 @@ type options struct {
 	offset  uint64
 	months  int
 	every   intervals
+	steps   float64
 	only    string
 	all     bool // slow faults with every seed
 	verbose bool
@@ -27,14 +28,15 @@ func main() {
 	flag.Uint64Var(&o.offset, "offset", 1000, "the first seed; detectors are tuned on those under 100")
 	flag.IntVar(&o.months, "months", 100, "healthy tank-months; 0 leaves them out")
 	flag.Var(&o.every, "every", "intervals between readings, parted by commas")
+	flag.Float64Var(&o.steps, "steps", 1, "mm from one value of a level sensor to the next")
 	flag.StringVar(&o.only, "only", "", "only faults with this, or one of several parted by commas, in their name; healthy tanks are left out then unless -months is given")
 	flag.BoolVar(&o.all, "all", false, "every seed for faults that take weeks too: an hour; without it each fourth")
 	flag.BoolVar(&o.verbose, "v", false, "list every miss and every false alarm")
 	flag.Parse()
 	given := map[string]bool{}
 	flag.Visit(func(f *flag.Flag) { given[f.Name] = true })
-	if flag.NArg() > 0 || o.seeds < 0 || o.months < 0 {
-		fmt.Fprintf(os.Stderr, "scorecard: %q: want flags only, none of them negative\n", strings.Join(flag.Args(), " "))
+	if flag.NArg() > 0 || o.seeds < 0 || o.months < 0 || o.steps < 1 {
+		fmt.Fprintf(os.Stderr, "scorecard: %q: want flags only, -seeds and -months not negative, -steps 1 or more\n", strings.Join(flag.Args(), " "))
 		os.Exit(2)
 	}
 	if *quick && !given["seeds"] {
@@ -48,7 +50,7 @@ func main() {
 	}
 	began := time.Now()
 	scenarios := chosen(o.only)
-	r := newReport(scenarios, views(o.every...))
+	r := newReport(scenarios, views(o.steps, o.every...))
 	work(runtime.GOMAXPROCS(0), jobs(o, scenarios, r))
 	kept := r.print(os.Stdout, o)
 	fmt.Printf("\n%s on %d processors\n", time.Since(began).Round(time.Second), runtime.GOMAXPROCS(0))

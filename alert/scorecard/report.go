@@ -58,10 +58,10 @@ func (r *report) print(out io.Writer, o options) bool {
 
 // row sums trials up.
 type row struct {
-	due, inTime, late, never, early, right, wrong, blind, notDue int
-	delays                                                       []time.Duration // from the deadline on
-	names                                                        map[aquarium.Cause]int
-	projected                                                    []projection
+	due, inTime, late, never, early, right, wrong, blind, notDue, again int
+	delays                                                              []time.Duration // from the deadline on
+	names                                                               map[aquarium.Cause]int
+	projected                                                           []projection
 }
 
 func sum(os []outcome, of func(outcome) bool) row {
@@ -77,7 +77,7 @@ func sum(os []outcome, of func(outcome) bool) row {
 		for _, c := range o.names {
 			r.names[c]++
 		}
-		r.projected = append(r.projected, o.projected...)
+		r.projected, r.again = append(r.projected, o.projected...), r.again+o.again
 		if len(o.wrong) > 0 {
 			r.wrong++
 		}

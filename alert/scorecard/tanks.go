@@ -16,13 +16,14 @@ var midnight = aquarium.At(time.Date(2031, 3, 3, 0, 0, 0, 0, time.UTC))
 // view is how a tank is looked at.
 type view struct {
 	every    time.Duration
-	switches bool // what the machines are told can be seen
+	switches bool    // what the machines are told can be seen
+	steps    float64 // mm, of a level sensor
 }
 
-func views(every ...time.Duration) (vs []view) {
+func views(steps float64, every ...time.Duration) (vs []view) {
 	for _, switches := range []bool{true, false} {
 		for _, d := range every {
-			vs = append(vs, view{d, switches})
+			vs = append(vs, view{d, switches, steps})
 		}
 	}
 	return vs

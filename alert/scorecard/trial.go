@@ -26,6 +26,7 @@ type outcome struct {
 	says     string           // which words
 	raised   aquarium.Instant // 0: never
 	cause    aquarium.Cause
+	again    int      // how often it was raised again after it had returned
 	early    bool     // it stood before anything was wrong
 	wrong    []string // what else was told, with when
 	names    []aquarium.Cause
@@ -164,6 +165,8 @@ func (b *base) judge(s scenario, plan []sim.Planned, o *outcome, gone aquarium.I
 		case fits && o.raised == 0:
 			o.raised, o.cause = t.At, c
 			o.early = standing[c]
+		case fits && c == o.cause && t.Event == aquarium.Raised:
+			o.again++
 		case fits, slices.Contains(s.also, c), t.PageOnly:
 		case c == aquarium.Unusual && len(s.causes) > 0: // true, and no wrong name: it names nothing
 		case excused(c, moment{at: t.At, began: o.at, tank: tank, truth: tank.Truth(), config: &b.config}):
@@ -192,6 +195,9 @@ func (o outcome) line(s scenario) string {
 		fmt.Fprintf(&b, "never told; %s: due after %s", o.says, o.due.Sub(o.at))
 	default:
 		fmt.Fprintf(&b, "told as %s after %s; %s: due after %s", o.cause, o.raised.Sub(o.at), o.says, o.due.Sub(o.at))
+	}
+	if o.again > 0 {
+		fmt.Fprintf(&b, "; told again %d times", o.again)
 	}
 	if len(o.wrong) > 0 {
 		fmt.Fprintf(&b, "; told: %s", strings.Join(o.wrong, ", "))
