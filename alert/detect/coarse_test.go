@@ -259,3 +259,43 @@ func TestDeepest(t *testing.T) {
 		}
 	}
 }
+
+// TestCoarseStepsAreNoWater: a level that the air takes down through the edges between
+// its steps, and the top-off brings back to its mark, neither loses water
+// nor runs over.
+func TestCoarseStepsAreNoWater(t *testing.T) {
+	for _, switches := range []bool{true, false} {
+		for _, step := range []float64{2, 3, 5} {
+			site := library()
+			ids := []aquarium.SensorID{"level", "topoff"}
+			if !switches {
+				site, ids = without(site, "topoff"), ids[:1]
+			}
+			w := New(site)
+			rng := rand.New(rand.NewPCG(3, uint64(step)))
+			mm, pump := 2.0, 0.0
+			var told []string
+			for d := time.Duration(0); d <= 6*day; d += aquarium.Step {
+				if mm -= 0.4 / 360; mm < -4 {
+					pump = 1
+				} else if mm > 4.2 {
+					pump = 0
+				}
+				mm += pump * 0.2
+				for i, v := range []float64{math.Round((mm+0.3*rng.NormFloat64())/step) * step, pump}[:len(ids)] {
+					if d%time.Minute == 0 {
+						w.Observe(aquarium.Sample{Sensor: aquarium.SensorKey{Site: site.ID, Tank: "atrium", Sensor: ids[i]}, At: zero.Add(d), Value: v})
+					}
+				}
+				for _, x := range w.Tick(zero.Add(d)) {
+					if x.Event == aquarium.Raised && (x.Identity.Cause == aquarium.WaterLoss || x.Identity.Cause == aquarium.TopOffRunaway || x.Identity.Cause == aquarium.TopOffFailed) {
+						told = append(told, string(x.Identity.Cause)+" after "+d.String())
+					}
+				}
+			}
+			if len(told) > 0 {
+				t.Errorf("steps of %v mm, pump known %v: %v", step, switches, told)
+			}
+		}
+	}
+}

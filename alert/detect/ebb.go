@@ -34,8 +34,8 @@ const (
 	// With an hour's error of 0.2 l the slack alone is two of it and the
 	// interval is given by the resolution below: 8 standard errors, far beyond.
 	ebbApart = 100 * 365 * day
-	// ebbSteps of a millimetre are the least interval: a sensor of that
-	// resolution and no noise jumps by one in an hour, which a line takes for
+	// ebbSteps of a sensor's, or of a millimetre where they are finer, are the least
+	// interval: one that has no noise jumps by one in an hour, which a line takes for
 	// one and a half.
 	ebbSteps = 2.0
 	// ebbShare of the interval is the most one hour counts for, so that two
@@ -153,16 +153,16 @@ func (b *ebb) fold(t *tank, v *view) {
 		}
 	}
 	se *= t.vessel.waver.times(t.level.wave.noise(), t.vessel.step)
-	b.add(hour, lost, allowed, se, perMM)
+	b.add(hour, lost, allowed, se, ebbSteps*max(1, t.vessel.step)*perMM)
 	b.judged, b.lost, b.may = hour.Add(ebbHour), lost, allowed+ebbSlack
 }
 
-// add sums up what an hour lost beyond what it may, l/h. What rough hours lost is
+// add sums up what an hour lost beyond what it may, l/h, of which less than least tells nothing. What rough hours lost is
 // worth the less the rougher they were: the sum goes over from one hour's interval to
 // the next one's as its share of it, or a calm hour in which nothing was lost would
 // tell a leak for what they only may have.
-func (b *ebb) add(hour aquarium.Instant, lost, allowed, se, perMM float64) {
-	limit := max(ebbSteps*perMM, siegmund(ebbSlack, se, statistic.Looks(ebbApart, ebbHour)))
+func (b *ebb) add(hour aquarium.Instant, lost, allowed, se, least float64) {
+	limit := max(least, siegmund(ebbSlack, se, statistic.Looks(ebbApart, ebbHour)))
 	if b.limit > 0 {
 		b.cusum.Up *= limit / b.limit
 	}

@@ -41,7 +41,7 @@ func TestRoughHours(t *testing.T) {
 		var b ebb
 		told := -1
 		for i := range c.lost {
-			if b.add(zero.Add(time.Duration(i)*ebbHour), c.lost[i], 0.1, c.se[i], 0.6); told < 0 && b.loses(false) {
+			if b.add(zero.Add(time.Duration(i)*ebbHour), c.lost[i], 0.1, c.se[i], ebbSteps*0.6); told < 0 && b.loses(false) {
 				told = i
 			}
 		}

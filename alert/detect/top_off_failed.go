@@ -91,6 +91,7 @@ func (t *tank) staysBelow(v *view, s *series) (bool, aquarium.Instant) {
 	if len(t.learned.Vessel.Lowest) < failedKnown {
 		limit -= max(failedUnknown, t.vessel.step/2) - failedMargin
 	}
+	limit = t.vessel.beyond(limit)
 	d := 2 * min(t.refillTime(), longestRefill)
 	if x := &t.vessel; x.pumped != 0 && !t.pump.on && v.now.Sub(x.pumped) < d { // it has just brought some
 		return false, 0

@@ -124,7 +124,7 @@ func (t *tank) overBand(v *view, f *finding) bool {
 	if on && v.now.Sub(t.pump.since) > t.pump.need(t)*3/2 {
 		margin /= 2
 	}
-	limit := end + margin
+	limit := t.vessel.beyond(end + margin)
 	if t.filling(v) {
 		limit = max(limit, end+changeMargin)
 	} else if left := t.vessel.left; left.known && !on { // water was let in, and no more comes

@@ -151,6 +151,19 @@ func (x *vessel) differ(a, b float64) {
 	}
 }
 
+// beyond is what readings must be beyond for the water to be so of a mark, mm: of a
+// level in coarse steps that is the one in which the mark lies, for it may be read so
+// from either side.
+func (x *vessel) beyond(mark float64) float64 {
+	if x.step < waveCoarse {
+		return mark
+	}
+	if at := math.Round(mark*(1-aHair)/x.step) * x.step; math.Abs(at) > math.Abs(mark) {
+		return at
+	}
+	return mark
+}
+
 // filling reports whether a change lets water in, or has just done so and the level
 // has yet to show it.
 func (t *tank) filling(v *view) bool {

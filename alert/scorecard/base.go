@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"math"
 	"time"
 
 	"lentic/alert"
@@ -43,7 +42,7 @@ func newBase(seed uint64, v view) *base {
 	}
 	b := &base{seed: seed, view: v, config: full()}
 	b.site, b.journal = v.site(b.config), declared(b.config, visits)
-	b.trunk = sim.New(b.config, site.ID, site.Timezone, sim.Options{Seed: seed, Start: midnight, Life: true, Visits: visits,
+	b.trunk = sim.New(b.config, site.ID, site.Timezone, sim.Options{Seed: seed, Start: midnight, Life: true, Visits: visits, Steps: v.steps,
 		Faults: []sim.Planned{ // both filters are cleaned at the service
 			{Fault: sim.FilterCleaned, Equipment: "a", At: visits[0].At.Add(30 * minute)},
 			{Fault: sim.FilterCleaned, Equipment: "b", At: visits[0].At.Add(35 * minute)},
@@ -146,9 +145,6 @@ func (f *feed) samples(from, to aquarium.Instant) func(func(aquarium.Sample) boo
 				}
 				x, ok := m.Sample(r)
 				x.At = x.At.Add(f.after)
-				if r.Sensor.Sensor == "level" { // it already comes in whole ones
-					x.Value = math.Round(x.Value/f.view.steps) * f.view.steps
-				}
 				if ok && !yield(x) {
 					return
 				}

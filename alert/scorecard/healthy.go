@@ -66,7 +66,7 @@ func lives(seed uint64, n, months int, vs []view) life {
 			l.of(w.Kind).visits++
 		}
 	}
-	tank := sim.New(config, site.ID, site.Timezone, sim.Options{Seed: seed, Start: start, Life: true, Visits: visits})
+	tank := sim.New(config, site.ID, site.Timezone, sim.Options{Seed: seed, Start: start, Life: true, Visits: visits, Steps: v.steps})
 	s := v.site(config)
 	f := feed{tank: tank, view: v, site: s, phase: phase(seed), after: after(seed)}
 	alert.Replay(s, f.samples(start, end), declared(config, visits), start.Add(-aquarium.Step), end, func(t aquarium.Transition) {

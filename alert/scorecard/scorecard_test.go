@@ -130,7 +130,7 @@ func TestTrial(t *testing.T) {
 	stall := chosen("filter stalls")[0]
 	healthy := stall
 	healthy.grades[0] = grade{"nothing", nothing}
-	for _, v := range []view{{10 * time.Second, true, 1}, {time.Minute, false, 1}} {
+	for _, v := range []view{{10 * time.Second, true, 0}, {time.Minute, false, 0}} {
 		b := newBase(1, v)
 		b.learn()
 		if o := b.try(stall, 0); !o.inTime() || len(o.wrong) > 0 {
@@ -168,7 +168,7 @@ func TestExcused(t *testing.T) {
 func TestCard(t *testing.T) {
 	stall := chosen("filter stalls")[0]
 	quiet := chosen("nothing: the store is used")[0]
-	r := newReport([]scenario{stall, quiet}, views(1, 10*time.Second, minute))
+	r := newReport([]scenario{stall, quiet}, views(0, 10*time.Second, minute))
 	v := r.views
 	o := func(g int, v view, due, raised time.Duration) outcome {
 		x := outcome{scenario: stall.name, grade: g, view: v, seed: 1000, at: split, due: split.Add(due), says: stall.by[0].says}

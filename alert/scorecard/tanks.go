@@ -17,7 +17,7 @@ var midnight = aquarium.At(time.Date(2031, 3, 3, 0, 0, 0, 0, time.UTC))
 type view struct {
 	every    time.Duration
 	switches bool    // what the machines are told can be seen
-	steps    float64 // mm, of a level sensor
+	steps    float64 // mm, of a level sensor; 0: as usual
 }
 
 func views(steps float64, every ...time.Duration) (vs []view) {

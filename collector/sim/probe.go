@@ -48,7 +48,7 @@ type probe struct {
 	held                      float64
 }
 
-func newProbes(tank aquarium.Tank, site aquarium.SiteID, own func(string) stream) []probe {
+func newProbes(tank aquarium.Tank, site aquarium.SiteID, steps float64, own func(string) stream) []probe {
 	rs := roles(tank)
 	ps := make([]probe, 0, len(tank.Sensors))
 	for _, s := range tank.Sensors {
@@ -56,6 +56,9 @@ func newProbes(tank aquarium.Tank, site aquarium.SiteID, own func(string) stream
 			key:    aquarium.SensorKey{Site: site, Tank: tank.ID, Sensor: s.ID},
 			sensor: s, unit: s.Unit, noise: own("probe " + string(s.ID)), look: looks[s.Quantity],
 			source: rs[s.ID], scale: 1,
+		}
+		if s.Quantity == aquarium.Level && steps > 0 {
+			p.look.resolution = steps
 		}
 		if p.unit == "" {
 			p.unit = s.Quantity.Unit()

@@ -27,6 +27,8 @@ type Options struct {
 	Life bool
 	// Visits are made to it.
 	Visits []Visit
+	// Steps are how far apart two values of a level sensor are, mm; 0: as usual.
+	Steps float64
 }
 
 // Tank is one pretend tank. It belongs to one goroutine at a time.
@@ -81,7 +83,7 @@ func New(tank aquarium.Tank, site aquarium.SiteID, loc *time.Location, o Options
 	t.reservoir = newReservoir(tank, own)
 	t.waste = newWaste(tank, own)
 	t.dosers = newDosers(tank)
-	t.probes = newProbes(tank, site, own)
+	t.probes = newProbes(tank, site, o.Steps, own)
 	for _, v := range o.Visits {
 		t.visits = append(t.visits, v.deeds(tank, own)...)
 	}
