@@ -146,8 +146,8 @@ func TestFaults(t *testing.T) {
 		{"filter a stalls after a power cut", sim.Planned{Fault: sim.FilterStallAfterPowerCut, At: day, Until: day.Add(20 * time.Minute), Equipment: "a"}, aquarium.FilterStalled, 25*time.Minute + 10*time.Second, []aquarium.Cause{aquarium.PowerLost}, true},
 		{"power cut", sim.Planned{Fault: sim.PowerCut, At: day, Until: day.Add(20 * time.Minute)}, aquarium.PowerLost, 3 * time.Minute, nil, true},
 		{"wet floor", sim.Planned{Fault: sim.FloorWet, At: day, Until: day.Add(time.Hour)}, aquarium.FloorWet, 70 * time.Second, nil, true},
-		{"sensor silent", sim.Planned{Fault: sim.SensorSilent, At: day, Sensor: "flow-a"}, aquarium.SensorSilent, 10*time.Minute + 10*time.Second, nil, false},
-		{"all silent", sim.Planned{Fault: sim.SensorSilent, At: day}, aquarium.SiteSilent, 20*time.Minute + 10*time.Second, nil, false},
+		{"sensor silent", sim.Planned{Fault: sim.SensorSilent, At: day, Sensor: "flow-a"}, aquarium.SensorSilent, 10 * time.Minute, nil, false},
+		{"all silent", sim.Planned{Fault: sim.SensorSilent, At: day}, aquarium.SiteSilent, 20 * time.Minute, nil, false},
 		{"pump dead", sim.Planned{Fault: sim.TopOffDead, At: day, Until: day.Add(12 * time.Hour)}, "", 0, nil, true},
 		// The valve is opened up to half an hour later, and 60 min of asking are allowed.
 		{"cylinder empty", sim.Planned{Fault: sim.CO2CylinderEmpty, At: day, Until: day.Add(12 * time.Hour)}, aquarium.CO2NotDosing, 90 * time.Minute, nil, false},

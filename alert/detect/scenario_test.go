@@ -420,14 +420,14 @@ var silenceStories = []scenario{
 	},
 	{
 		name: "the whole site falls silent", paths: dead, lasts: 4 * h,
-		want: []want{{event: raisedNow, cause: aquarium.SiteSilent, after: 78 * m, by: 80*m + 10*time.Second, priority: aquarium.Medium}},
+		want: []want{{event: raisedNow, cause: aquarium.SiteSilent, after: 78 * m, by: 80 * m, priority: aquarium.Medium}},
 	},
 	{
 		name:  "the whole site falls silent while a high alarm stands",
 		paths: deadBut("wet", "0m:0 30m:1 60m:-"), lasts: 2 * h,
 		want: []want{
 			{event: raisedNow, cause: aquarium.FloorWet, equipment: "floor", after: 30*m - 1, by: 31 * m},
-			{event: raisedNow, cause: aquarium.SiteSilent, after: 78 * m, by: 80*m + 10*time.Second, priority: aquarium.High},
+			{event: raisedNow, cause: aquarium.SiteSilent, after: 78 * m, by: 80 * m, priority: aquarium.High},
 		},
 	},
 	{
@@ -437,7 +437,7 @@ var silenceStories = []scenario{
 			"valve": "0m:0 60m:- 122m:0", "topoff": "0m:0 60m:- 122m:0", "heat": "0m:0 60m:- 122m:0", "mains": "0m:1 60m:- 122m:1", "wet": "0m:0 60m:- 122m:0",
 		},
 		want: []want{
-			{event: raisedNow, cause: aquarium.SiteSilent, after: 78 * m, by: 80*m + 10*time.Second},
+			{event: raisedNow, cause: aquarium.SiteSilent, after: 78 * m, by: 80 * m},
 			{event: returnedNow, cause: aquarium.SiteSilent, after: 120*m - 1, by: 121 * m},
 		},
 	},

@@ -20,6 +20,9 @@ const (
 	// silence says nothing then, until the site is heard again.
 	siteQuiet  = 3 * time.Minute
 	quietShare = 4 // ... and at least that part of what the site is given
+	// They are told by then: a look comes once a step, and the one before is the last
+	// that is in time.
+	silentAhead = aquarium.Step
 )
 
 // sensorSilent: no readings from one sensor while others of the site are heard.
@@ -57,7 +60,7 @@ func (s *series) patience() time.Duration {
 	if i == 0 {
 		return 0
 	}
-	return max(silentLeast, silentIntervals*i)
+	return max(silentLeast, silentIntervals*i) - silentAhead
 }
 
 func (s *series) lastKnown(t aquarium.Instant) aquarium.Evidence {
@@ -80,7 +83,7 @@ func siteSilent(v *view) {
 		return
 	}
 	quiet := v.now.Sub(max(v.w.heard, since))
-	f := finding{true: quiet >= siteSilentFor && quiet >= v.w.sitePatience(), priority: siteSilentIs, prove: func() aquarium.Evidence {
+	f := finding{true: quiet >= v.w.sitePatience()-silentAhead, priority: siteSilentIs, prove: func() aquarium.Evidence {
 		return aquarium.Evidence{Facts: []aquarium.Fact{lasting(FactSilent, v.now.Sub(v.w.heard))}}
 	}}
 	if quiet >= siteUrgentFor || v.w.urgent() {
