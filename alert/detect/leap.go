@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -26,7 +27,8 @@ const (
 )
 
 // leapt reports whether what the pH has come down by within the window, and since
-// it was last so high, was a leap, or may have been.
+// it was last so high, was a leap, or may have been. One that has not been so high for
+// longer has come down from there too: noise is no leap beside that.
 func (s *series) leapt(at aquarium.Instant, window time.Duration, high float64) bool {
 	ps := s.window(at, window)
 	for i := len(ps) - 1; i > 0; i-- {
@@ -39,7 +41,9 @@ func (s *series) leapt(at aquarium.Instant, window time.Duration, high float64) 
 		return false
 	}
 	leap, slow := 0.0, false
-	high = s.value()
+	if math.IsInf(high, 1) {
+		high = s.value()
+	}
 	var from, to point
 	for i, p := range ps[:len(ps)-1] {
 		high = max(high, p.v)

@@ -43,6 +43,15 @@ func stepping(from, by, lag float64, every, lasts time.Duration) (ps []point) {
 	return ps
 }
 
+// scattering is a pH at rest, read in steps of a fiftieth with noise of one.
+func scattering(at float64, every, lasts time.Duration) (ps []point) {
+	rng := rand.New(rand.NewPCG(1, 5))
+	for d := time.Duration(0); d <= lasts; d += every {
+		ps = append(ps, point{zero.Add(d), math.Round(50*(at+0.02*rng.NormFloat64())) / 50})
+	}
+	return ps
+}
+
 // TestLeapOrGas: what a current or a plug does at once is a leap, and what thirty
 // times the usual flow of gas does is none.
 func TestLeapOrGas(t *testing.T) {
@@ -56,6 +65,7 @@ func TestLeapOrGas(t *testing.T) {
 			{"the usual flow", gassed(6.6, 38, every, 40*time.Minute), false},
 			{"ten times", gassed(6.6, 380, every, 8*time.Minute), false},
 			{"thirty times", gassed(6.6, 1140, every, 8*time.Minute), false},
+			{"noise of a coarse one that has come to rest far down", scattering(6.36, every, recent), false},
 		} {
 			s := &series{points: c.ps}
 			s.settle()
