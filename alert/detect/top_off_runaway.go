@@ -19,8 +19,8 @@ const (
 	runawayMargin = 1.0             // mm over the band; half of it while the pump runs on
 	runawayOff    = 2 * time.Minute
 	longRunOn     = 0
-	// With the pump known to be off nothing pours: what comes in is a siphon, for which
-	// there are ten minutes, or a splash, which at a reading a minute may be two of them.
+	// With the pump told to be off what comes in is mostly a siphon, for which there are
+	// ten minutes.
 	runawayStill = 4 * time.Minute
 	// A controller that looks once a minute lets its pump run on for that long,
 	// and hoses drain: what a tank shows by itself each day is no runaway, up to
@@ -99,6 +99,9 @@ func (t *tank) overBand(v *view, f *finding) bool {
 	if !s.current(v.now) {
 		high, seen := t.on(part.High, v.now)
 		f.true = seen && high && (stood || on || !known)
+		if !f.true && t.climbsBeside(v, stood) {
+			f.true, f.on = true, 0
+		}
 		return seen || part.Level == "" && part.High == "" && known
 	}
 	f.worse, f.step = s.value(), runStep
@@ -142,8 +145,8 @@ func (t *tank) overBand(v *view, f *finding) bool {
 			// It may come a little later than is usual, and be held back for being far off.
 			f.true = s.wave.v > limit && (n > 2 || v.now.Sub(since) >= wavesOn)
 		}
-		if still {
-			f.on = max(f.on, runawayStill)
+		if still { // a relay may be welded all the same, and a splash lies in two readings at the most
+			f.true = f.true && n > 2
 		}
 	} else if learned && s.over(v.now, max(end+differ, limit-margin), still) {
 		f.true, f.on = true, 0
@@ -154,6 +157,19 @@ func (t *tank) overBand(v *view, f *finding) bool {
 		}
 	}
 	return true
+}
+
+// climbsBeside reports whether water runs in by a level that the top-off does not go by.
+func (t *tank) climbsBeside(v *view, stood bool) bool {
+	s := t.level
+	switch {
+	case t.topOff().Level != "" || v.now < t.vessel.hands || !s.current(v.now):
+		return false
+	case stood:
+		climb, ok := t.moves(v, s)
+		return ok && climb > stillClimbs
+	}
+	return t.siphons(v, s) && !t.waves(v, s)
 }
 
 // wavers is how far under a mark the readings of a level must be for it to be under it
@@ -317,8 +333,17 @@ func (t *tank) topOffEvidence(v *view) aquarium.Evidence {
 		if since, n := s.run(func(mm float64) bool { return mm > part.BandMM }); n > 1 {
 			e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookSplash, Because: lasting(FactFor, v.now.Sub(since))})
 		}
-	} else if e.Sensor = part.Pump; part.High != "" && !t.overRun(v) {
-		e.Sensor = part.High
+	} else if e.Sensor = part.Pump; !t.overRun(v) {
+		s := t.level
+		switch high, _ := t.on(part.High, v.now); {
+		case part.Level == "" && !high && s.current(v.now):
+			e = aquarium.Evidence{Sensor: s.config.ID, Value: s.value(), Unit: "mm"}
+			if climb, ok := t.trend(s, v.now, climbWindow); ok {
+				e.PerHour = of(climb)
+			}
+		case part.High != "":
+			e.Sensor = part.High
+		}
 	}
 	e.Facts = []aquarium.Fact{word(FactPump, stateWord(on, known, "on", "off"))}
 	if known && on {
@@ -350,8 +375,12 @@ func (t *tank) bringsNothing(v *view, ran time.Duration) bool {
 			return false
 		}
 	}
-	if store := t.sensor(part.From); part.RateLH > 0 && t.pump.stored && store.current(v.now) && !t.refilledSince(v, t.pump.since) {
-		return t.pump.store-store.value() < dryShare*part.RateLH*ran.Hours()
+	if store := t.sensor(part.From); part.RateLH > 0 && t.pump.stored && store.current(v.now) {
+		if t.pump.store-store.value() >= dryShare*part.RateLH*ran.Hours() {
+			return false
+		} else if !t.refilledSince(v, t.pump.since) {
+			return true
+		}
 	}
 	if levelled {
 		return true

@@ -188,6 +188,21 @@ var vesselStories = []scenario{
 		want: []want{{event: raisedNow, cause: incomplete, equipment: "water_change", after: 84 * m, by: 86*m + 10*time.Second}},
 	},
 	{
+		name: "a hose leaks while the top-off runs from a store that is being refilled", change: withStores,
+		paths: map[string]string{"level": "0m:-3 60m:-3 62m30s:-3.7 73m:-2", "topoff": "0m:0 62m30s:1", "store": "0m:120 62m30s:120 73m:108.5", "refill": "0m:0 50m:1"}, lasts: 73 * m,
+		want: []want{{event: raisedNow, cause: lost, after: 60 * m, by: 70 * m}},
+	},
+	{
+		name: "water runs in by a level that no machine goes by", change: floated,
+		paths: map[string]string{"low": "0m:1", "high": "0m:0", "level": "0m:0 60m:0 90m:11"}, lasts: 90 * m,
+		want: []want{{event: raisedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 61 * m, by: 70 * m}},
+	},
+	{
+		name: "the pump's relay is welded", every: 10 * time.Second,
+		paths: map[string]string{"level": "0m:3.3 60m:3.2 80m:30"}, lasts: 75 * m,
+		want: []want{{event: raisedNow, cause: aquarium.TopOffRunaway, equipment: "top_off", after: 61 * m, by: 63*m + 40*time.Second}},
+	},
+	{
 		name: "the store runs out", change: withStores, paths: map[string]string{"store": "0m:30 60m:20 120m:16", "refill": "0m:0"}, lasts: 100 * m,
 		want: []want{{event: raisedNow, cause: aquarium.ReservoirLow, equipment: "reservoir", after: 90 * m, by: 105 * m}},
 	},

@@ -150,13 +150,8 @@ func (t *tank) lostFromRun(v *view) (litresH float64, ok bool) {
 	if t.level.value() > t.topOff().BandMM { // what runs over the rim has a name
 		return 0, false
 	}
-	if p := t.config.Equipment.Reservoir; p != nil {
-		if refilled, known := t.on(p.Refill, v.now); refilled || !known && t.vessel.refill.on {
-			return 0, false
-		}
-	}
 	perMM, assumed := t.perMM()
-	brought := r.store - store.value()
+	brought := r.store - store.value() // and what meanwhile came into the store
 	lost := brought - (t.level.value()-r.began)*perMM
 	if assumed || lost < max(runLeast, runShare*brought, runErrors*t.level.wave.noise()*perMM) || brought < t.topOff().RateLH*ran.Hours()/2 {
 		return 0, false
