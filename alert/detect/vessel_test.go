@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"testing"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -279,4 +280,14 @@ var vesselStories = []scenario{
 			{event: raisedNow, cause: aquarium.DrainOverflow, equipment: "drain", after: 57 * m, by: 61*m + 15*time.Second},
 		},
 	},
+}
+
+// TestLevelNoMachineGoesBy: how much a tank's level scatters by itself is known of it,
+// whatever the top-off goes by.
+func TestLevelNoMachineGoesBy(t *testing.T) {
+	site := library()
+	floated(&site.Tanks[0])
+	if w := New(site); w.tanks[0].level == nil || !w.tanks[0].level.waters {
+		t.Error("nobody follows it")
+	}
 }

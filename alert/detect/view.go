@@ -179,7 +179,6 @@ func newTank(site aquarium.SiteID, c *aquarium.Tank) *tank {
 	t.screen = screen.New(site, *c)
 	for _, s := range c.Sensors {
 		x := &series{tank: t, key: aquarium.SensorKey{Site: site, Tank: c.ID, Sensor: s.ID}, config: s, far: outOfHand[s.Quantity]}
-		x.waters = c.Equipment.TopOff != nil && c.Equipment.TopOff.Level == s.ID
 		x.sieve, x.mesh = t.screen, t.screen.Index(s.ID)
 		if r := c.Equipment.Room; r != nil && r.Temperature == s.ID {
 			x.far = 0
@@ -189,7 +188,10 @@ func newTank(site aquarium.SiteID, c *aquarium.Tank) *tank {
 		t.order = append(t.order, x)
 	}
 	t.index = newIndex(t.order)
-	t.level, t.warmth = t.levelSeries(), t.waterSeries()
+	if t.level = t.levelSeries(); t.level != nil {
+		t.level.waters = true
+	}
+	t.warmth = t.waterSeries()
 	t.pH, t.pHOf = t.phSeries()
 	t.findParts()
 	for _, f := range c.Equipment.Filters {
