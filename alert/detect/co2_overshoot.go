@@ -15,6 +15,9 @@ const (
 	overshoot     = 0.20 // pH under the target
 	overshootBack = 0.15
 	overshootOn   = 2 * time.Minute
+	// Gas that comes slowly takes a quarter of an hour through a meter's noise, and its last
+	// digit flickers meanwhile: what has been over is so until it is clearly no more.
+	overshootEdge = 0.02 // pH
 	overshootOff  = 10 * time.Minute
 	// The bound on CO2 has a deadband of a tenth: the estimate moves by that
 	// for 0.04 pH.
@@ -48,6 +51,8 @@ func co2Overshoot(v *view, t *tank) {
 	depth, share := overshoot, 1.0
 	if stood {
 		depth, share = overshootBack, boundBack
+	} else if v.began(aquarium.CO2Overshoot, t.config.ID, "co2") {
+		depth, share = overshoot-overshootEdge, math.Pow(10, -overshootEdge)
 	}
 	bound, leeway := t.config.Limits.CO2, t.leeway()
 	under := func(depth float64) bool { return g.part.Target > 0 && g.value < g.part.Target-depth-leeway }

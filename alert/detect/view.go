@@ -97,6 +97,13 @@ func (v *view) stands(c aquarium.Cause, tank aquarium.TankID, e aquarium.Equipme
 	return s != nil && s.stands
 }
 
+// began reports whether a cause was true at the last tick, and has yet to be so for long
+// enough.
+func (v *view) began(c aquarium.Cause, tank aquarium.TankID, e aquarium.EquipmentKey) bool {
+	s := v.state(c, tank, e)
+	return s != nil && !s.stands && s.trueFrom != 0
+}
+
 // tank is one tank and what is remembered of it.
 type tank struct {
 	config  *aquarium.Tank
