@@ -67,7 +67,7 @@ func (t *tank) falls(v *view) (fall, bool) {
 	}
 	sure := t.sure(falling)
 	newest := stretches[len(stretches)-1]
-	if newest[len(newest)-1].at.Sub(newest[0].at) < burstFor-max(s.interval(), aquarium.Step) { // one wave has gone down
+	if newest[len(newest)-1].at.Sub(newest[0].at) < s.burstSpan() { // one wave has gone down
 		return fall{}, false
 	}
 	h, ok := sure.climb(s.interval(), may, newest)
@@ -161,7 +161,7 @@ func (t *tank) bursts(v *view) (fall, bool) {
 		return fall{}, false
 	}
 	ps := s.window(v.now, max(burstFor, 3*s.interval()))
-	if len(ps) < 3 || ps[len(ps)-1].at.Sub(ps[0].at) < burstFor-max(s.interval(), aquarium.Step) { // wherever they lie in the tick
+	if len(ps) < 3 || ps[len(ps)-1].at.Sub(ps[0].at) < s.burstSpan() {
 		return fall{}, false
 	}
 	h := hingeOf(ps, ps[0].at)
@@ -176,6 +176,12 @@ func (t *tank) bursts(v *view) (fall, bool) {
 		return fall{}, false
 	}
 	return fall{-h.perHour, v.now.Add(-time.Duration(drop / -h.perHour * float64(time.Hour))), drop}, true
+}
+
+// burstSpan is how far apart the first and the last of two minutes' readings lie, wherever
+// they lie in the tick, and though a device is now and then a little early or late.
+func (s *series) burstSpan() time.Duration {
+	return burstFor - max(s.interval()*5/4, aquarium.Step)
 }
 
 // leapsDown reports whether most of a drop lies between two readings.

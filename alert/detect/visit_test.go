@@ -2,6 +2,7 @@ package detect
 
 import (
 	"fmt"
+	"math/rand/v2"
 	"testing"
 	"time"
 
@@ -255,6 +256,39 @@ func TestVisitAtFeeding(t *testing.T) {
 		}
 		if len(got) == 0 || got[0] != c.want || c.want == aquarium.VisitUndeclared && len(got) != 1 {
 			t.Errorf("%s: raised %v, want %s", c.name, got, c.want)
+		}
+	}
+}
+
+// TestBurstStopsFilters: a hose bursts and every filter stops with it, at any pace and
+// moment between readings. That is water, and no hands.
+func TestBurstStopsFilters(t *testing.T) {
+	for _, every := range []time.Duration{10 * time.Second, time.Minute} {
+		late, of := 0, 40
+		for seed := range uint64(of) {
+			rng := rand.New(rand.NewPCG(seed, 9))
+			site := library()
+			site.Tanks[0].Equipment.Filters[1].Stops = nil
+			at := time.Duration(600+rng.IntN(480))*m + time.Duration(rng.IntN(60))*time.Second
+			out := 120 + 780*rng.Float64() // l/h
+			runs := time.Duration(170 * site.Tanks[0].Size.LitresPerMM() / out * float64(time.Hour))
+			s := script{paths: calm(), every: every, noise: 1, seed: seed, phase: time.Duration(seed%10) * time.Second, lasts: at + 25*m}
+			s.paths["level"] = fmt.Sprintf("0m:0 %v:0 %v:-170", at, at+runs)
+			s.paths["flow-a"] = fmt.Sprintf("0m:900 %v:900 %v:0", at, at+time.Second)
+			s.paths["flow-b"] = fmt.Sprintf("0m:880 %v:880 %v:0", at, at+time.Second)
+			w := New(site)
+			w.Recall(&Learned{Tank: "atrium", Through: zero, Since: zero.Add(-20 * day)})
+			told := false
+			for _, x := range s.play(w, s.samples(t, site), 0, s.lasts) {
+				told = told || x.Event == aquarium.Raised && x.Identity.Cause == aquarium.WaterLoss && x.At <= zero.Add(at+20*m)
+			}
+			if !told {
+				late++
+			}
+		}
+		// What is left are small waves that the noise of a fine level shows by chance.
+		if 20*late > of {
+			t.Errorf("%v: %d of %d not told within twenty minutes", every, late, of)
 		}
 	}
 }

@@ -29,9 +29,10 @@ const (
 // wave follows how rough a level is.
 type wave struct {
 	at         aquarium.Instant
-	v, step    float64 // the last reading, and how far from the one before
-	digit      float64 // the least between two readings, mm; 0: none ever differed
-	fast, slow float64 // mean second differences, lately and usually
+	v, step    float64            // the last reading, and how far from the one before
+	course     [wayPoints]float64 // the last readings, a ring
+	digit      float64            // the least between two readings, mm; 0: none ever differed
+	fast, slow float64            // mean second differences, lately and usually
 	n          int
 	rough      aquarium.Instant // when it was last rough; 0: never
 }
@@ -51,6 +52,7 @@ func (w *wave) take(at aquarium.Instant, v float64) {
 	d := min(waveMost/waveRough*rough, math.Abs(v-w.v-w.step))
 	known := w.n > 1 && dt < handGap
 	w.at, w.v, w.step = at, v, v-w.v
+	w.course[w.n%wayPoints] = v
 	w.n++
 	if !known {
 		return
@@ -58,10 +60,30 @@ func (w *wave) take(at aquarium.Instant, v float64) {
 	share := func(of time.Duration) float64 { return min(0.2, float64(dt)/float64(of)) }
 	w.fast += share(waveFast) * (d - w.fast)
 	if w.fast >= rough && w.n > waveKnown {
-		w.rough = at
+		if !w.oneWay() {
+			w.rough = at
+		}
 		return
 	}
 	w.slow += max(share(waveSlow), 1/float64(w.n)) * (d - w.slow)
+}
+
+// Water that begins to leave or to come bends the level's course once or twice, and as
+// seen each minute by as much as waves do; waves go up and down.
+const (
+	wayPoints = 4
+	wayLeast  = 3.0 // mm
+	wayShare  = 0.7 // of the whole way
+)
+
+// oneWay reports whether the last readings go down, or up, nearly all the way.
+func (w *wave) oneWay() bool {
+	way := 0.0
+	for i := 1; i < wayPoints; i++ {
+		way += math.Abs(w.course[(w.n+i)%wayPoints] - w.course[(w.n+i-1)%wayPoints])
+	}
+	apart := math.Abs(w.v - w.course[w.n%wayPoints])
+	return apart >= wayLeast && apart >= wayShare*way
 }
 
 // noise is what the sensor's readings usually differ by from the water, one standard
@@ -107,7 +129,7 @@ func (s *series) restless(now aquarium.Instant) bool {
 	}
 	// Water that leaves or comes goes one way: that a fine level's digits do so by turns
 	// is no waves.
-	if n := len(ps) / 3; math.Abs(mean(ps[:n])-mean(ps[len(ps)-n:])) >= levelMoved/2 {
+	if n := len(ps) / 3; math.Abs(mean(ps[:n])-mean(ps[len(ps)-n:])) >= levelMoved/2 || s.wave.oneWay() {
 		return false
 	}
 	ds := make([]float64, 0, len(ps))
