@@ -47,18 +47,21 @@ func filterStalled(v *view, t *tank) {
 		} else if known == nil || known.trueFrom == 0 {
 			low = n >= 2
 		} // else what has begun goes on until the flow is back: a paddle wheel turns by jerks
-		others, priority := "stalled", t.config.Priority(aquarium.FilterStalled)
+		others, priority, on := "stalled", t.config.Priority(aquarium.FilterStalled), time.Duration(0)
 		if len(filters) == 1 {
 			others = "none"
 		}
 		for j := range filters {
 			if j != i && t.flowing(j, v.now) {
 				others, priority = "running", min(priority, aquarium.Medium)
+				if t.mayStop(j, v.now) {
+					on = stallTold - aquarium.Step
+				}
 			}
 		}
 		v.find(aquarium.FilterStalled, t.config.ID, finding{
 			equipment: f.ID, true: low && !planned, since: since,
-			on: t.stallOn(s, others), off: stallOff, priority: priority,
+			on: max(on, t.stallOn(s, others)), off: stallOff, priority: priority,
 			prove: func() aquarium.Evidence { return t.stallEvidence(v, f, share, normal, others) },
 		})
 	}
@@ -68,6 +71,14 @@ func filterStalled(v *view, t *tank) {
 func (t *tank) flowing(i int, at aquarium.Instant) bool {
 	s := t.flows[i]
 	return s.current(at) && s.value() >= stallBack*t.normal(i, at)
+}
+
+// mayStop reports whether the newest reading of a filter that is taken to run is not
+// judged yet, or says that it stands: where a reading comes each minute, it may have been
+// stopped with another.
+func (t *tank) mayStop(i int, at aquarium.Instant) bool {
+	s := t.flows[i]
+	return s.heard > max(s.latest, s.ignored) || s.points[len(s.points)-1].v < stallShare*t.normal(i, at)
 }
 
 // stallOn is for how long a filter must have stood still. Where none of the tank

@@ -3,16 +3,21 @@ package detect
 import (
 	"math"
 	"time"
+
+	"lentic/collector/aquarium"
 )
 
 // Whoever changes water stops the filters first and has a hose to lay: nothing that bursts
-// waits for its pump to have stood for a minute, nor stops all of them together. So water
-// that leaves by day, as quickly as by a hose, from a level that lay still until a minute
-// after all filters had stopped, has been let out. Common practice, no source.
+// waits for its pump to have stood, nor stops all of them together. So water that leaves
+// by day, as quickly as by a hose, from a level that lay still until all filters had
+// stood for a while, has been let out. When it began to is known to some ten seconds, by a
+// level of whole millimetres at the slowest pace; three times that is no chance. Common
+// practice, no source.
 const (
-	offAhead  = time.Minute
+	offAhead  = 30 * time.Second
 	offWithin = 15 * time.Minute
-	offFlat   = 1.5   // mm, or standard deviations: so far the level may differ until then
+	offFlat   = 1.5   // mm: so far the level may differ until then
+	offSigmas = 3.0   // ... or by so many standard deviations
 	hoseLeast = 150.0 // l/h
 	// Where a reading comes each ten seconds it shows before the stop itself must be told.
 	offFalls  = 5.0 // mm
@@ -28,13 +33,14 @@ func (t *tank) letsOut(v *view) bool {
 	if p.from == 0 || p.known || v.now.Sub(p.from) > offWithin || t.clock < feedingFrom || t.clock >= feedingTo {
 		return false
 	}
-	if t.level == nil || t.level != t.signLevel(v) || !t.level.current(v.now) || t.changing(v) || t.spills(v) {
+	if t.level != t.signLevel(v) || !t.level.current(v.now) || t.changing(v) || t.spills(v) {
 		return false
 	}
-	lay, ok := t.layWhenOff(v)
-	if !ok {
-		return false
+	from := p.from
+	if t.signs.stop != 0 {
+		from = t.signs.stop
 	}
+	lay := t.level.middle(from, handAgo)
 	f, ok := t.bursts(v)
 	if !ok {
 		f, ok = t.begins(v, lay)
@@ -42,17 +48,21 @@ func (t *tank) letsOut(v *view) bool {
 	if perMM, _ := t.perMM(); !ok || f.perHour*perMM < hoseLeast {
 		return false
 	}
-	left := time.Duration((lay - t.level.value()) / f.perHour * float64(time.Hour))
-	return v.now.Add(-left).Sub(p.from) >= offAhead
+	return t.leftFrom(v, from, lay, f.perHour).Sub(from) >= offAhead
 }
 
-// layWhenOff is where the level lay before all filters stood and when they had for a
-// while; false where that is not the same.
-func (t *tank) layWhenOff(v *view) (float64, bool) {
-	s, least := t.level, max(offFlat, offFlat*t.level.wave.noise())
-	lay := s.middle(t.pauses.from, handAgo)
-	ps := s.window(v.now, v.now.Sub(t.pauses.from.Add(offAhead)))
-	return lay, len(ps) > 0 && math.Abs(ps[0].v-lay) <= least
+// leftFrom is when water that leaves at that pace began to: reckoned back to where the
+// level lay, from the reading after the last that shows it there.
+func (t *tank) leftFrom(v *view, from aquarium.Instant, lay, perHour float64) (at aquarium.Instant) {
+	least, lies := max(offFlat, offSigmas*t.level.wave.noise()), true
+	for _, p := range t.level.window(v.now, v.now.Sub(from)) {
+		down := lay - p.v
+		if down > least && lies {
+			at = p.at.Add(-time.Duration(down / perHour * float64(time.Hour)))
+		}
+		lies = down <= least
+	}
+	return at
 }
 
 // begins reports whether the level has begun to plunge from where it lay: its last

@@ -17,7 +17,7 @@ const emptiedDepth = 0.1
 
 // parent is the cause that explains an identity now, or "".
 func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause {
-	if id.Cause.OutOfServiceOnVisit() && w.standingAt(id.Tank, aquarium.VisitUndeclared) && !w.beyondVisit(id) {
+	if w.standingAt(id.Tank, aquarium.VisitUndeclared) && w.ofGuessedVisit(id) {
 		return aquarium.VisitUndeclared
 	}
 	if w.bared(id) {
@@ -77,10 +77,13 @@ func (w *Watch) unpowered(id aquarium.Identity, at aquarium.Instant) aquarium.Ca
 	return ""
 }
 
-// beyondVisit reports whether an identity goes beyond what a guessed visit explains.
-func (w *Watch) beyondVisit(id aquarium.Identity) bool {
-	s := w.states[id]
-	return s != nil && s.last.beyond
+// ofGuessedVisit reports whether an identity is what the guessed visit that stands
+// explains.
+func (w *Watch) ofGuessedVisit(id aquarium.Identity) bool {
+	if s := w.states[id]; s != nil && s.last.beyond {
+		return false
+	}
+	return id.Cause.OutOfServiceOnVisit() && (id.Cause == aquarium.FilterStalled || !w.stopAlone(id.Tank))
 }
 
 // setAside reports whether a sensor has fallen silent because a gateway's clock is
@@ -126,9 +129,6 @@ func (t *tank) ofPH(id aquarium.Identity) bool {
 	}
 	return false
 }
-
-// together is how closely filters stop that one hand or one fuse has stopped.
-const together = 3 * time.Minute
 
 // stalledBeside reports whether another filter of the tank is told already that
 // stopped with this one: it is one trouble, and the one alarm says that none runs.

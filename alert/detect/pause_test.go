@@ -12,8 +12,8 @@ import (
 )
 
 // TestUsualPause: feeding that is not announced is not told, the first time nor
-// after that, at about the same time of day; another pause is; filters that do not start again
-// are told five minutes after they should have.
+// after that, at about the same time of day; another pause is, as somebody's who may be
+// there; filters that do not start again are told five minutes after they should have.
 func TestUsualPause(t *testing.T) {
 	site := library()
 	site.Tanks[0].Equipment.Filters[1].Stops = nil
@@ -36,7 +36,7 @@ func TestUsualPause(t *testing.T) {
 		s.paths["flow-a"], s.paths["flow-b"] = feed(c.lasts), feed(c.lasts)
 		var at []time.Duration
 		for _, x := range s.run(t, site) {
-			if x.Event == aquarium.Raised && x.Identity.Equipment == "a" {
+			if x.Event == aquarium.Raised && (x.Identity.Equipment == "a" || x.Identity.Cause == aquarium.VisitUndeclared) {
 				at = append(at, x.At.Sub(zero))
 			}
 		}

@@ -72,6 +72,7 @@ type signs struct {
 	inPause  bool             // water began to leave while the filters paused
 	offFirst bool             // it did after all of them had been stopped
 	turns    turns
+	stop     aquarium.Instant // of all filters, where so far it alone speaks for hands; 0: not so
 }
 
 // follow looks for signs at a tick.
@@ -138,6 +139,7 @@ func (g *signs) follow(v *view, t *tank) {
 		g.see(v.now, waterIn)
 		g.hands = v.now
 	}
+	g.followStop(v, t, all)
 	if g.fell == v.now && g.areVisit() && t.runsAway(v, g) {
 		gone := g.touched()
 		g.end(v.now)
@@ -185,7 +187,7 @@ func (t *tank) runsAway(v *view, g *signs) bool {
 		return true
 	}
 	fill := 10 * t.config.Size.FillCM
-	return fill > 0 && t.topOffLevel().value() < -fallsMost*fill
+	return fill > 0 && t.level.value() < -fallsMost*fill
 }
 
 // touched is when the bout last gave a sign of hands, or began.
@@ -202,7 +204,7 @@ func (t *tank) handsIdle(v *view) bool {
 // the last of them too, by more than a fine one flickers: what has run out stays out
 // when it no longer does.
 func (t *tank) leaves(v *view) bool {
-	s := t.topOffLevel()
+	s := t.level
 	near := 2*time.Minute + s.interval()
 	least := leavesShare * levelMoved * near.Minutes() / levelMoves.Minutes()
 	if t.vessel.step < swingStep {
@@ -294,7 +296,7 @@ func (t *tank) stillFilters(v *view) (still, all, usual bool) {
 // plunges reports whether it is about to be told that water leaves, which is seen
 // sooner than a level that has moved far.
 func (t *tank) plunges(v *view) bool {
-	if t.level == nil || t.level != t.signLevel(v) || !t.level.current(v.now) {
+	if t.level != t.signLevel(v) || !t.level.current(v.now) {
 		return false
 	}
 	_, ok := t.bursts(v)
@@ -330,7 +332,7 @@ func (s *series) middle(at aquarium.Instant, near time.Duration) float64 {
 // signLevel is the tank's level, as far as it may show hands: told in another unit it
 // leaps, and each of its readings is rough.
 func (t *tank) signLevel(v *view) *series {
-	s := t.topOffLevel()
+	s := t.level
 	if _, is := t.vessel.scaled.told(s, v.now); is {
 		return nil
 	}
@@ -348,14 +350,6 @@ func middleIn(ps []point) float64 {
 		vs = append(vs, p.v)
 	}
 	return nth(vs, len(vs)/2)
-}
-
-// topOffLevel is the series of the tank's level, nil where nothing tells.
-func (t *tank) topOffLevel() *series {
-	if part := t.config.Equipment.TopOff; part != nil {
-		return t.sensor(part.Level)
-	}
-	return nil
 }
 
 // changing reports whether an automatic change moves the water now, as its switches
@@ -395,7 +389,7 @@ func (t *tank) byHand(v *view) bool {
 
 // quicklyIn reports whether a rise is more than the top-off can bring in that time.
 func (t *tank) quicklyIn(v *view, mm float64, over time.Duration) bool {
-	part := t.config.Equipment.TopOff
+	part := t.topOff()
 	on, known := t.on(part.Pump, v.now)
 	if known && !on && v.now.Sub(t.sensor(part.Pump).wasOn) > levelMoves {
 		return true

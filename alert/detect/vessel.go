@@ -84,7 +84,7 @@ func (t *tank) followVessel(v *view) {
 	if at := v.now.Floor(day); x.days[0].at != at {
 		x.days[1], x.days[0] = x.days[0], vesselDay{at: at}
 	}
-	guessed := v.stands(aquarium.VisitUndeclared, t.config.ID, "") && t.signs.spent != v.now
+	guessed := v.stands(aquarium.VisitUndeclared, t.config.ID, "") && t.signs.spent != v.now && t.signs.stop == 0
 	gone := t.signs.gone
 	idle := t.handsIdle(v)
 	if idle {

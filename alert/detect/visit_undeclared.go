@@ -17,12 +17,14 @@ func visitUndeclared(v *view, t *tank) {
 	if g.began == 0 && !stands {
 		return
 	}
-	is := g.began != 0 && (stands || g.areVisit())
+	is := g.began != 0 && (stands || g.stop != 0 || g.areVisit())
 	v.find(aquarium.VisitUndeclared, t.config.ID, finding{
 		true: is, since: g.began,
 		prove: func() aquarium.Evidence {
 			e := aquarium.Evidence{Facts: []aquarium.Fact{word(FactSigns, g.words()), lasting(FactFor, v.now.Sub(g.began))}}
 			switch {
+			case g.stop != 0:
+				t.socketOff(v, &e)
 			case g.first[waterIn] != 0:
 				e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookBurst, Because: word(FactSigns, "water came back")})
 			case g.first[waves] != 0:
@@ -63,7 +65,7 @@ func (t *tank) visitedWithin(v *view, ago time.Duration) bool {
 // startedByVisit reports whether an alarm is one of those that the first minutes
 // of a visit that is now known to be one have raised.
 func (w *Watch) startedByVisit(s *state) bool {
-	if !s.id.Cause.OutOfServiceOnVisit() || s.last.beyond {
+	if !w.ofGuessedVisit(s.id) {
 		return false
 	}
 	visit := w.states[aquarium.Identity{Site: w.site.ID, Tank: s.id.Tank, Cause: aquarium.VisitUndeclared}]
@@ -77,7 +79,7 @@ func blindVisit(t *aquarium.Tank) string {
 			probes++
 		}
 	}
-	if probes == 0 && (t.Equipment.TopOff == nil || t.Sensor(t.Equipment.TopOff.Level) == nil) {
+	if probes == 0 && newTank("", t).level == nil {
 		return "neither a pH, a temperature nor a level: nothing shows hands at work"
 	}
 	return ""

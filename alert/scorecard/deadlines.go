@@ -50,6 +50,7 @@ var (
 			return m.truth.LevelMM < -m.config.Equipment.TopOff.BandMM-0.5 && !m.truth.Changing
 		}), 0},
 	}
+	// While another filter turns; where all are stopped see allStopped.
 	// Where it begins in a stop for feeding, that is given five minutes to end: two more
 	// than what stops at another time has.
 	stalled = deadline{
@@ -146,6 +147,12 @@ var (
 	// A visit that is only guessed at may take water for forty minutes, and hides
 	// no more than that; twenty are those of any loss.
 	leftBehind = deadline{{"water leaves that no visit takes", when(func(m moment) bool { return m.truth.Water.Leaked > 0 }), hour}}
+	// All filters of a tank that stop together are told as soon as any stall: in working hours
+	// as somebody there, or a socket. That nobody was there is told once whoever feeds or
+	// changes water would have shown himself: a quarter of the hour that a tank bears without
+	// flow.
+	allStopped  = deadline{{"no filter turns", when(noneTurns), 3 * minute}}
+	nobodyThere = deadline{{"no filter turns", when(noneTurns), 15 * minute}}
 	// A visit is known by its signature once water leaves.
 	unannounced = deadline{{"filters off and water leaving", when(func(m moment) bool { return m.truth.LevelMM < -20 }), 15 * minute}}
 )
@@ -171,6 +178,8 @@ func still(m moment, id aquarium.EquipmentKey) bool {
 	}
 	return false
 }
+
+func noneTurns(m moment) bool { return still(m, "a") && still(m, "b") && !m.truth.Dark }
 
 // fallsThoughShut: by more than the gas still under way explains, 0.02 pH in
 // the last five minutes and 0.06 in all. Where nobody sees what the valve is told,

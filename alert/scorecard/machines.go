@@ -13,6 +13,11 @@ func machines() []scenario {
 			return []sim.Planned{{Fault: sim.FilterStallAfterPowerCut, Equipment: "a", At: at, Until: at.Add(lasts)}}
 		}}
 	}
+	allStop := func(says string, apart time.Duration) grade {
+		return grade{says, func(at aquarium.Instant) []sim.Planned {
+			return []sim.Planned{{Fault: sim.FilterStall, Equipment: "a", At: at}, {Fault: sim.FilterStall, Equipment: "b", At: at.Add(apart)}}
+		}}
+	}
 	hot := causes{aquarium.TemperatureHigh}
 	cold := causes{aquarium.TemperatureLow}
 	stall := causes{aquarium.FilterStalled}
@@ -25,6 +30,12 @@ func machines() []scenario {
 			cut("3 min", 3*minute), cut("20 min", 20*minute), cut("90 min", 90*minute)}},
 		{name: "filter does not start after feeding", causes: stall, by: stalledAfterStop, from: 12.52, to: 12.66, lasts: hour, grades: [3]grade{
 			on("a", "stalls", sim.FilterStall, 0), on("a", "stalls", sim.FilterStall, 0), on("a", "stalls", sim.FilterStall, 0)}},
+		{name: "all filters stop in the evening", causes: stall, by: allStopped, from: 18.1, to: 32, lasts: hour, grades: [3]grade{
+			allStop("at once", 0), allStop("20 s apart", 20*time.Second), allStop("50 s apart", 50*time.Second)}},
+		{name: "all filters stop in working hours, told as hands or a socket", causes: causes{aquarium.VisitUndeclared}, also: stall, by: allStopped, from: 13.1, to: 17.8, lasts: hour, grades: [3]grade{
+			allStop("at once", 0), allStop("20 s apart", 20*time.Second), allStop("50 s apart", 50*time.Second)}},
+		{name: "all filters stop in working hours and nobody is there", causes: stall, also: causes{aquarium.VisitUndeclared}, by: nobodyThere, from: 13.1, to: 17.8, lasts: hour, grades: [3]grade{
+			allStop("at once", 0), allStop("20 s apart", 20*time.Second), allStop("50 s apart", 50*time.Second)}},
 		{name: "filter clogs", causes: causes{aquarium.FilterClogging}, also: stall, by: clogging, from: 0, to: 24, lasts: 115 * day, slow: true, grades: [3]grade{
 			on("a", "within 60-110 days", sim.FilterClog, 0.0015).kept(), on("a", "within 35-50 days", sim.FilterClog, 0.006).kept(), on("a", "within a fortnight", sim.FilterClog, 0.024)}},
 		{name: "heater stuck on", causes: causes{aquarium.HeaterStuckOn}, also: hot, by: tooWarm, from: 0, to: 24, lasts: 3 * day, grades: [3]grade{

@@ -131,7 +131,7 @@ var advices = map[aquarium.Cause]Advice{
 	aquarium.Unusual: steps("Have somebody look at the tank.", life,
 		"Look at the strips together: what moved first?"),
 	aquarium.VisitUndeclared: steps("Ask who is at the tank, and declare the visit.", []string{cautionMains},
-		"If nobody is, look at the tank."),
+		"If nobody is, look at the tank: do the filters run, and does the socket that feeds them have power?"),
 	aquarium.DiskLow: steps("Free space on the machine that lentic runs on.", nil,
 		"Readings are refused to their gateways, not dropped, once nothing can be stored."),
 	aquarium.IntakeLost: steps("Look at the broker and at the network between.", nil,

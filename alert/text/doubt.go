@@ -18,9 +18,10 @@ var otherWords = map[aquarium.Cause]words{
 		}
 		return nil
 	}, is("Set its clock.")},
-	aquarium.UnitSuspect:     {sensor("reads in a wrong unit"), atValue, is("Check its unit.")},
-	aquarium.Unusual:         {is("Tank behaves as never before"), strays, is(lookFirst)},
-	aquarium.VisitUndeclared: {is("Somebody works here?"), nil, is("Ask, declare the visit.")},
+	aquarium.UnitSuspect: {sensor("reads in a wrong unit"), atValue, is("Check its unit.")},
+	aquarium.Unusual:     {is("Tank behaves as never before"), strays, is(lookFirst)},
+	aquarium.VisitUndeclared: {byStop("Somebody works here?", "All filters off: somebody there?"), nil,
+		byStop("Ask, declare the visit.", "Ask. Nobody? See to their socket.")},
 
 	aquarium.DiskLow: {is("Disk nearly full"), func(v view) []string {
 		return some(v.labelled("left"))
@@ -40,6 +41,16 @@ func sensor(does string) func(view) string {
 			id = shorten(GSM7(string(v.Evidence.Sensor)), longestPart)
 		}
 		return join("Sensor", id, does)
+	}
+}
+
+// byStop tells a visit that its hands show from one that a socket without power may be.
+func byStop(hands, stop string) func(view) string {
+	return func(v view) string {
+		if v.word("doubt") == "hands or socket" {
+			return stop
+		}
+		return hands
 	}
 }
 

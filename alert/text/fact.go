@@ -81,7 +81,8 @@ var sayings = map[string]saying{
 	"apart":       {alone: "sensor $ reads % more than the others let expect", less: "sensor $ reads % less than the others let expect", apart: true},
 	"steps":       {alone: "steps by % up when $ is switched on", less: "steps by % down when $ is switched on", apart: true},
 	"late":        {alone: "follows the water % late"},
-	"doubt":       {words: map[string]string{"probe or KH": "a KH test or a second meter tells a drifting probe from harder water"}},
+	"doubt": {words: map[string]string{"probe or KH": "a KH test or a second meter tells a drifting probe from harder water",
+		"hands or socket": "a hand stops all filters at once, and so does the socket that feeds them: if nothing else shows a hand within a quarter of an hour, they are told as stalled"}},
 }
 
 // silentFacts are kept for the next watch and told to nobody.

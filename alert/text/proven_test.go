@@ -91,6 +91,8 @@ func proven() []aquarium.Alarm {
 		proof(aquarium.UnitSuspect, "water", ev{Sensor: "water", Value: 77.4, Unit: "Cel", Expected: of(25.2), Facts: facts{says("sent", "[degF]")}}),
 		proof(aquarium.Unusual, "", ev{Sensor: "flow-a", Value: 872, Unit: "l/h", Expected: of(914), Facts: facts{{Name: "apart", Value: -42, Unit: "l/h", Word: "flow-a"}, {Name: "apart", Value: 0.21, Unit: "pH", Word: "ph"},
 			num("for", 190, "min"), num("days", 12, "d")}}),
+		proof(aquarium.VisitUndeclared, "", ev{Facts: facts{says("signs", "filters off"), num("for", 2.5, "min"), says("doubt", "hands or socket")},
+			Excluded: nots{not(aquarium.LookPower, says("mains", "on")), not(aquarium.LookStop, says("usual", "at another time"))}}),
 		proof(aquarium.VisitUndeclared, "", ev{Facts: facts{says("signs", "filters off, water out"), num("for", 18, "min")},
 			Excluded: nots{not(aquarium.LookBurst, says("signs", "water came back")), not(aquarium.LookBurst, says("signs", "probe out of a full tank"))}}),
 	}
