@@ -26,8 +26,9 @@ type pumpRun struct {
 	on      bool
 	since   aquarium.Instant
 	began   float64 // the level when it began, mm
+	seen    bool    // that is known
 	deficit float64 // mm to the top of the band
-	known   bool
+	known   bool    // ... and that
 	store   float64 // what it draws on then, l
 	stored  bool    // that is known
 }
@@ -44,11 +45,9 @@ func (r *pumpRun) follow(t *tank, at aquarium.Instant) {
 	if on && (!r.on || r.since != t.parts.pump.since) {
 		r.since = t.parts.pump.since
 		r.store, r.stored = t.sensor(part.From).when(r.since, at)
-		if level, ok := t.sensor(part.Level).when(r.since, at); ok {
-			r.began, r.deficit, r.known = level, max(0, part.BandMM-level), true
-		} else {
-			r.known = false
-		}
+		r.began, r.seen = t.level.when(r.since, at)
+		r.known = r.seen && part.Level != ""
+		r.deficit = max(0, part.BandMM-r.began)
 	}
 	if s := t.sensor(part.Level); on && r.known && s.current(at) { // what leaves meanwhile is to be brought in too, but not noise
 		r.deficit = max(r.deficit, part.BandMM-s.value()-runawayMargin)

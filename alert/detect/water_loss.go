@@ -144,10 +144,10 @@ const (
 func (t *tank) lostFromRun(v *view) (litresH float64, ok bool) {
 	r, store := &t.pump, t.sensor(t.topOff().From)
 	ran := v.now.Sub(r.since)
-	if !r.on || !r.known || !r.stored || ran < runFor || !store.current(v.now) || v.now < t.vessel.stirred.Add(ran) {
+	if !r.on || !r.seen || !r.stored || ran < runFor || !store.current(v.now) || v.now < t.vessel.stirred.Add(ran) {
 		return 0, false
 	}
-	if t.level.value() > t.topOff().BandMM { // what runs over the rim has a name
+	if r.known && t.level.value() > t.topOff().BandMM { // what runs over the rim has a name
 		return 0, false
 	}
 	perMM, assumed := t.perMM()
