@@ -152,7 +152,8 @@ func (b *ebb) fold(t *tank, v *view) {
 			d.model, d.modelled = d.model+model*h, d.modelled+h
 		}
 	}
-	se *= t.vessel.waver.times(t.level.wave.noise(), t.vessel.step)
+	// What readings err by alike within minutes is in what they lie beside the line already.
+	se *= t.vessel.waver.times(max(t.level.wave.noise(), b.noise), step)
 	b.add(hour, lost, allowed, se, ebbSteps*max(1, t.vessel.step)*perMM)
 	b.judged, b.lost, b.may = hour.Add(ebbHour), lost, allowed+ebbSlack
 }
