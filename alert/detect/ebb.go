@@ -58,7 +58,8 @@ type ebb struct {
 	judged aquarium.Instant // when an hour was last measured
 	since  aquarium.Instant // when the sum was last at zero
 	lost   float64          // in the last hour measured, l/h
-	may    float64          // what it might have lost
+	apart  hoursApart
+	may    float64 // what it might have lost
 }
 
 // follow takes in the level's newest readings, and the hour once it is over.
@@ -152,8 +153,10 @@ func (b *ebb) fold(t *tank, v *view) {
 			d.model, d.modelled = d.model+model*h, d.modelled+h
 		}
 	}
-	// What readings err by alike within minutes is in what they lie beside the line already.
-	se *= t.vessel.waver.times(max(t.level.wave.noise(), b.noise), step)
+	// What readings err by alike for some minutes is in what they lie beside the line
+	// already; how far hours are apart tells of what errs for longer.
+	noise, x := t.level.wave.noise(), &t.vessel.waver
+	se = min(se*x.times(noise, step), max(se*x.times(max(noise, b.noise), step), b.apart.take(hour, lost)))
 	b.add(hour, lost, allowed, se, ebbSteps*max(1, t.vessel.step)*perMM)
 	b.judged, b.lost, b.may = hour.Add(ebbHour), lost, allowed+ebbSlack
 }
@@ -175,6 +178,37 @@ func (b *ebb) add(hour aquarium.Instant, lost, allowed, se, least float64) {
 	} else if b.since == 0 {
 		b.since = hour
 	}
+}
+
+// hoursApart is what hours of a level are apart from the ones before: one that wanders
+// for longer than minutes has slopes that its readings know nothing of.
+type hoursApart struct {
+	at   aquarium.Instant       // the newest hour
+	lost float64                // in it
+	by   [hoursCompared]float64 // what the last ones were apart, l/h
+	n    int
+}
+
+const (
+	hoursCompared = 12
+	hoursTell     = 6
+	// The median of what two values differ by, in standard deviations of one: any textbook's.
+	hoursMedian = 0.6745 * math.Sqrt2
+)
+
+// take adds what an hour lost, and returns what one is wrong by as far as that shows, l/h.
+func (x *hoursApart) take(hour aquarium.Instant, lost float64) float64 {
+	if gap := hour.Sub(x.at); x.at != 0 && gap <= 2*ebbHour {
+		x.by[x.n%hoursCompared] = math.Abs(lost - x.lost)
+		x.n++
+	}
+	x.at, x.lost = hour, lost
+	if x.n < hoursTell {
+		return 0
+	}
+	all := x.by
+	kept := all[:min(x.n, hoursCompared)]
+	return nth(kept, len(kept)/2) / hoursMedian
 }
 
 // dayOf is the day a moment is in, to be added to.

@@ -250,3 +250,20 @@ func TestFallsCryNoWolf(t *testing.T) {
 		t.Errorf("%d of %.0f stones are told", told, stones)
 	}
 }
+
+// TestHoursApart: what hours differ by is as much as each is wrong by, give or take a half, and one
+// that loses more from then on makes no difference.
+func TestHoursApart(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 5))
+	var x hoursApart
+	for i := range 48 {
+		lost := 0.3 + 0.5*rng.NormFloat64()
+		if i >= 36 {
+			lost++
+		}
+		got := x.take(zero.Add(time.Duration(i)*ebbHour), lost)
+		if known := i >= hoursTell; known != (got > 0) || i > hoursCompared && (got < 0.2 || got > 1.1) {
+			t.Errorf("hour %d: wrong by %.2f l, want about 0.5", i, got)
+		}
+	}
+}
