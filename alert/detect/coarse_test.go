@@ -235,7 +235,7 @@ func TestSplashIsNotOverTheBand(t *testing.T) {
 			s.points = append(s.points, point{now, mm})
 		}
 		s.settle()
-		if got := s.over(now, 4, c.still); got != c.want {
+		if got := s.over(now, 4, s.wave.noise(), c.still); got != c.want {
 			t.Errorf("%s: over its band: got %t, want %t", c.name, got, c.want)
 		}
 	}

@@ -34,6 +34,8 @@ const (
 	// pump does that, and waves of hands at work do not look like it for long.
 	levelMoves = 10 * time.Minute
 	levelMoved = 8.0 // mm
+	moveNear   = 2 * time.Minute
+	moveErrors = 4.0 // of what differs by chance: out and in again, once in years
 	// A coarse level flickers by a step, and its middle may.
 	pouredSteps = 2.5
 	// The top-off fills at its rate; hands with a hose are much quicker.
@@ -119,7 +121,7 @@ func (g *signs) follow(v *view, t *tank) {
 		}
 	}
 	if d, ok := t.levelMove(v); ok {
-		if d <= -levelMoved || usual && g.first[waves] != 0 && t.plunges(v) {
+		if d <= -t.farAway() || usual && g.first[waves] != 0 && t.plunges(v) {
 			if g.first[waterOut] == 0 {
 				g.inPause = usual
 			}
@@ -315,8 +317,16 @@ func (t *tank) levelMove(v *view) (float64, bool) {
 		return 0, ok
 	}
 	// Waves and splashes: the middle of some minutes is what the water does.
-	near := 2*time.Minute + s.interval()
+	near := moveNear + s.interval()
 	return s.middle(v.now, near) - s.middle(v.now.Add(near/2-levelMoves), near), true
+}
+
+// farAway is how far the level must have moved for that to be no chance of the medians
+// that tell, whose standard error is 1.25 times that of means (any textbook's).
+func (t *tank) farAway() float64 {
+	s := t.level
+	n := max(3, float64(moveNear+s.interval())/float64(max(s.interval(), aquarium.Step)))
+	return max(levelMoved, moveErrors*1.25*math.Sqrt(2/n)*t.errs(moveNear))
 }
 
 // middle is the median of some minutes' readings; of a sensor that had nothing to tell
@@ -377,14 +387,14 @@ func (t *tank) byHand(v *view) bool {
 	if !s.current(v.now) || t.changing(v) {
 		return false
 	}
-	near := 2*time.Minute + s.interval() // waves and splashes: see levelMove
+	near := moveNear + s.interval() // waves and splashes: see levelMove
 	now, rise, over := s.middle(v.now, near), 0.0, time.Duration(0)
 	for ago := near; ago <= levelMoves; ago += near / 2 {
 		if ps := s.window(v.now.Add(-ago), near); len(ps) > 0 && now-middleIn(ps) > rise {
 			rise, over = now-middleIn(ps), ago
 		}
 	}
-	return rise >= max(levelMoved, pouredSteps*t.vessel.step) && t.quicklyIn(v, rise, over)
+	return rise >= max(t.farAway(), pouredSteps*t.vessel.step) && t.quicklyIn(v, rise, over)
 }
 
 // quicklyIn reports whether a rise is more than the top-off can bring in that time.

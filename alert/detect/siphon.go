@@ -40,7 +40,7 @@ type proof struct {
 	whole          bool    // or with the first of the readings
 	noise          float64 // what readings usually differ by from the water, where that is known
 	freedom        int     // ... from so many of them; a splash that settles knows nothing of it
-	waver          float64 // what they would differ by if a stretch of them erred as it does by chance
+	waver, wavers  float64 // what they would differ by if a stretch of them erred as it does by chance: of minutes, and of longer
 }
 
 var (
@@ -200,7 +200,7 @@ func (p proof) of(level *series) proof {
 // together.
 func (t *tank) sure(p proof) proof {
 	p = p.of(t.level)
-	p.waver = p.noise * t.vessel.waver.times(p.noise, t.vessel.step)
+	p.waver, p.wavers = t.errs(waverLong), t.errs(siphonWindow)
 	return p
 }
 
@@ -284,8 +284,12 @@ func (p proof) climb(interval time.Duration, may float64, stretches ...[]point) 
 		if ago == quickFor {
 			least = max(least, quickLeast)
 		}
+		waver := p.waver
+		if ago > waverLong {
+			waver = p.wavers
+		}
 		if h.rise >= max(siphonLeast, least, p.least) &&
-			sigmas((h.perHour-may)*math.Sqrt(h.spread)/max(noise, p.waver), freedom) >= p.sigmas &&
+			sigmas((h.perHour-may)*math.Sqrt(h.spread)/max(noise, waver), freedom) >= p.sigmas &&
 			h.rest < jumpedIn(stretches)+p.jump*noise*noise {
 			return h, true
 		}

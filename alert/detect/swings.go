@@ -100,8 +100,7 @@ func (x *swings) follow(t *tank, v *view, step float64) {
 	}
 	mm, far := s.value(), swingSteps*step // which holds where only changes are told
 	if step < swingStep {
-		noise := s.wave.noise()
-		far = max(far, swingLeast, swingNoise*noise*t.vessel.waver.times(noise, step))
+		far = max(far, swingLeast, swingNoise*t.errs(swingFor))
 	}
 	if ps := s.window(v.now, max(swingFor, 3*s.interval())); len(ps) > 0 {
 		mm = middleIn(ps)

@@ -148,7 +148,7 @@ func (t *tank) overBand(v *view, f *finding) bool {
 		if still { // a relay may be welded all the same, and a splash lies in two readings at the most
 			f.true = f.true && n > 2
 		}
-	} else if learned && s.over(v.now, max(end+differ, limit-margin), still) {
+	} else if learned && s.over(v.now, max(end+differ, limit-margin), t.errs(overFor), still) {
 		f.true, f.on = true, 0
 	} else {
 		f.true, f.on = t.siphons(v, s) && !t.waves(v, s), 0
@@ -197,7 +197,7 @@ func (s *series) toppedBy(now aquarium.Instant, mm float64) bool {
 // over reports whether the mean of the last minutes is clearly above a level, and
 // still is at their end; no reading counts for more than makes sure, or a splash would
 // do. While nothing pours there is time for more of them.
-func (s *series) over(now aquarium.Instant, mm float64, still bool) bool {
+func (s *series) over(now aquarium.Instant, mm, noise float64, still bool) bool {
 	if s.value() <= mm {
 		return false // as nearly always
 	}
@@ -210,7 +210,7 @@ func (s *series) over(now aquarium.Instant, mm float64, still bool) bool {
 	if n < 3 || s.waves(now) {
 		return false
 	}
-	noise := max(leastNoise, s.wave.noise())
+	noise = max(leastNoise, noise)
 	step := resolution(s.points)
 	least := overErrors*noise/math.Sqrt(float64(n)) + overBias*step
 	if noise < step/4 {

@@ -112,12 +112,11 @@ func (t *tank) losing(v *view, seen, byPump, stood bool) loss {
 // a line through so many readings, any textbook's, by the noise they have and waver by.
 func (t *tank) slopeError() float64 {
 	s := t.level
-	noise := s.wave.noise() * t.vessel.waver.times(s.wave.noise(), t.vessel.step)
 	n := float64(slopePoints)
 	if i := s.interval(); i > 0 {
 		n = min(n, float64(climbWindow)/float64(i))
 	}
-	return math.Sqrt(12/n) * noise / climbWindow.Hours()
+	return math.Sqrt(12/n) * t.errs(climbWindow) / climbWindow.Hours()
 }
 
 // A top-off pump that hides a leak brings more from what it draws on than the tank

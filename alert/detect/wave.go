@@ -33,6 +33,7 @@ type wave struct {
 	course     [wayPoints]float64 // the last readings, a ring
 	digit      float64            // the least between two readings, mm; 0: none ever differed
 	fast, slow float64            // mean second differences, lately and usually
+	once       float64            // mean first difference, usually
 	n          int
 	rough      aquarium.Instant // when it was last rough; 0: never
 }
@@ -49,7 +50,8 @@ func (w *wave) take(at aquarium.Instant, v float64) {
 	if w.digit >= waveCoarse {
 		rough = max(rough, waveSteps*w.digit)
 	}
-	d := min(waveMost/waveRough*rough, math.Abs(v-w.v-w.step))
+	most, first := waveMost/waveRough*rough, math.Abs(v-w.v)
+	d := min(most, math.Abs(v-w.v-w.step))
 	known := w.n > 1 && dt < handGap
 	w.at, w.v, w.step = at, v, v-w.v
 	w.course[w.n%wayPoints] = v
@@ -65,7 +67,9 @@ func (w *wave) take(at aquarium.Instant, v float64) {
 		}
 		return
 	}
-	w.slow += max(share(waveSlow), 1/float64(w.n)) * (d - w.slow)
+	usual := max(share(waveSlow), 1/float64(w.n))
+	w.slow += usual * (d - w.slow)
+	w.once += usual * (min(most, first) - w.once)
 }
 
 // Water that begins to leave or to come bends the level's course once or twice, and as
@@ -90,6 +94,23 @@ func (w *wave) oneWay() bool {
 // deviation: the mean second difference of independent normal ones is
 // sqrt(6)*sqrt(2/pi) of it.
 func (w *wave) noise() float64 { return w.slow / 1.954 }
+
+// alike is how many times that noise counts in what many readings tell, as far as each
+// keeps something of the one before.
+func (w *wave) alike() float64 {
+	if w.n <= waveKnown {
+		return waverFirst
+	}
+	if w.once == 0 {
+		return 1
+	}
+	ratio := w.slow / w.once
+	phi := min(waverStays, 3-ratio*ratio-waverDoubt/math.Sqrt(float64(w.n)))
+	if phi <= 0 {
+		return 1
+	}
+	return math.Sqrt(3*(1+phi)/(3-phi)) / (1 - phi)
+}
 
 // waveKnown is how many readings it takes to know what is usual.
 const waveKnown = 60

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"math/rand/v2"
 	"testing"
 	"time"
@@ -8,22 +9,53 @@ import (
 	"lentic/collector/aquarium"
 )
 
-// wavering hands a level whose readings err alike for some minutes, by a third of a
-// millimetre, beside a millimetre of their own, to a watch of the library; it says
-// what of a level was raised first.
-func wavering(seed uint64, lasts time.Duration, litresH func(time.Duration) float64) (aquarium.Cause, time.Duration) {
+// errors are by what readings err together, one after another.
+type errors func(rng *rand.Rand) func() float64
+
+// alikeForMinutes is a third of a millimetre, beside a millimetre of their own.
+func alikeForMinutes(rng *rand.Rand) func() float64 {
+	alike := 0.0
+	return func() float64 {
+		for range 10 {
+			alike += -alike/400 + 0.025*rng.NormFloat64()
+		}
+		return alike + rng.NormFloat64()
+	}
+}
+
+// keeping is 0.6 mm, of which each reading keeps so much.
+func keeping(phi float64) errors {
+	return func(rng *rand.Rand) func() float64 {
+		kept := 0.0
+		return func() float64 {
+			kept = phi*kept + 0.6*math.Sqrt(1-phi*phi)*rng.NormFloat64()
+			return kept
+		}
+	}
+}
+
+// wanderingForHours is 0.6 mm, as of a membrane, beside a third of a millimetre.
+func wanderingForHours(rng *rand.Rand) func() float64 {
+	far := 0.0
+	const share = float64(aquarium.Step) / float64(3*time.Hour)
+	return func() float64 {
+		far += -far*share + 0.6*math.Sqrt(2*share)*rng.NormFloat64()
+		return far + 0.3*rng.NormFloat64()
+	}
+}
+
+// wavering hands a level whose readings err alike, and come in such steps, to a watch of
+// the library; it says what of a level was raised first.
+func wavering(seed uint64, err errors, step float64, lasts time.Duration, litresH func(time.Duration) float64) (aquarium.Cause, time.Duration) {
 	w, k := New(library()), vat{low: -1, high: 0.2}
 	rng := rand.New(rand.NewPCG(seed, 43))
 	read := func(id aquarium.SensorID, d time.Duration, v float64) {
 		w.Observe(aquarium.Sample{Sensor: aquarium.SensorKey{Site: "quillmere-library", Tank: "atrium", Sensor: id}, At: zero.Add(d), Value: v})
 	}
-	alike := 0.0
+	next := err(rng)
 	for d := time.Duration(0); d <= lasts; d += aquarium.Step {
-		for range 10 {
-			alike += -alike/400 + 0.025*rng.NormFloat64()
-		}
 		k.step(litresH(d))
-		read("level", d, k.mm+alike+rng.NormFloat64())
+		read("level", d, math.Round((k.mm+next())/step)*step)
 		on := 0.0
 		if k.pump {
 			on = 1
@@ -36,6 +68,32 @@ func wavering(seed uint64, lasts time.Duration, litresH func(time.Duration) floa
 		}
 	}
 	return "", 0
+}
+
+// TestReadingsThatErrTogether: a week of what each keeps of the last, or of a sensor that
+// wanders, tells nothing.
+func TestReadingsThatErrTogether(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		err  errors
+		step float64
+	}{
+		{"they keep half", keeping(0.5), 0.5},
+		{"they keep four fifths", keeping(0.8), 0.1},
+		{"they wander for hours", wanderingForHours, 1},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			days := 7 * 24 * h
+			if testing.Short() {
+				days = 2 * 24 * h
+			}
+			for seed := range uint64(2) {
+				if got, at := wavering(seed, c.err, c.step, days, func(time.Duration) float64 { return 0.35 }); got != "" {
+					t.Errorf("seed %d: %s after %v", seed, got, at)
+				}
+			}
+		})
+	}
 }
 
 // TestReadingsThatErrAlike: two weeks of them tell nothing, and do not hide water
@@ -60,7 +118,7 @@ func TestReadingsThatErrAlike(t *testing.T) {
 				days = 6 * 24 * h
 			}
 			for seed := range uint64(2) {
-				got, at := wavering(seed, days, func(d time.Duration) float64 {
+				got, at := wavering(seed, alikeForMinutes, 0.001, days, func(d time.Duration) float64 {
 					if d < begins {
 						return 0.35
 					}
