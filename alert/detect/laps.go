@@ -92,7 +92,7 @@ func (t *tank) lostFromLaps(v *view, may float64) (litresH float64, since aquari
 		return 0, 0, false
 	}
 	lostH := lost / v.now.Sub(got.since).Hours()
-	noise := max(leastNoise, t.errs(waverLong), got.rests.noise(), got.runs.noise())
+	noise := max(leastNoise, t.level.wave.noise(), got.rests.noise(), got.runs.noise())
 	sure := func(p *pooled, sign float64) bool { return sign*p.xy/math.Sqrt(p.xx) > lapsSigmas*noise }
 	if !sure(&got.runs, 1) || !sure(&got.rests, -1) {
 		return 0, 0, false

@@ -121,7 +121,7 @@ func (g *signs) follow(v *view, t *tank) {
 		}
 	}
 	if d, ok := t.levelMove(v); ok {
-		if d <= -t.farAway() || usual && g.first[waves] != 0 && t.plunges(v) {
+		if d <= -levelMoved && d <= -t.farAway() || usual && g.first[waves] != 0 && t.plunges(v) {
 			if g.first[waterOut] == 0 {
 				g.inPause = usual
 			}

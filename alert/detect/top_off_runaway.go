@@ -148,7 +148,7 @@ func (t *tank) overBand(v *view, f *finding) bool {
 		if still { // a relay may be welded all the same, and a splash lies in two readings at the most
 			f.true = f.true && n > 2
 		}
-	} else if learned && s.over(v.now, max(end+differ, limit-margin), t.errs(overFor), still) {
+	} else if mark := max(end+differ, limit-margin); learned && s.value() > mark && s.over(v.now, mark, t.errs(overFor), still) {
 		f.true, f.on = true, 0
 	} else {
 		f.true, f.on = t.siphons(v, s) && !t.waves(v, s), 0
@@ -198,9 +198,6 @@ func (s *series) toppedBy(now aquarium.Instant, mm float64) bool {
 // still is at their end; no reading counts for more than makes sure, or a splash would
 // do. While nothing pours there is time for more of them.
 func (s *series) over(now aquarium.Instant, mm, noise float64, still bool) bool {
-	if s.value() <= mm {
-		return false // as nearly always
-	}
 	d := overFor
 	if still {
 		d = runawayStill
