@@ -50,6 +50,7 @@ type Trait struct {
 	First []float64 `json:"first,omitempty"` // of the mornings it was learned from
 	Base  float64   `json:"base"`            // what is usual
 	Steps float64   `json:"steps"`           // how far a morning usually lies from the one before
+	Kept  bool      `json:"kept,omitempty"`  // that was known before the probe was last handled
 	Prior float64   `json:"prior"`           // the last one
 	N     int       `json:"n"`
 }
@@ -69,10 +70,11 @@ const (
 func (x *Trait) take(v, up float64) {
 	if x.N > 0 {
 		step := math.Abs(v - x.Prior)
-		if x.N <= traitDays {
-			x.Steps += (step - x.Steps) / float64(x.N)
-		} else {
+		switch {
+		case x.N > traitDays:
 			x.Steps += stepsSmooth * (step - x.Steps)
+		case !x.Kept: // else a drift that begins within these days would pass for noise
+			x.Steps += (step - x.Steps) / float64(x.N)
 		}
 	}
 	x.Prior = v
@@ -101,6 +103,15 @@ func (x *Trait) move(by float64) {
 		first[i] = v + by
 	}
 	x.First = first
+}
+
+// anew is a trait that is learned again, of which it is known how far mornings lie apart:
+// that is the tank's, whatever the probe reads.
+func (x *Trait) anew() Trait {
+	if x.N <= traitLeast && !x.Kept {
+		return Trait{}
+	}
+	return Trait{Steps: x.Steps, Kept: true}
 }
 
 // sd is how far mornings lie from what is usual.
@@ -240,17 +251,24 @@ func learnDrift(v *view, t *tank, l *Learned) {
 		next = *l.Drift
 	}
 	if from := t.calibrated(v); from > next.From {
-		next = Drift{From: from, Through: from, KH: t.kh}
+		next = next.anew(from, t.kh)
 	}
 	next.Share = t.sharing()
 	m := t.dosing.morning
 	if handled := t.calibrations.at; handled > next.From && m.At > handled && !next.badly(m, handled, t.kh) {
-		next = Drift{From: handled, Through: handled, KH: t.kh, Share: next.Share}
+		share := next.Share
+		next = next.anew(handled, t.kh)
+		next.Share = share
 	}
 	if m.At > max(next.Through, next.From) && m.At < l.Through {
 		next.take(m, t.kh)
 	}
 	l.Drift = &next
+}
+
+// anew begins again once the probe has been handled.
+func (k *Drift) anew(at aquarium.Instant, kh float64) Drift {
+	return Drift{From: at, Through: at, KH: kh, Plateau: k.Plateau.anew(), Rate: k.Rate.anew(), Duty: k.Duty.anew()}
 }
 
 // take takes a morning in.

@@ -201,6 +201,25 @@ func TestDriftLimit(t *testing.T) {
 	}
 }
 
+// TestDriftAnew: how far mornings lie apart outlives a calibration, or the drift of a
+// probe that was calibrated badly would pass for the noise of a tank that is learned
+// again; and three mornings do not know it yet.
+func TestDriftAnew(t *testing.T) {
+	drifts := func(k Drift) Drift {
+		k = k.anew(zero.Add(10*day), 4)
+		for n := range 3 {
+			k.take(morning{At: zero.Add(day * time.Duration(11+n)), Plateau: 7.9 + 0.08*float64(n), Rate: -7}, 4)
+		}
+		return k
+	}
+	if k := drifts(nights(10)); k.Plateau.sd() > 0.01 || k.limit() != driftLimit {
+		t.Errorf("after ten quiet nights: mornings %.3f apart, limit %.3f", k.Plateau.sd(), k.limit())
+	}
+	if k := drifts(nights(2)); k.Plateau.sd() < 0.07 {
+		t.Errorf("after two nights: mornings %.3f apart, want what has been seen since", k.Plateau.sd())
+	}
+}
+
 // TestValveShare: the share is that of whole cycles, wherever the looking began.
 func TestValveShare(t *testing.T) {
 	var d duty
