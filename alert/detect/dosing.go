@@ -107,7 +107,7 @@ func (t *tank) notice(v *view) {
 	}
 	t.visited = v.visited(t.config.ID) || t.signs.areVisit()
 	for _, s := range t.order {
-		if stillable(s.config) == "" {
+		if stillable(s.config) {
 			s.still.follow(s, v.now)
 		}
 	}

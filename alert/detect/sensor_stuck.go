@@ -106,22 +106,17 @@ func (t *tank) slackFlow(v *view, s *series) bool {
 	return i >= 0 && v.stands(aquarium.FilterStalled, t.config.ID, t.config.Equipment.Filters[i].ID)
 }
 
-// stillable says why standing still tells nothing of a sensor, "" where it does.
-func stillable(c aquarium.Sensor) string {
-	switch {
-	case c.Quantity == aquarium.Switch:
-		return "a switch"
-	case c.OnChange:
-		return "reports changes only"
-	}
-	return ""
+// stillable reports whether standing still tells anything of a sensor: one that neither
+// tells by the clock nor repeats itself says nothing whether it works or not.
+func stillable(c aquarium.Sensor) bool {
+	return c.Quantity != aquarium.Switch && (!c.OnChange || c.Refresh > 0)
 }
 
 func blindStuck(t *aquarium.Tank) string {
 	for _, s := range t.Sensors {
-		if stillable(s) == "" {
+		if stillable(s) {
 			return ""
 		}
 	}
-	return "no sensor that reports by the clock"
+	return "no sensor that reports by the clock or repeats itself"
 }

@@ -12,6 +12,7 @@ type still struct {
 	v     float64
 	since aquarium.Instant // 0: nothing has come yet
 	seen  aquarium.Instant // the newest reading that was looked at
+	held  aquarium.Instant // up to when it is known to have said so
 	day   aquarium.Instant // the present day of UTC
 	// What the present day and the one before have come to.
 	today, before Stillness
@@ -30,13 +31,35 @@ func (x *still) follow(s *series, at aquarium.Instant) {
 		i--
 	}
 	for _, p := range s.points[i:] {
-		if x.since == 0 || p.v != x.v || p.at.Sub(x.seen) > max(gapEnds, 3*s.interval()) {
+		gap := p.at.Sub(x.seen) > s.unheard()
+		if s.config.OnChange && x.since != 0 && !gap { // it said the same until then
+			x.upTo(p.at)
+		}
+		if x.since == 0 || p.v != x.v || gap {
 			x.v, x.since = p.v, p.at
 			x.today.Stretches++
 		}
 		x.seen = p.at
-		x.today.Longest = max(x.today.Longest, min(x.lasted(), stillMost))
+		x.upTo(p.at)
 	}
+	if s.config.OnChange && x.since != 0 {
+		x.held = max(x.held, min(at, x.seen.Add(s.config.Refresh)))
+	}
+}
+
+// upTo notes that it has said the same up to then.
+func (x *still) upTo(at aquarium.Instant) {
+	x.held = at
+	x.today.Longest = max(x.today.Longest, min(x.lasted(), stillMost))
+}
+
+// unheard is the longest gap between two readings that leaves no doubt that the sensor
+// said the same all the while. One that tells its changes says nothing until its refresh.
+func (s *series) unheard() time.Duration {
+	if s.config.OnChange {
+		return s.config.Refresh + gapEnds
+	}
+	return max(gapEnds, 3*s.interval())
 }
 
 // stillMost is what is counted of a stretch at the most. It is also what a watch
@@ -47,8 +70,8 @@ const stillMost = 105 * time.Minute
 // all the while. Common practice, no source.
 const gapEnds = 10 * time.Minute
 
-// lasted is how long it has been so, as far as it was seen.
-func (x *still) lasted() time.Duration { return x.seen.Sub(x.since) }
+// lasted is how long it has been so, as far as it is known.
+func (x *still) lasted() time.Duration { return x.held.Sub(x.since) }
 
 // Stillness is how still a sensor stood on a day.
 type Stillness struct {
@@ -80,7 +103,7 @@ func learnStill(v *view, t *tank, l *Learned) {
 		}
 		had := next[s.config.ID]
 		limit, known := stuckLimit(had)
-		if d.Stretches < 2 || stillable(s.config) != "" || known && d.Longest >= limit {
+		if d.Stretches < 2 || !stillable(s.config) || known && d.Longest >= limit {
 			continue
 		}
 		if next == nil {
