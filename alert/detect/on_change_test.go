@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"testing"
@@ -35,27 +36,50 @@ func onChange(tank *aquarium.Tank, xs []aquarium.Sample, steps map[aquarium.Sens
 	})
 }
 
-// TestStuckToldOnChange: a probe that tells its changes, and for two hours nothing but
-// its refreshes, is told on its second day; one that goes on to tell its changes is not,
-// nor is one that has nothing to say for hours of each day.
+// TestStuckToldOnChange: once a week has shown how a tank's sensors tell their changes, a
+// probe that repeats itself for two hours is told; one that goes on to tell its changes
+// is not, nor water that stands still at the height of a hot afternoon, nor a level that
+// has nothing to say for hours of each day. Water that does so though it is heated is.
 func TestStuckToldOnChange(t *testing.T) {
-	site := library()
-	s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 34 * h}
-	frozen := zero.Add(28 * h)
-	xs := s.samples(t, site)
-	for i := range xs {
-		if xs[i].Sensor.Sensor == "ph" && xs[i].At > frozen {
-			xs[i].Value = 6.6
+	frozen := 8*24*h + 4*h
+	for _, x := range []struct {
+		name      string
+		id        aquarium.SensorID
+		heated    bool
+		equipment aquarium.EquipmentKey
+	}{
+		{name: "the probe", id: "ph", equipment: "ph"},
+		{name: "warm water", id: "water"},
+		{name: "heated water", id: "water", heated: true, equipment: "water"},
+	} {
+		site := library()
+		s := script{paths: calm(), every: time.Minute, noise: 1, lasts: frozen + 8*h}
+		s.paths["water"] = ""
+		for d := time.Duration(0); d < s.lasts; d += h {
+			s.paths["water"] += fmt.Sprintf("%v:24.2 %v:24.8 ", d, d+30*m)
 		}
-	}
-	xs = onChange(&site.Tanks[0], xs, map[aquarium.SensorID]float64{"ph": 0.01, "water": 0.02, "level": 5})
-	var told []aquarium.Transition
-	for _, x := range s.play(New(site), xs, 0, s.lasts) {
-		if x.Identity.Cause == aquarium.SensorStuck {
-			told = append(told, x)
+		if x.heated {
+			s.paths["heat"] += fmt.Sprintf(" %dm:1 %dm:0", int(frozen/m)+20, int(frozen/m)+50)
 		}
-	}
-	if len(told) != 1 || told[0].Identity.Equipment != "ph" || told[0].At.Sub(frozen) > 2*h {
-		t.Errorf("told%s\nwant the pH within two hours of 28 h", brief(told))
+		xs := s.samples(t, site)
+		for i := range xs {
+			if xs[i].Sensor.Sensor == x.id && xs[i].At > zero.Add(frozen) {
+				xs[i].Value = 6.6
+				if x.id == "water" {
+					xs[i].Value = 24.5
+				}
+			}
+		}
+		xs = onChange(&site.Tanks[0], xs, map[aquarium.SensorID]float64{"ph": 0.01, "water": 0.1, "level": 5})
+		var told []aquarium.Transition
+		for _, tr := range s.play(New(site), xs, 0, s.lasts) {
+			if tr.Identity.Cause == aquarium.SensorStuck {
+				told = append(told, tr)
+			}
+		}
+		if x.equipment == "" && len(told) > 0 || x.equipment != "" && (len(told) != 1 ||
+			told[0].Identity.Equipment != x.equipment || told[0].At.Sub(zero.Add(frozen)) > 2*h) {
+			t.Errorf("%s: told%s\nwant %q within two hours of %v", x.name, brief(told), x.equipment, frozen)
+		}
 	}
 }

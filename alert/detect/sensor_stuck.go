@@ -25,8 +25,15 @@ const (
 	stuckLeast = time.Hour // the shortest that is told
 	stuckMost  = 115 * time.Minute
 	stuckWeek  = 7 // days
-	stuckQuiet = time.Hour
-	stillOff   = 10 * time.Minute
+	// A sensor that tells its changes smooths its noise away: for how long it says the
+	// same is how long the water stays as it is, which is of no such law. A week must have
+	// shown it; and what neither gas, pumps nor a heater move is given until the other half
+	// of the day has been.
+	stuckSlow = 12 * time.Hour
+	// A heater of a watt a litre warms by a quarter of a degree in that time.
+	stuckWarmed = 20 * time.Minute
+	stuckQuiet  = time.Hour
+	stillOff    = 10 * time.Minute
 )
 
 // stuckLimit is how long a sensor may say the same that has stood so still on the
@@ -49,10 +56,10 @@ func stuckLimit(days []Stillness) (limit time.Duration, known bool) {
 // noise allows.
 func sensorStuck(v *view, t *tank) {
 	for _, s := range t.order {
-		is := s.stays() && s.still.lasted() >= stuckLeast && t.stuck(s, 1) && !t.slackFlow(v, s)
+		is := s.stays() && s.still.lasted() >= stuckLeast && t.stuck(s, 1) && t.shouldMove(s, s.still.lasted()) && !t.slackFlow(v, s)
 		since := s.still.since
 		if _, why := s.refusedSince(); why == aquarium.Frozen { // the screen has seen it
-			is = s.stays() && v.now.Sub(since) >= stuckLeast && !t.slackFlow(v, s)
+			is = s.stays() && v.now.Sub(since) >= stuckLeast && t.shouldMove(s, v.now.Sub(since)) && !t.slackFlow(v, s)
 		}
 		f := finding{equipment: aquarium.EquipmentKey(s.config.ID), off: stillOff}
 		if x := &t.vessel.hung; s == t.level && !is {
@@ -66,6 +73,9 @@ func sensorStuck(v *view, t *tank) {
 			continue
 		}
 		s.speak(ofStuck, is)
+		if is {
+			s.still.told = v.now
+		}
 		f.true, f.since = is, since
 		f.prove = func() aquarium.Evidence { return t.stuckEvidence(v, s, f) }
 		v.find(aquarium.SensorStuck, t.config.ID, f)
@@ -89,8 +99,48 @@ func (t *tank) stuckEvidence(v *view, s *series, f finding) aquarium.Evidence {
 
 // stuck reports whether a sensor has stood still for that share of its limit.
 func (t *tank) stuck(s *series, share float64) bool {
-	limit, known := stuckLimit(t.learned.Still[s.config.ID])
-	return known && s.still.since != 0 && s.still.lasted() >= time.Duration(share*float64(limit))
+	days := t.learned.Still[s.config.ID]
+	limit, known := stuckLimit(days)
+	if !known || s.still.since == 0 {
+		return false
+	}
+	if s.config.OnChange && len(days) < stuckWeek {
+		return false
+	}
+	return s.still.lasted() >= time.Duration(share*float64(limit))
+}
+
+// shouldMove reports whether a sensor that has stood still for so long should have
+// moved: one that tells its changes says nothing as long as what it measures stays.
+func (t *tank) shouldMove(s *series, stood time.Duration) bool {
+	q := s.config.Quantity
+	return !s.config.OnChange || q == aquarium.PH || q == aquarium.Flow || stood >= stuckSlow ||
+		s.still.told > s.still.since || t.heated(s)
+}
+
+// heated reports whether a heater is known to have warmed what the sensor measures since
+// it stands still.
+func (t *tank) heated(s *series) bool {
+	h := t.config.Equipment.Heater
+	if h == nil || h.Temperature != s.config.ID {
+		return false
+	}
+	heater := t.sensor(h.Switch)
+	if heater == nil {
+		return false
+	}
+	warmed := time.Duration(0)
+	ps := heater.points
+	for i, p := range ps {
+		until := s.still.held
+		if i+1 < len(ps) {
+			until = min(until, ps[i+1].at)
+		}
+		if from := max(p.at, s.still.since); p.v >= 0.5 && until > from {
+			warmed += until.Sub(from)
+		}
+	}
+	return warmed >= stuckWarmed
 }
 
 // stays reports whether standing still says anything of the sensor: water that

@@ -13,6 +13,7 @@ type still struct {
 	since aquarium.Instant // 0: nothing has come yet
 	seen  aquarium.Instant // the newest reading that was looked at
 	held  aquarium.Instant // up to when it is known to have said so
+	told  aquarium.Instant // when it was last found to be stuck
 	day   aquarium.Instant // the present day of UTC
 	// What the present day and the one before have come to.
 	today, before Stillness
@@ -103,7 +104,11 @@ func learnStill(v *view, t *tank, l *Learned) {
 		}
 		had := next[s.config.ID]
 		limit, known := stuckLimit(had)
-		if d.Stretches < 2 || !stillable(s.config) || known && d.Longest >= limit {
+		odd := known && d.Longest >= limit
+		if s.config.OnChange { // it may have had nothing to say
+			odd = s.still.told >= l.Through.Add(-day)
+		}
+		if d.Stretches < 2 || !stillable(s.config) || odd {
 			continue
 		}
 		if next == nil {
