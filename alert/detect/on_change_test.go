@@ -83,3 +83,26 @@ func TestStuckToldOnChange(t *testing.T) {
 		}
 	}
 }
+
+// TestFilledUpIsNoSiphon: a level that tells its changes has come up by somebody's
+// bucket, and then says for half an hour nothing but that it is where it was: no two
+// refreshes make a climb of that. One that goes on to climb is told.
+func TestFilledUpIsNoSiphon(t *testing.T) {
+	for _, x := range []struct {
+		name, then string
+		told       bool
+	}{
+		{"at rest", "180m45s:-1.5 300m:-1.5", false},
+		{"climbing", "180m45s:-1.5 195m:-1.5 255m:11", true},
+	} {
+		site := library()
+		s := script{paths: calm(), every: 5 * time.Second, lasts: 4*h + 20*m}
+		s.paths["level"] = "0m:-3.5 180m:-3.5 " + x.then
+		xs := onChange(&site.Tanks[0], s.samples(t, site), map[aquarium.SensorID]float64{"level": 0.5})
+		ts := s.play(New(site), xs, 0, s.lasts)
+		told := slices.ContainsFunc(ts, func(tr aquarium.Transition) bool { return tr.Identity.Cause == aquarium.TopOffRunaway })
+		if told != x.told {
+			t.Errorf("%s:%s", x.name, brief(ts))
+		}
+	}
+}

@@ -280,6 +280,39 @@ func (s *series) held(t aquarium.Instant, d time.Duration) []point {
 	return ps
 }
 
+// filled is the points of the last d up to t, and of a sensor that tells its changes only
+// what it held between them, by the minute: a refresh is no change, but that there was
+// none is as much known as the changes are.
+func (s *series) filled(t aquarium.Instant, d time.Duration) []point {
+	told := s.window(t, d)
+	if !s.config.OnChange {
+		return told
+	}
+	var ps []point
+	at := t.Add(-d)
+	v, known := s.at(at)
+	hold := func(until aquarium.Instant) {
+		for ; known && at < until; at = at.Add(holdStep) {
+			ps = append(ps, point{at, v})
+		}
+	}
+	for _, p := range told {
+		hold(p.at)
+		ps = append(ps, p)
+		v, known, at = p.v, true, p.at.Add(holdStep)
+	}
+	hold(t + 1)
+	return ps
+}
+
+// step is how far apart filled's points are, at the most.
+func (s *series) step() time.Duration {
+	if s.config.OnChange {
+		return holdStep
+	}
+	return s.interval()
+}
+
 // upTo is the points that are no newer than t.
 func (s *series) upTo(t aquarium.Instant) []point {
 	n := len(s.points)

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"lentic/alert/statistic"
 	"lentic/collector/aquarium"
 )
 
@@ -81,10 +82,10 @@ func (t *tank) siphons(v *view, level *series) bool {
 		ps = ps[:within(ps, pump.newest())]
 		off -= v.now.Sub(pump.newest())
 	}
-	look := func(p proof) (hinge, bool) { return p.look(ps, level.interval()) }
+	look := func(p proof) (hinge, bool) { return p.look(ps, level.step()) }
 	if len(ps) > 0 && t.vessel.machines > ps[0].at {
 		stretches := t.vessel.calm(ps)
-		look = func(p proof) (hinge, bool) { return p.lookAt(stretches, level.interval()) }
+		look = func(p proof) (hinge, bool) { return p.lookAt(stretches, level.step()) }
 	}
 	h, ok := look(besides)
 	if !ok {
@@ -105,7 +106,7 @@ func (t *tank) drains(v *view, off time.Duration, climb hinge) bool {
 	for i := range ps {
 		ps[i].v = -ps[i].v
 	}
-	h, ok := alone.look(ps, store.interval())
+	h, ok := alone.look(ps, store.step())
 	perMM, _ := t.perMM()
 	gone := h.rise / (climb.rise * perMM)
 	return ok && gone > 1/sameWater && gone < sameWater
@@ -139,13 +140,13 @@ func (t *tank) seeps(v *view, level *series) bool {
 	if t.vessel.machines > ps[0].at {
 		stretches = t.vessel.calm(ps)
 	}
-	h, ok := t.sure(alone).lookAt(stretches, level.interval())
+	h, ok := t.sure(alone).lookAt(stretches, level.step())
 	slow := seepShare * part.RateLH / perMM
-	if !ok || h.perHour > slow || t.toppedOff(ps, h, level.interval()) {
+	if !ok || h.perHour > slow || t.toppedOff(ps, h, level.step()) {
 		return false
 	}
 	var lately [][]point
-	since := v.now.Add(-max(2*seepFor, seepReadings*level.interval()))
+	since := v.now.Add(-max(2*seepFor, seepReadings*level.step()))
 	for _, ps := range stretches {
 		j := 0
 		for i := 5; i < len(ps); i++ {
@@ -169,7 +170,7 @@ func (t *tank) seeps(v *view, level *series) bool {
 // a slow one.
 func (t *tank) toppedOff(ps []point, h hinge, interval time.Duration) bool {
 	noise := math.Sqrt(h.rest / float64(len(ps)-2))
-	low := -t.topOff().BandMM + max(seepBegins, 2*noise/math.Sqrt(3))
+	low := max(-t.topOff().BandMM, t.usualLowest()) + max(seepBegins, 2*noise/math.Sqrt(3))
 	since := ps[len(ps)-1].at.Add(-2*min(t.refillTime(), longestRefill) - max(2*seepFor, 3*interval))
 	for i := within(ps, since); i < len(ps); i++ {
 		if i >= 2 && mean(ps[i-2:i+1]) <= low {
@@ -179,12 +180,22 @@ func (t *tank) toppedOff(ps []point, h hinge, interval time.Duration) bool {
 	return false
 }
 
+// usualLowest is where this tank's level usually comes down to before the top-off brings
+// some, which goes by a sensor of its own; the band's end before days have shown it.
+func (t *tank) usualLowest() float64 {
+	days := t.learned.Vessel.Lowest
+	if len(days) < failedKnown {
+		return -t.topOff().BandMM
+	}
+	return statistic.Median(slices.Clone(days))
+}
+
 // sameWater is how far apart a rise and a fall of the same water may be measured.
 const sameWater = 2.5
 
 // lately is what a climb is looked for in, as far as the pump has been off.
 func (s *series) lately(t aquarium.Instant, off time.Duration) []point {
-	return s.window(t, min(max(siphonWindow, slowReadings*s.interval()), off))
+	return s.filled(t, min(max(siphonWindow, slowReadings*s.step()), off))
 }
 
 // of is the proof that takes no quiet stretch of a level's readings for a better sensor.

@@ -153,3 +153,30 @@ func TestSigmas(t *testing.T) {
 		}
 	}
 }
+
+// TestTopOffThatComesEarly: a top-off that goes by a sensor of its own comes before the
+// level reads as low as its band's end. Where no switch tells of the pump and the level is
+// coarse and seldom read, what it brings is no slow climb once days have shown that.
+func TestTopOffThatComesEarly(t *testing.T) {
+	site := library()
+	tank := newTank(site.ID, &site.Tanks[0])
+	tank.config.Equipment.TopOff.BandMM = 4
+	for range 5 {
+		tank.learned.Vessel.Lowest = append(tank.learned.Vessel.Lowest, -3.4)
+	}
+	var ps []point
+	for i, mm := range []float64{-3, -4, -3, -4, -3, -3, -4, -3, -3, -1, 0, 1, 1, 1} {
+		ps = append(ps, point{zero.Add(time.Duration(i) * m), mm})
+	}
+	h := hingeOf(ps, ps[7].at)
+	if !tank.toppedOff(ps, h, m) {
+		t.Error("what the top-off brought is taken for a climb")
+	}
+	tank.learned.Vessel.Lowest = []float64{-3.4}
+	for i := range ps { // it began from well above
+		ps[i].v += 2
+	}
+	if tank.toppedOff(ps, h, m) {
+		t.Error("a climb from the middle of the band is taken for the top-off")
+	}
+}
