@@ -75,6 +75,9 @@ func (s *series) hear(at aquarium.Instant, value float64) {
 	s.pace.take(at)
 	s.heard = max(s.heard, at)
 	if s.far > 0 {
+		if at.Sub(s.hand.at) > s.unheard() { // what it said before is none of the last three
+			s.hand.n = 0
+		}
 		s.hand.take(at, value, s.far)
 	}
 	if s.waters {
