@@ -37,6 +37,9 @@ const (
 	overErrors = 4.5
 	overBias   = 0.1
 	overSteps  = 1.1
+	// One in fifteen by chance, of readings that were each over the margin: more would take
+	// a sensor that errs by two millimetres ten minutes more. Common practice, no source.
+	surelyErrors = 1.5
 	// While readings scatter around their own line as no level does, somebody's
 	// hands are in the water, for a minute or so: what lies over the band for
 	// longer is believed.
@@ -148,6 +151,7 @@ func (t *tank) overBand(v *view, f *finding) bool {
 		if still { // a relay may be welded all the same, and a splash lies in two readings at the most
 			f.true = f.true && n > 2
 		}
+		f.true = f.true && t.surelyOver(last(s.points, n), end)
 	} else if mark := max(end+differ, limit-margin); learned && s.value() > mark && s.over(v.now, mark, t.errs(overFor), still) {
 		f.true, f.on = true, 0
 	} else {
@@ -170,6 +174,16 @@ func (t *tank) climbsBeside(v *view, stood bool) bool {
 		return ok && climb > stillClimbs
 	}
 	return t.siphons(v, s) && !t.waves(v, s)
+}
+
+// surelyOver reports whether readings are together further above a mark than they err by,
+// as far as that is known: of a sensor that errs by more than the margin two in a row are
+// over it every few days.
+func (t *tank) surelyOver(ps []point, mm float64) bool {
+	if t.vessel.waver.short.noise == 0 {
+		return true
+	}
+	return mean(ps)-mm > surelyErrors*t.errs(overFor)/math.Sqrt(float64(len(ps)))
 }
 
 // wavers is how far under a mark the readings of a level must be for it to be under it
