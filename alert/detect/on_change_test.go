@@ -106,3 +106,24 @@ func TestFilledUpIsNoSiphon(t *testing.T) {
 		}
 	}
 }
+
+// TestHeldBelowTheBand: a level that tells its changes has come down under its band, and
+// from then on says hardly anything, for the air takes a step of it in hours. That the
+// top-off does not bring it back is told as of any other.
+func TestHeldBelowTheBand(t *testing.T) {
+	site := library()
+	s := script{paths: calm(), every: 10 * time.Second, lasts: 20 * h}
+	s.paths["level"] = "0m:0 1200m:-10" // half a millimetre an hour
+	band := site.Tanks[0].Equipment.TopOff.BandMM
+	xs := onChange(&site.Tanks[0], s.samples(t, site), map[aquarium.SensorID]float64{"level": 1})
+	passes := time.Duration((band + failedUnknown) * float64(2*h))
+	var told []time.Duration
+	for _, tr := range s.play(New(site), xs, 0, s.lasts) {
+		if tr.Identity.Cause == aquarium.TopOffFailed && tr.Event == aquarium.Raised {
+			told = append(told, tr.At.Sub(zero))
+		}
+	}
+	if len(told) != 1 || told[0] < passes || told[0] > passes+3*h {
+		t.Errorf("told at %v, want once and within three hours of %v", told, passes)
+	}
+}

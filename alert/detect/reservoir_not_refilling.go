@@ -127,7 +127,7 @@ func (r *refill) fillsUp(t *tank) bool {
 // undrawn is what the store read over the last slowFor, in slowParts of so many
 // readings each; false where people or the top-off, as far as is known, drew on it.
 func (t *tank) undrawn(v *view) (ps []point, n int, ok bool) {
-	ps = t.sensor(t.config.Equipment.Reservoir.Volume).window(v.now, slowFor)
+	ps = t.sensor(t.config.Equipment.Reservoir.Volume).filled(v.now, slowFor)
 	n = len(ps) / slowParts
 	return ps, n, n > 0 && v.now >= t.vessel.busy.Add(slowFor) && (t.vessel.pumped == 0 || v.now >= t.vessel.pumped.Add(slowFor))
 }
@@ -177,7 +177,7 @@ func (r *refill) late(t *tank, v *view) bool {
 // weak reports whether too little has come in of late.
 func (r *refill) weak(t *tank, v *view) bool {
 	usual, share := t.slowRate(v)
-	rate, se, ok := paceOf(t.parts.stored.window(v.now, refillSeen))
+	rate, se, ok := paceOf(t.parts.stored.filled(v.now, refillSeen))
 	return ok && rate+slowErrors*se < share*usual && rate > -usedShare*usual
 }
 
@@ -217,7 +217,7 @@ func (r *refill) waits(t *tank, v *view) (bool, time.Duration) {
 	if learned && part.Refill != "" {
 		on = day
 	}
-	perHour, se, ok := paceOf(s.window(v.now, refillSeen)) // while somebody draws, it is not looked at
+	perHour, se, ok := paceOf(s.filled(v.now, refillSeen)) // while somebody draws, it is not looked at
 	return ok && perHour+slowErrors*se > -slowFalls/refillSeen.Hours(), on
 }
 

@@ -108,8 +108,8 @@ func (t *tank) staysBelow(v *view, s *series) (bool, aquarium.Instant) {
 // both its halves too: what fell below just now may yet be brought back. A level that
 // comes back by more than a mark from one half to the other is.
 func (s *series) below(at aquarium.Instant, d time.Duration, limit, back float64) bool {
-	ps := s.window(at, d)
-	if len(ps) < 6 || ps[len(ps)-1].at.Sub(ps[0].at) < d-2*s.interval()-aquarium.Step {
+	ps := s.filled(at, d)
+	if len(ps) < 6 || ps[len(ps)-1].at.Sub(ps[0].at) < d-2*s.step()-aquarium.Step {
 		return false
 	}
 	half := len(ps) / 2
