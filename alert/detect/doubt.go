@@ -349,10 +349,13 @@ func (t *tank) doubtPH(v *view) {
 	s, _, ok := t.acidSeries()
 	switch {
 	case !ok:
-	case v.now.Sub(s.heard) > max(2*time.Minute, 3*s.interval()) || s.hand.n < len(s.hand.last):
+	case !s.lasts(s.heard, v.now) || s.hand.n < len(s.hand.last):
 		t.doubt.n = 0
 	default:
-		raw := middleOf(s.hand.last[0], s.hand.last[1], s.hand.last[2])
+		raw := s.hand.value()
+		if s.config.OnChange && v.now.Sub(s.hand.at) >= holdsAfter { // no spike: it would have been taken back
+			raw = s.hand.newest()
+		}
 		t.doubt.rough += roughShare * (min(roughMost, s.hand.bend()) - t.doubt.rough)
 		if t.doubt.rough < roughIs {
 			t.doubt.wildly = 0

@@ -44,7 +44,7 @@ func (h *hand) take(at aquarium.Instant, v, far float64) {
 	h.n++
 	m := v
 	if h.n >= len(h.last) {
-		m = middleOf(h.last[0], h.last[1], h.last[2])
+		m = h.value()
 	}
 	apart := max(m-h.was, h.was-m)
 	switch {
@@ -60,6 +60,11 @@ func (h *hand) take(at aquarium.Instant, v, far float64) {
 		h.was, h.wasAt = m, at
 	}
 }
+
+// value is the middle of the last three readings, of which there are so many.
+func (h *hand) value() float64 { return middleOf(h.last[0], h.last[1], h.last[2]) }
+
+func (h *hand) newest() float64 { return h.last[(h.n-1)%len(h.last)] }
 
 // bend is the second difference of the last three readings.
 func (h *hand) bend() float64 {

@@ -45,12 +45,14 @@ func TestStuckToldOnChange(t *testing.T) {
 	for _, x := range []struct {
 		name      string
 		id        aquarium.SensorID
+		at        float64
 		heated    bool
 		equipment aquarium.EquipmentKey
 	}{
-		{name: "the probe", id: "ph", equipment: "ph"},
-		{name: "warm water", id: "water"},
-		{name: "heated water", id: "water", heated: true, equipment: "water"},
+		{name: "the probe", id: "ph", at: 6.6, equipment: "ph"},
+		{name: "a shorted probe", id: "ph", at: 7}, // which is sensor-implausible, of 6.8 no leap that is told by itself
+		{name: "warm water", id: "water", at: 24.5},
+		{name: "heated water", id: "water", at: 24.5, heated: true, equipment: "water"},
 	} {
 		site := library()
 		s := script{paths: calm(), every: time.Minute, noise: 1, lasts: frozen + 8*h}
@@ -58,24 +60,31 @@ func TestStuckToldOnChange(t *testing.T) {
 		for d := time.Duration(0); d < s.lasts; d += h {
 			s.paths["water"] += fmt.Sprintf("%v:24.2 %v:24.8 ", d, d+30*m)
 		}
+		if x.at == 7 {
+			s.paths["ph"] = "0m:6.8"
+		}
 		if x.heated {
 			s.paths["heat"] += fmt.Sprintf(" %dm:1 %dm:0", int(frozen/m)+20, int(frozen/m)+50)
 		}
 		xs := s.samples(t, site)
 		for i := range xs {
 			if xs[i].Sensor.Sensor == x.id && xs[i].At > zero.Add(frozen) {
-				xs[i].Value = 6.6
-				if x.id == "water" {
-					xs[i].Value = 24.5
-				}
+				xs[i].Value = x.at
 			}
 		}
 		xs = onChange(&site.Tanks[0], xs, map[aquarium.SensorID]float64{"ph": 0.01, "water": 0.1, "level": 5})
 		var told []aquarium.Transition
+		implausible := aquarium.Instant(0)
 		for _, tr := range s.play(New(site), xs, 0, s.lasts) {
-			if tr.Identity.Cause == aquarium.SensorStuck {
+			switch {
+			case tr.Identity.Cause == aquarium.SensorStuck:
 				told = append(told, tr)
+			case tr.Identity.Cause == aquarium.SensorImplausible && implausible == 0:
+				implausible = tr.At
 			}
+		}
+		if x.at == 7 && (implausible == 0 || implausible > zero.Add(frozen+30*m)) {
+			t.Errorf("%s: implausible at %v, want within half an hour of %v", x.name, implausible.Sub(zero), frozen)
 		}
 		if x.equipment == "" && len(told) > 0 || x.equipment != "" && (len(told) != 1 ||
 			told[0].Identity.Equipment != x.equipment || told[0].At.Sub(zero.Add(frozen)) > 2*h) {

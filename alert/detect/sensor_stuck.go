@@ -62,6 +62,9 @@ func sensorStuck(v *view, t *tank) {
 			is = s.stays() && v.now.Sub(since) >= stuckLeast && t.shouldMove(s, v.now.Sub(since)) && !t.slackFlow(v, s)
 		}
 		f := finding{equipment: aquarium.EquipmentKey(s.config.ID), off: stillOff}
+		if is && v.stands(aquarium.SensorImplausible, t.config.ID, f.equipment) && !v.stands(aquarium.SensorStuck, t.config.ID, f.equipment) {
+			is = false // one that is shorted says the same too: that has been told
+		}
 		if x := &t.vessel.hung; s == t.level && !is {
 			if is, since = x.is(t), x.since; is {
 				f.priority = aquarium.Low
