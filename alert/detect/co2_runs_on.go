@@ -12,19 +12,19 @@ import (
 // gas leaves than is breathed out. One that goes on down instead gets gas, however little:
 // a valve that leaks half of its flow may let it fall by no more than a tenth an hour. Told
 // within twenty minutes of the command, that is a line through what is left of them, which
-// must fall by more than its own error explains; noise of independent readings makes four
-// of those once in tens of thousands of looks, and a pH that rises, as it should, hardly
-// ever. It falls to the last, for what still mixes does so less and less. Common practice,
+// must fall by more than its own error explains; noise makes four of those once in tens of
+// thousands of looks, and a pH that rises, as it should, hardly ever. It falls to the last, for what still mixes does so less and less. Common practice,
 // no source.
 const (
-	runsOnOver   = 15 * time.Minute
-	runsOnLeast  = 7 * time.Minute
-	runsOnSlope  = -0.06 // pH per hour
-	runsOnErrors = 4
-	runsOnFall   = 0.012 // pH from its first third to its last
-	runsOnShare  = 0.3   // of which lies between the last two, at the least
-	runsOnTurns  = 2     // times as late as the pH usually turns, at the least
-	runsOnMixes  = 6 * time.Minute
+	runsOnOver    = 15 * time.Minute
+	runsOnLeast   = 7 * time.Minute
+	runsOnSlope   = -0.06 // pH per hour
+	runsOnErrors  = 4
+	inflationMost = 0.9
+	runsOnFall    = 0.012 // pH from its first third to its last
+	runsOnShare   = 0.3   // of which lies between the last two, at the least
+	runsOnTurns   = 2     // times as late as the pH usually turns, at the least
+	runsOnMixes   = 6 * time.Minute
 	// One that is read in steps of a twentieth makes no line. By then it has read its
 	// lowest, and a step under that is water. What moves by more at once is a calibration,
 	// and where the steps are finer, by so much.
@@ -68,7 +68,23 @@ func (g *gas) runsOn(v *view, t *tank) bool {
 		hours, ph = append(hours, p.at.Sub(ps[0].at).Hours()), append(ph, p.v)
 	}
 	r, ok := statistic.Regress(hours, ph)
-	return ok && r.Slope <= runsOnSlope && r.Slope+runsOnErrors*r.SlopeSE < 0
+	if !ok || r.Slope > runsOnSlope || r.Slope+runsOnErrors*r.SlopeSE >= 0 {
+		return false
+	}
+	for i, x := range hours {
+		ph[i] -= r.Intercept + r.Slope*x
+	}
+	return r.Slope+runsOnErrors*r.SlopeSE*inflation(ph) < 0
+}
+
+// inflation is by how much an error reckoned as of independent readings is too small where
+// what they err by lasts: sqrt((1+r)/(1-r)), with r what it is like one reading later (any
+// textbook), which few readings about their own line show too little of (Marriott & Pope
+// 1954, from memory).
+func inflation(rest []float64) float64 {
+	r := statistic.Autocorrelation(rest, 1)
+	r = min(max(0, r+(1+4*r)/float64(len(rest))), inflationMost)
+	return math.Sqrt((1 + r) / (1 - r))
 }
 
 // turnsAfter is how long after the valve has shut the pH of this tank has turned.

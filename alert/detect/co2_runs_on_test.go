@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"lentic/alert/statistic"
 	"lentic/collector/aquarium"
 )
 
@@ -53,6 +54,31 @@ func TestRunsOn(t *testing.T) {
 			if told < 0 || told > c.within || told == 0 && c.within > 0 {
 				t.Errorf("%s, seed %d: told after %v, want within %v", c.name, seed, told, c.within)
 			}
+		}
+	}
+}
+
+// TestInflation: of readings that err by what the ones before did the error of a mean is
+// sqrt((1+r)/(1-r)) that of independent ones (Bartlett 1946, in any textbook), which half an
+// hour of them about their own line shows to a third on average.
+func TestInflation(t *testing.T) {
+	for _, r := range []float64{0, 0.3, 0.6} {
+		random, found := rand.New(rand.NewPCG(5, uint64(10*r))), []float64(nil)
+		for range 400 {
+			var x, y []float64
+			e := random.NormFloat64()
+			for i := range 30 {
+				x, y = append(x, float64(i)), append(y, e)
+				e = r*e + math.Sqrt(1-r*r)*random.NormFloat64()
+			}
+			l, _ := statistic.Regress(x, y)
+			for i := range y {
+				y[i] -= l.Intercept + l.Slope*x[i]
+			}
+			found = append(found, inflation(y))
+		}
+		if got, want := statistic.Median(found), math.Sqrt((1+r)/(1-r)); math.Abs(got/want-1) > 1./3 {
+			t.Errorf("r = %v: %.2f, want about %.2f", r, got, want)
 		}
 	}
 }
