@@ -41,7 +41,7 @@ var lowerSince = [...]time.Duration{10 * time.Minute, 30 * time.Minute}
 // runsOn reports whether the pH, near its target, has not turned since the valve shut but
 // goes on down.
 func (g *gas) runsOn(v *view, t *tank) bool {
-	if !t.haveShut || g.value >= g.part.Target+g.part.Band || t.visited {
+	if !t.haveShut || v.now.Sub(t.shutAt) < runsOnLeast || g.value >= g.part.Target+g.part.Band || t.visited {
 		return false
 	}
 	over := min(runsOnOver, v.now.Sub(t.shutAt)-t.turnsAfter())
@@ -89,8 +89,15 @@ func inflation(rest []float64) float64 {
 
 // turnsAfter is how long after the valve has shut the pH of this tank has turned.
 func (t *tank) turnsAfter() time.Duration {
-	if usual, ok := t.learned.Lateness.usual(); ok && t.lateSince() == 0 {
-		return min(t.mixing(), max(runsOnMixes, time.Duration(runsOnTurns*usual*float64(time.Minute))))
+	m := &t.lateMemo
+	if !m.holds(t.learned, 0) {
+		*m = memo{of: t.learned}
+		if usual, ok := t.learned.Lateness.usual(); ok {
+			m.v, m.n = usual, 1
+		}
+	}
+	if m.n > 0 && t.lateSince() == 0 {
+		return min(t.mixing(), max(runsOnMixes, time.Duration(runsOnTurns*m.v*float64(time.Minute))))
 	}
 	return t.mixing()
 }

@@ -127,7 +127,7 @@ type tank struct {
 	gas              gas
 	gassed, gasKnown bool
 
-	refillMemo, fullMemo, lowMemo, airMemo, shareMemo memo
+	refillMemo, fullMemo, lowMemo, airMemo, shareMemo, lateMemo memo
 }
 
 // parts are the series that equipment is asked for again and again; nil where nothing
@@ -230,8 +230,10 @@ func (t *tank) refresh(w *Watch, at aquarium.Instant) {
 // slope need be worked out.
 func (t *tank) drop(s *series, at aquarium.Instant, window time.Duration, least float64) (float64, bool) {
 	ps := s.window(at, window)
-	if v, ok := s.at(at.Add(-window)); ok && s.config.OnChange {
-		ps = []point{{at.Add(-window), v}}
+	if s.config.OnChange {
+		if v, ok := s.at(at.Add(-window)); ok {
+			ps = []point{{at.Add(-window), v}}
+		}
 	}
 	if len(ps) == 0 || ps[0].v-s.value() < least {
 		return 0, false
