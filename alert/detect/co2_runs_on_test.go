@@ -59,8 +59,8 @@ func TestRunsOn(t *testing.T) {
 }
 
 // TestInflation: of readings that err by what the ones before did the error of a mean is
-// sqrt((1+r)/(1-r)) that of independent ones (Bartlett 1946, in any textbook), which half an
-// hour of them about their own line shows to a third on average.
+// sqrt((1+r)/(1-r)) that of independent ones (any textbook, from memory), which thirty of
+// them about their own line show to a third in the median.
 func TestInflation(t *testing.T) {
 	for _, r := range []float64{0, 0.3, 0.6} {
 		random, found := rand.New(rand.NewPCG(5, uint64(10*r))), []float64(nil)

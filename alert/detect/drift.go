@@ -253,13 +253,11 @@ func learnDrift(v *view, t *tank, l *Learned) {
 	if from := t.calibrated(v); from > next.From {
 		next = next.anew(from, t.kh)
 	}
-	next.Share = t.sharing()
 	m := t.dosing.morning
 	if handled := t.calibrations.at; handled > next.From && m.At > handled && !next.badly(m, handled, t.kh) {
-		share := next.Share
 		next = next.anew(handled, t.kh)
-		next.Share = share
 	}
+	next.Share = t.sharing()
 	if m.At > max(next.Through, next.From) && m.At < l.Through {
 		next.take(m, t.kh)
 	}

@@ -161,10 +161,10 @@ func (b *ebb) fold(t *tank, v *view) {
 	b.judged, b.lost, b.may = hour.Add(ebbHour), lost, allowed+ebbSlack
 }
 
-// add sums up what an hour lost beyond what it may, l/h, of which less than least tells nothing. What rough hours lost is
-// worth the less the rougher they were: the sum goes over from one hour's interval to
-// the next one's as its share of it, or a calm hour in which nothing was lost would
-// tell a leak for what they only may have.
+// add sums up what an hour lost beyond what it may, l/h, of which less than least tells
+// nothing. What rough hours lost is worth the less the rougher they were: the sum goes
+// over from one hour's interval to the next one's as its share of it, or a calm hour in
+// which nothing was lost would tell a leak for what they only may have.
 func (b *ebb) add(hour aquarium.Instant, lost, allowed, se, least float64) {
 	limit := max(least, siegmund(ebbSlack, se, statistic.Looks(ebbApart, ebbHour)))
 	if b.limit > 0 {

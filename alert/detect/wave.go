@@ -95,9 +95,9 @@ func (w *wave) oneWay() bool {
 // sqrt(6)*sqrt(2/pi) of it.
 func (w *wave) noise() float64 { return w.slow / 1.954 }
 
-// alike is how many times that noise counts in what many readings tell, as far as each
+// inflation is how many times that noise counts in what many readings tell, as far as each
 // keeps something of the one before.
-func (w *wave) alike() float64 {
+func (w *wave) inflation() float64 {
 	if w.n <= waveKnown {
 		return waverFirst
 	}

@@ -111,7 +111,7 @@ func (t *tank) errs(over time.Duration) float64 {
 	case step >= swingStep:
 		return noise
 	case x.short.noise == 0:
-		return noise * t.level.wave.alike()
+		return noise * t.level.wave.inflation()
 	}
 	errs := noise * x.times(noise, step)
 	if over <= waverLong {
