@@ -21,7 +21,7 @@ func table() []cause {
 		{aquarium.GatewayClockWrong, judge{site: gatewayClock}, nowhere},
 		{aquarium.VisitUndeclared, eachTank(visitUndeclared), blindVisit},
 		{aquarium.FloorWet, eachTank(floorWet), blindFloor},
-		{aquarium.RoomCO2High, eachTank(roomCO2), blindRoomCO2},
+		{aquarium.RoomCO2High, eachTank(roomCO2High), blindRoomCO2},
 		{aquarium.SensorImplausible, eachTank(sensorImplausible), nowhere},
 		{aquarium.SensorStuck, eachTank(sensorStuck), blindStuck},
 		{aquarium.UnitSuspect, eachTank(unitSuspect), blindUnit},

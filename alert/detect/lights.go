@@ -7,21 +7,10 @@ import (
 )
 
 // A timer's clock may be some minutes off, and a keeper at work turns the lights
-// as he needs them: a quarter of an hour late is told, for dosing goes on without
-// light; half an hour too long, for it takes days until algae are there. Both
-// are this program's own choice: within the hour plants and fish come to no harm
-// by either.
-const (
-	darkFor   = 15 * time.Minute
-	lateFor   = 30 * time.Minute
-	lightsOff = 2 * time.Minute
-)
+// as he needs them. Common practice, no source.
+const lightsOff = 2 * time.Minute
 
-// lightsNotOn: the lights are off in their hours.
-func lightsNotOn(v *view, t *tank) { t.judgeLights(v, aquarium.LightsNotOn, true, darkFor) }
-
-// lightsStuckOn: the lights are on outside their hours.
-func lightsStuckOn(v *view, t *tank) { t.judgeLights(v, aquarium.LightsStuckOn, false, lateFor) }
+// judgeLights: they are to be as wanted, in their hours on and outside them off.
 
 func (t *tank) judgeLights(v *view, c aquarium.Cause, want bool, on time.Duration) {
 	l, hours := t.config.Equipment.Lights, t.config.Lights

@@ -1,7 +1,6 @@
 package detect
 
 import (
-	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -9,17 +8,10 @@ import (
 
 // The deadband is five times the resolution of a usual electrode; EEMUA 191
 // asks for 1 % of the range for compositions, which for a range of 4 pH is
-// 0.04. The delays outlast a probe that is lifted for a moment. Common
-// practice, no source.
+// 0.04. The delay is common practice, no source.
 const (
-	phBack     = 0.05
-	phHighOn   = 10 * time.Minute
-	phLowOn    = 5 * time.Minute
-	phOff      = 10 * time.Minute
-	fallSlope  = -0.3 // pH per hour, twice what a tank does by itself
-	fallOn     = 5 * time.Minute
-	fallAhead  = time.Hour
-	fallWindow = 20 * time.Minute
+	phBack = 0.05
+	phOff  = 10 * time.Minute
 )
 
 // acidSeries is the tank's pH. The key is the equipment its alarms are about.
@@ -57,83 +49,6 @@ func (t *tank) acidEvidence(v *view, s *series, limit float64) aquarium.Evidence
 		return e
 	}
 	return aquarium.Evidence{Sensor: s.config.ID, Value: s.value(), Unit: "pH", Limit: of(limit), PerHour: t.perHour(s, v.now)}
-}
-
-// reaches is how many minutes it takes at the trend until the pH is at a bound
-// below it; 0: it is there, nil: it does not go there.
-func reaches(e *aquarium.Evidence) *float64 {
-	if e.PerHour == nil || e.Limit == nil {
-		return nil
-	}
-	if h := hoursTo(e.Value-*e.Limit, -*e.PerHour); !math.IsInf(h, 1) {
-		return of(h * 60)
-	}
-	return nil
-}
-
-// phFalling: pH falls faster than dosing explains and will pass its bound
-// within the hour. While dosing is called for, and while what it let in still
-// mixes, dosing explains it; how far it may go then is co2-overshoot's to say.
-func phFalling(v *view, t *tank) {
-	s, key, ok := t.acid(v)
-	if !ok || t.config.Limits.PH == nil {
-		return
-	}
-	low := t.config.Limits.PH.Lo
-	stood := v.stands(aquarium.PHFalling, t.config.ID, key)
-	var p float64
-	var sloped bool
-	if stood {
-		p, sloped = t.trend(s, v.now, fallWindow)
-	} else {
-		p, sloped = t.drop(s, v.now, fallWindow, -fallSlope*fallWindow.Hours()/2)
-	}
-	is := sloped && p <= fallSlope && s.value() > low && s.value()+p*fallAhead.Hours() < low
-	if is && t.config.Equipment.CO2 != nil && (!t.haveShut || v.now.Sub(t.shutAt) < t.mixing() || t.stillMixes(v)) {
-		is = false
-	}
-	if is { // and goes on, not having got there by a leap
-		on, ok := t.trend(s, v.now, stuckWindow)
-		is = ok && on <= fallSlope/3 && !s.leapt(v.now, fallWindow, math.Inf(1))
-	}
-	if stood {
-		is = !sloped || p < fallSlope/3
-	}
-	v.find(aquarium.PHFalling, t.config.ID, finding{
-		equipment: key, true: is, on: fallOn, off: phOff, worse: -s.value(), step: phStep,
-		prove: func() aquarium.Evidence {
-			e := t.acidEvidence(v, s, low)
-			if e.HarmIn == nil {
-				e.HarmIn = reaches(&e)
-			}
-			if t.dosed() && t.haveShut {
-				e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookControl, Because: lasting(FactShut, v.now.Sub(t.shutAt))})
-			}
-			return e
-		},
-	})
-}
-
-// stillMixes reports whether the pH has fallen since the valve shut by no more than what
-// that had let in may still bring, a filter's pause with it: a trend that began before
-// is the gas's.
-func (t *tank) stillMixes(v *view) bool {
-	g, ok := t.gasOf(v)
-	return ok && !g.fell(v, t)
-}
-
-// phLow: pH under the keeper's own bound for no reason named otherwise.
-func phLow(v *view, t *tank) {
-	if r := t.config.Limits.PH; r != nil {
-		t.holdPH(v, side{cause: aquarium.PHLow, limit: r.Lo, out: -1, on: phLowOn})
-	}
-}
-
-// phHigh: pH over the keeper's own bound.
-func phHigh(v *view, t *tank) {
-	if r := t.config.Limits.PH; r != nil {
-		t.holdPH(v, side{cause: aquarium.PHHigh, limit: r.Hi, out: 1, on: phHighOn})
-	}
 }
 
 func (t *tank) holdPH(v *view, b side) {

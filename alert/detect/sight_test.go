@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"os"
 	"strings"
 	"testing"
 
@@ -56,6 +57,21 @@ func TestSight(t *testing.T) {
 	for _, s := range Sight(site, aquarium.Tank{ID: "bare"}) {
 		if w, ok := want[s.Cause]; ok && !strings.Contains(s.Blind, w) {
 			t.Errorf("%s at a bare tank: %q, want something about %q", s.Cause, s.Blind, w)
+		}
+	}
+}
+
+// TestEachCauseItsOwnFile: who looks for a cause finds it by its name.
+func TestEachCauseItsOwnFile(t *testing.T) {
+	for _, c := range Judged() {
+		file := strings.ReplaceAll(string(c), "-", "_") + ".go"
+		b, err := os.ReadFile(file)
+		if err != nil {
+			t.Errorf("%s: want a file of its name: %v", c, err)
+			continue
+		}
+		if want := strings.ReplaceAll(string(c), "-", ""); !strings.Contains(strings.ToLower(string(b)), "func "+want+"(v *view") {
+			t.Errorf("%s does not judge %s", file, c)
 		}
 	}
 }

@@ -17,20 +17,6 @@ const (
 	warmthStep = 1.0
 )
 
-// temperatureHigh: water over the keeper's own bound.
-func temperatureHigh(v *view, t *tank) {
-	if r := t.config.Limits.Temperature; r != nil {
-		t.holdWarmth(v, side{cause: aquarium.TemperatureHigh, limit: r.Hi, out: 1})
-	}
-}
-
-// temperatureLow: water under the keeper's own bound.
-func temperatureLow(v *view, t *tank) {
-	if r := t.config.Limits.Temperature; r != nil {
-		t.holdWarmth(v, side{cause: aquarium.TemperatureLow, limit: r.Lo, out: -1})
-	}
-}
-
 func (t *tank) holdWarmth(v *view, b side) {
 	s := t.water()
 	if !s.current(v.now) {

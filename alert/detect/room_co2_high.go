@@ -18,7 +18,7 @@ import (
 // told too late. The deadband and
 // the delays are common practice, no source.
 const (
-	roomCO2High   = 5000.0
+	roomCO2Most   = 5000.0
 	roomCO2Severe = 30000.0
 	roomCO2Back   = 4000.0
 	roomCO2On     = 3 * time.Minute
@@ -47,8 +47,8 @@ func (t *tank) airBrings(v *view, g *gas, rise float64) bool {
 	return err == nil && rise <= mostExchange*(float64(air)-g.co2)
 }
 
-// roomCO2: carbon dioxide in the room is beyond what people may breathe.
-func roomCO2(v *view, t *tank) {
+// roomCO2High: carbon dioxide in the room is beyond what people may breathe.
+func roomCO2High(v *view, t *tank) {
 	part := t.config.Equipment.Room
 	if part == nil || part.CO2 == "" {
 		return
@@ -57,7 +57,7 @@ func roomCO2(v *view, t *tank) {
 	if !s.current(v.now) {
 		return
 	}
-	limit, on := roomCO2High, roomCO2On
+	limit, on := roomCO2Most, roomCO2On
 	if v.stands(aquarium.RoomCO2High, t.config.ID, "room") {
 		limit = roomCO2Back
 	}
@@ -77,7 +77,7 @@ func roomCO2(v *view, t *tank) {
 // roomAir is the room's air against what people may breathe for eight hours. The
 // time to harm is that until the limit of a quarter of an hour.
 func (t *tank) roomAir(v *view, s *series) aquarium.Evidence {
-	e := aquarium.Evidence{Sensor: s.config.ID, Value: s.value(), Unit: "ppm", Limit: of(roomCO2High), Expected: of(roomCO2Air)}
+	e := aquarium.Evidence{Sensor: s.config.ID, Value: s.value(), Unit: "ppm", Limit: of(roomCO2Most), Expected: of(roomCO2Air)}
 	if p, ok := t.trend(s, v.now, 10*time.Minute); ok {
 		e.PerHour = of(p)
 		if p > 0 {
