@@ -29,9 +29,11 @@ type Pause struct {
 type pauses struct {
 	from  aquarium.Instant // of the one that is on; 0: none
 	known bool             // it has an explanation already: no mains, a visit
-	long  aquarium.Instant // until when they have stood still for longer than for any feeding; 0: never
-	past  [8]Pause         // the last ones that ended, a ring
-	n     int
+	// unwatched: nobody has shown himself at it but by waves that did not come again.
+	unwatched bool
+	long      aquarium.Instant // until when they have stood still for longer than for any feeding; 0: never
+	past      [8]Pause         // the last ones that ended, a ring
+	n         int
 }
 
 // follow looks whether all filters that can be seen stand still.
@@ -54,7 +56,7 @@ func (p *pauses) follow(v *view, t *tank) {
 	switch {
 	case seen == 0:
 	case still == seen && p.from == 0:
-		p.from, p.known = min(v.now, max(since, v.now.Add(-pauseLag))), false
+		p.from, p.known, p.unwatched = min(v.now, max(since, v.now.Add(-pauseLag))), false, false
 	case still < seen && p.from != 0 && v.now.Sub(p.from) > pauseMost+afterStop:
 		p.from = 0 // one has come to grief, the others run: the next stop is another one
 	case still == 0 && p.from != 0:

@@ -29,8 +29,11 @@ const (
 
 // followStop follows a stop of all filters that is taken for a hand's until another
 // sign of it follows; nobody has shown himself by handsShow, and that is told by then.
-func (g *signs) followStop(v *view, t *tank, all bool) {
+func (g *signs) followStop(v *view, t *tank, still, all bool) {
 	switch {
+	case still && g.onlyWaves() && t.pauses.from != 0 && v.now.Sub(t.pauses.from) >= t.handsWait():
+		g.forget()
+		t.pauses.unwatched = true
 	case g.areVisit():
 		g.stop = 0
 	case g.stop == 0:

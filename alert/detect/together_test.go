@@ -28,6 +28,20 @@ var togetherStories = []scenario{
 		},
 	},
 	{
+		name: "the same, with a splash as they stop: that is no hands for longer", lasts: 12 * h,
+		paths: map[string]string{"flow-a": "0m:900 660m:900 660m1s:0", "flow-b": "0m:880 660m:880 660m1s:0", "level": "0m:0 660m50s:0 " + choppy(661*m, 662*m) + "662m1s:0"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.VisitUndeclared, after: 660 * m, by: 663 * m, priority: aquarium.Medium},
+			{event: returnedNow, cause: aquarium.VisitUndeclared, after: 672 * m, by: 675 * m},
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 672 * m, by: 675 * m, priority: aquarium.High},
+		},
+	},
+	{
+		name: "the same, and the hands go on: somebody works there", every: 10 * time.Second, lasts: 11*h + 45*m,
+		paths: map[string]string{"flow-a": "0m:900 660m:900 660m1s:0", "flow-b": "0m:880 660m:880 660m1s:0", "level": "0m:0 660m50s:0 " + choppy(661*m, 671*m) + "671m1s:0"},
+		want:  []want{{event: raisedNow, cause: aquarium.VisitUndeclared, after: 660 * m, by: 663 * m, priority: aquarium.Medium}},
+	},
+	{
 		name: "the same, and one of them alone runs again: the other has stalled", lasts: 12 * h,
 		paths: map[string]string{"flow-a": "0m:900 660m:900 660m1s:0", "flow-b": "0m:880 660m:880 660m1s:0 667m:0 667m1s:880"},
 		want: []want{

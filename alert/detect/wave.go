@@ -128,8 +128,8 @@ const (
 	restlessTimes = 1.5
 	restlessTrim  = 5   // one of so many is left out
 	restlessMost  = 3.0 // times what is usual
-	// A sensor that tells its changes only, by steps beyond its noise, goes to and fro by
-	// one of them whenever the water stands on an edge, and by two or more for a
+	// A sensor whose steps are beyond its noise, or that tells its changes only, goes to and
+	// fro by one of them whenever the water stands on an edge, and by two or more for a
 	// reading or so: waves do that again and again, for longer than a splash.
 	toAndFro     = 2.0 // steps: the most that a flicker's second differences come to
 	restlessMore = 3   // readings
@@ -156,6 +156,9 @@ func (s *series) restless(now aquarium.Instant) bool {
 	ds := make([]float64, 0, len(ps))
 	for i := 2; i < len(ps); i++ {
 		ds = append(ds, math.Abs(ps[i].v-2*ps[i-1].v+ps[i-2].v))
+	}
+	if s.wave.slow <= s.wave.digit && !sways(ps, (toAndFro+0.5)*s.wave.digit) {
+		return false // on an edge between two of its steps, and quiet before
 	}
 	slices.Sort(ds)
 	sum, n := 0.0, len(ds)-len(ds)/restlessTrim

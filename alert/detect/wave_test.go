@@ -50,33 +50,36 @@ func TestWaves(t *testing.T) {
 func TestRestless(t *testing.T) {
 	const every = 10 * time.Second
 	for _, c := range []struct {
-		name string
-		mm   func(d time.Duration) float64 // since the last four minutes began
-		sd   float64
-		most float64 // of all trials that are restless; else nearly all must be
+		name  string
+		mm    func(d time.Duration) float64 // since the last four minutes began
+		sd    float64
+		usual float64 // second difference, with the steps' own
+		most  float64 // of all trials that are restless; else nearly all must be
 	}{
-		{"quiet", func(time.Duration) float64 { return 0 }, 0.5, 0.005},
+		{"quiet", func(time.Duration) float64 { return 0 }, 0.5, 1.13, 0.005},
 		{"a splash of 40 s", func(d time.Duration) float64 {
 			if d >= 2*m && d < 2*m+40*time.Second {
 				return 12 * math.Sin(float64(d/every)*2)
 			}
 			return 0
-		}, 0.5, 0.1},
+		}, 0.5, 1.13, 0.1},
 		{"a step of 8 mm", func(d time.Duration) float64 {
 			if d >= 2*m {
 				return 8
 			}
 			return 0
-		}, 0.5, 0.01},
-		{"water leaves, 10 mm a minute", func(d time.Duration) float64 { return -10 * d.Minutes() }, 0.5, 0.005},
-		{"hands", func(time.Duration) float64 { return 0 }, 2, 1},
+		}, 0.5, 1.13, 0.01},
+		{"on the edge between two steps, and in the middle of one before", func(time.Duration) float64 { return 0.5 }, 0.2, 0.6, 0.005},
+		{"water leaves, 10 mm a minute", func(d time.Duration) float64 { return -10 * d.Minutes() }, 0.5, 1.13, 0.005},
+		{"hands", func(time.Duration) float64 { return 0 }, 2, 1.13, 1},
+		{"hands, and a level that is quiet else", func(time.Duration) float64 { return 0.3 }, 1.5, 0.5, 1},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			rng, restless := rand.New(rand.NewPCG(3, 11)), 0
 			const trials = 2000
 			for range trials {
 				s := &series{}
-				s.wave.n, s.wave.slow = waveKnown+1, 1.954*0.58 // with the steps' own
+				s.wave.n, s.wave.slow, s.wave.digit = waveKnown+1, c.usual, 1
 				for d := time.Duration(0); d < restlessFor; d += every {
 					s.points = append(s.points, point{zero.Add(d), math.Round(c.mm(d) + c.sd*rng.NormFloat64())})
 				}
