@@ -16,6 +16,7 @@ type side struct {
 	back    float64 // the deadband: so far inside it must be to be over
 	on, off time.Duration
 	step    float64 // so much further out is worth telling again
+	named   bool    // another cause says why
 }
 
 // hold holds a sensor's value against a bound.
@@ -25,7 +26,7 @@ func (b side) hold(v *view, t *tank, s *series, prove func(limit float64) aquari
 		margin = -b.back
 	}
 	v.find(b.cause, t.config.ID, finding{
-		equipment: b.key, true: b.out*(s.value()-b.limit) > margin, on: b.on, off: b.off,
+		equipment: b.key, true: !b.named && b.out*(s.value()-b.limit) > margin, on: b.on, off: b.off,
 		worse: b.out * s.value(), step: b.step,
 		prove: func() aquarium.Evidence { return prove(b.limit) },
 	})

@@ -105,7 +105,11 @@ type estimate struct {
 
 // evidence is the pH, its trend and what is known besides.
 func (g *gas) evidence(v *view, t *tank) aquarium.Evidence {
-	return aquarium.Evidence{Sensor: g.part.PH, Value: g.value, Unit: "pH", PerHour: t.perHour(g.ph, v.now), HarmIn: g.harmIn(v, t), Facts: g.facts(v, t)}
+	e := aquarium.Evidence{Sensor: g.part.PH, Value: g.value, Unit: "pH", PerHour: t.perHour(g.ph, v.now), HarmIn: g.harmIn(v, t), Facts: g.facts(v, t)}
+	if bound := t.config.Limits.CO2; bound > 0 && g.co2 > 0 && t.config.Substrate != aquarium.Active {
+		e.Facts = append(e.Facts, num(FactBound, bound, "mg/l"))
+	}
+	return e
 }
 
 // estimated is the CO2 against the tank's bound, its trend and what is known
@@ -164,6 +168,16 @@ func hoursTo(way, perHour float64) float64 {
 
 // slowest is the least trend of a pH, per hour, that is one.
 const slowest = 0.02
+
+// sinceShut is how long dosing has been called off: as the valve was told, or, where
+// nobody tells, as its hours or the pH say that it should have been.
+func (t *tank) sinceShut(v *view) aquarium.Fact {
+	name := FactShut
+	if _, known := t.on(t.config.Equipment.CO2.Valve, v.now); !known {
+		name = FactOver
+	}
+	return lasting(name, v.now.Sub(t.shutAt))
+}
 
 // swing is the controller's own: how far under its target the pH goes by itself
 // rules it out.

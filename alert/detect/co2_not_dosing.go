@@ -225,6 +225,11 @@ func (t *tank) vain(v *view, g *gas) aquarium.Evidence {
 	if d.asked != 0 {
 		asked := v.now.Sub(d.asked)
 		e.Facts = append(e.Facts, lasting(FactAsked, asked))
+		for i, f := range e.Facts { // between two of its pulses it is shut
+			if f.Name == FactValve && f.Word == "shut" {
+				e.Facts[i].Word = "pulses"
+			}
+		}
 		if k := t.learned.Drift; k != nil && k.Mornings > 0 && asked > rampMixing {
 			gained := math.Pow(10, k.Rate.Base) * (asked - rampMixing).Hours()
 			e.Expected = of(max(g.part.Target, -math.Log10(math.Pow(10, -d.from)+gained)))

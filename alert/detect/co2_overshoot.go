@@ -75,6 +75,9 @@ func co2Overshoot(v *view, t *tank) {
 			if under(2 * g.part.Band) {
 				e.Excluded = append(e.Excluded, g.swing())
 			}
+			if ps := g.ph.window(v.now, surgeOver); !under(overshoot) && len(ps) > 0 && ps[0].v-g.value >= surgeLeast { // told as a surge
+				e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookControl, Because: num(FactFell, ps[0].v-g.value, "pH")})
+			}
 			return e
 		},
 	})

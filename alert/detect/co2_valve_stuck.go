@@ -112,9 +112,8 @@ func (g *gas) sinks(v *view, t *tank, x descent) bool {
 func (g *gas) stuck(v *view, t *tank, x descent) aquarium.Evidence {
 	e := g.evidence(v, t)
 	if t.haveShut {
-		shut := v.now.Sub(t.shutAt)
-		e.Facts = append(e.Facts, lasting(FactShut, shut))
-		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookControl, Because: lasting(FactShut, shut)})
+		e.Facts = append(e.Facts, t.sinceShut(v))
+		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookControl, Because: t.sinceShut(v)})
 	}
 	if g.value < g.part.Target {
 		e.Expected = of(g.part.Target)

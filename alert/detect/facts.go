@@ -11,8 +11,11 @@ const (
 	FactTarget  = "target"  // what the controller holds, in the evidence's unit
 	FactCO2     = "co2"     // estimated dissolved CO2, mg/l
 	FactKH      = "kh"      // alkalinity the estimate rests on, dKH
-	FactValve   = "valve"   // word: open, shut or unknown; as commanded
+	FactValve   = "valve"   // word: open, shut, pulses or unknown; as commanded
 	FactShut    = "shut"    // how long the valve has been commanded shut, min
+	FactOver    = "over"    // how long it should have been shut where nobody tells, min
+	FactBound   = "bound"   // the most CO2 the keeper allows, mg/l
+	FactFell    = "fell"    // how far the pH fell within five minutes
 	FactNormal  = "normal"  // the filter's flow when all is well, l/h
 	FactOthers  = "others"  // word: running or stalled, the tank's other filters
 	FactMains   = "mains"   // how long mains has been back, min

@@ -16,5 +16,6 @@ const (
 	FactLearned  = "days"        // from how many days what is usual was learned
 	FactFilter   = "filter"      // word: stands, where a filter stands still meanwhile
 	FactRefill   = "refill"      // word: on, off or unknown; as commanded
+	FactFloat    = "float"       // word: wet, where the upper float is
 	FactMade     = "made"        // what the reservoir's unit makes, l/h
 )

@@ -103,6 +103,11 @@ var gasNames = []scenario{
 			{event: raisedNow, cause: aquarium.CO2NotDosing, equipment: "co2", after: 180 * m, by: 240 * m},
 		},
 	},
+	{ // without its gas plants take it there
+		name: "the cylinder is empty, and plants bring the pH over its bound", change: dosedBy(30, 1000), gone: []aquarium.SensorID{"valve"},
+		paths: map[string]string{"ph": "0m:6.6 60m:6.7 180m:7.6 300m:8.6 360m:8.7"}, lasts: 6 * h,
+		want: []want{{event: raisedNow, cause: aquarium.CO2NotDosing, equipment: "co2", after: 30 * m, by: 200 * m}},
+	},
 	{
 		// Held at 6.6, then up by 0.09 an hour: 6.68 is passed at 83m, 53 min after.
 		name: "the valve is shut by hand while the pH is held, and no switch tells", change: dosedBy(0, 1000), gone: []aquarium.SensorID{"valve"},

@@ -64,7 +64,7 @@ func phFalling(v *view, t *tank) {
 				e.HarmIn = reaches(&e)
 			}
 			if t.dosed() && t.haveShut {
-				e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookControl, Because: lasting(FactShut, v.now.Sub(t.shutAt))})
+				e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookControl, Because: t.sinceShut(v)})
 			}
 			return e
 		},

@@ -10,9 +10,11 @@ import (
 // delay of ph-low. Common practice, no source.
 const phHighOn = 10 * time.Minute
 
-// phHigh: pH over the keeper's own bound.
+// phHigh: pH over the keeper's own bound for no reason named otherwise.
 func phHigh(v *view, t *tank) {
 	if r := t.config.Limits.PH; r != nil {
-		t.holdPH(v, side{cause: aquarium.PHHigh, limit: r.Hi, out: 1, on: phHighOn})
+		// Without its gas the pH goes where plants take it: that has its name.
+		named := v.stands(aquarium.CO2NotDosing, t.config.ID, "co2") && !v.stands(aquarium.PHHigh, t.config.ID, t.pHOf)
+		t.holdPH(v, side{cause: aquarium.PHHigh, limit: r.Hi, out: 1, on: phHighOn, named: named})
 	}
 }

@@ -103,6 +103,16 @@ func (r *pumpRun) twice(t *tank) time.Duration {
 	return max(briefRun, time.Duration(2*mm*perMM/part.RateLH*float64(time.Hour)))
 }
 
+// takes is how long the run should take, as people are told: by the deficit where that
+// is known, however little it is.
+func (r *pumpRun) takes(t *tank) time.Duration {
+	part, perMM := t.topOff(), t.config.Size.LitresPerMM()
+	if !r.known || part.RateLH <= 0 || perMM <= 0 {
+		return r.need(t)
+	}
+	return time.Duration(r.deficit * perMM / part.RateLH * float64(time.Hour))
+}
+
 // brings is how far the run should have raised the level by now, mm.
 func (r *pumpRun) brings(t *tank, at aquarium.Instant) float64 {
 	perMM, _ := t.perMM()

@@ -48,8 +48,15 @@ func reservoirLow(v *view, t *tank) {
 		if p, ok := t.trend(s, v.now, time.Hour); ok {
 			e.PerHour = of(p)
 		}
-		if learned && use > 0 {
-			lasts := time.Duration(s.value() / use * float64(time.Hour))
+		fastest := 0.0 // l/h that leave
+		if learned {
+			fastest = use
+		}
+		if e.PerHour != nil {
+			fastest = max(fastest, -*e.PerHour)
+		}
+		if fastest > 0 {
+			lasts := time.Duration(s.value() / fastest * float64(time.Hour))
 			e.Facts = append(e.Facts, lasting(FactLasts, lasts))
 			e.HarmIn = of(lasts.Minutes()) // then nothing makes good what evaporates
 		}

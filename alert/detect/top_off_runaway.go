@@ -336,10 +336,14 @@ func (t *tank) topOffEvidence(v *view) aquarium.Evidence {
 		}
 		if t.pump.known && known && on {
 			e.Expected = of(min(part.BandMM, t.pump.began+t.pump.brings(t, v.now)))
-			e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookTopOff, Because: lasting(FactNeed, t.pump.need(t))})
+			e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookTopOff, Because: lasting(FactNeed, t.pump.takes(t))})
 		} else if known {
 			e.Expected = of(part.BandMM)
-			e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookTopOff, Because: lasting(FactOff, v.now.Sub(t.sensor(part.Pump).since))})
+			off := v.now.Sub(t.sensor(part.Pump).since)
+			if before := s.window(v.now, min(climbWindow, off)); s.value() <= part.BandMM && len(before) > 2 { // what it should not have left
+				e.Expected = of(min(part.BandMM, middle(before[:3])))
+			}
+			e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookTopOff, Because: lasting(FactOff, off)})
 		}
 		if since, n := s.run(func(mm float64) bool { return mm > part.BandMM }); n > 1 {
 			e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookSplash, Because: lasting(FactFor, v.now.Sub(since))})
@@ -354,12 +358,18 @@ func (t *tank) topOffEvidence(v *view) aquarium.Evidence {
 			}
 		case part.High != "":
 			e.Sensor = part.High
+			if high {
+				e.Facts = append(e.Facts, word(FactFloat, "wet"))
+			}
 		}
 	}
-	e.Facts = []aquarium.Fact{word(FactPump, stateWord(on, known, "on", "off"))}
+	e.Facts = append(e.Facts, word(FactPump, stateWord(on, known, "on", "off")))
 	if known && on {
-		ran := v.now.Sub(t.pump.since)
-		e.Facts = append(e.Facts, lasting(FactRun, ran), lasting(FactNeed, t.pump.need(t)))
+		ran, takes := v.now.Sub(t.pump.since), t.pump.takes(t)
+		e.Facts = append(e.Facts, lasting(FactRun, ran))
+		if ran > takes {
+			e.Facts = append(e.Facts, lasting(FactNeed, takes))
+		}
 		if part.RateLH > 0 {
 			e.Facts = append(e.Facts, num(FactAdded, part.RateLH*ran.Hours(), "l"))
 		}
@@ -376,7 +386,9 @@ func (t *tank) topOffEvidence(v *view) aquarium.Evidence {
 func (t *tank) bringsNothing(v *view, ran time.Duration) bool {
 	part := t.topOff()
 	s := t.sensor(part.Level)
-	levelled := part.Level != "" && t.pump.known && s.current(v.now)
+	// What has been seen to bring nothing does not bring more while the level's readings have a gap.
+	gap := s != nil && v.stands(aquarium.TopOffFailed, t.config.ID, "top_off") && v.now.Sub(s.heard) < s.patience()
+	levelled := part.Level != "" && t.pump.known && (s.current(v.now) || gap)
 	if levelled {
 		now := s.value()
 		if ps := s.window(v.now, min(dryOver, ran/4)); len(ps) > 1 {

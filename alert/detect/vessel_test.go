@@ -77,6 +77,10 @@ var vesselStories = []scenario{
 		name: "the top-off is called for and brings nothing, and a coarse level flickers", every: 10 * time.Second, paths: map[string]string{"level": "0m:-3.8 60m:-4 70m:-4 70m10s:-2 70m50s:-2 71m:-4 240m:-4.2", "topoff": "0m:0 60m:1"}, lasts: 2 * h,
 		want: []want{{event: raisedNow, cause: failed, equipment: "top_off", after: 68*m + 30*time.Second, by: 73 * m}},
 	},
+	{ // what brought nothing before the gap brings nothing in it
+		name: "the top-off brings nothing, and the level's readings have a gap", paths: map[string]string{"level": "0m:-3.8 60m:-4 120m:- 125m:-4.1 240m:-4.2", "topoff": "0m:0 60m:1"}, lasts: 3 * h,
+		want: []want{{event: raisedNow, cause: failed, equipment: "top_off", after: 68*m + 30*time.Second, by: 73 * m}},
+	},
 	{
 		name: "a line that is nearly blocked, no switch", gone: []aquarium.SensorID{"topoff"}, paths: map[string]string{"level": "0m:-3.8 60m:-4 180m:-2.4"}, lasts: 3 * h,
 		want: []want{{event: raisedNow, cause: failed, equipment: "top_off", after: 90 * m, by: 150 * m}},

@@ -202,7 +202,8 @@ func (t *tank) lossEvidence(v *view, l loss, seen bool) aquarium.Evidence {
 		s := t.level
 		e = aquarium.Evidence{Sensor: s.config.ID, Value: s.value(), Unit: "mm"}
 		if l.since != 0 {
-			if before, ok := s.at(l.since); ok {
+			// Of water that is made good the level does not show that it is missing.
+			if before, ok := s.at(l.since); ok && before-s.value() >= runawayMargin {
 				e.Expected = of(before - air/perMM*v.now.Sub(l.since).Hours())
 			}
 		}

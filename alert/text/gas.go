@@ -18,7 +18,7 @@ var gasWords = map[aquarium.Cause]words{
 		return some(v.value(), v.off("target", "target"), v.with("CO2 about", "co2"))
 	}, is(shutCylinder)},
 	aquarium.CO2ValveStuck: {is("CO2 flows though shut"), func(v view) []string {
-		return some(v.value(), v.off("target", "target"), v.lasting("valve shut for", "shut"), v.with("CO2 about", "co2"))
+		return some(v.value(), v.off("target", "target"), v.lasting("valve shut for", "shut"), v.lasting("no gas called for in", "over"), v.with("CO2 about", "co2"))
 	}, is(shutCylinder)},
 	aquarium.CO2NotDosing: {is("CO2 does not arrive"), func(v view) []string {
 		return some(v.value(), v.off("target", "target"), v.lasting("asked for", "asked"), v.with("gas left", "left"))

@@ -15,7 +15,8 @@ type lookalike struct {
 
 var lookalikes = map[aquarium.Lookalike]lookalike{
 	aquarium.LookControl: {"the controller's own swing", map[string]saying{
-		"under": {alone: "that keeps to its band, and pH is % under its target", apart: true}}},
+		"under": {alone: "that keeps to its band, and pH is % under its target", apart: true},
+		"over":  {alone: "by its hours or the pH the valve should have been shut for %"}}},
 	aquarium.LookProbe: {"a probe that lies", map[string]saying{
 		"moved": {alone: "it still moves, by %", apart: true}}},
 	aquarium.LookVisit: {"somebody at work", nil},

@@ -1,0 +1,93 @@
+package detect
+
+import (
+	"testing"
+	"time"
+
+	"lentic/collector/aquarium"
+)
+
+// TestEvidenceSpeaksForTheAlarm: what whoever is woken reads beside an alarm must be a
+// reason for it, and not one against it.
+func TestEvidenceSpeaksForTheAlarm(t *testing.T) {
+	for _, c := range []struct {
+		scenario
+		cause aquarium.Cause
+		holds func(e aquarium.Evidence) bool
+		says  string
+	}{
+		{
+			scenario{name: "water siphons in within the band", every: 10 * time.Second, paths: map[string]string{"level": "0m:0 60m:-1 90m:5.5 120m:12"}, lasts: 90 * m},
+			aquarium.TopOffRunaway,
+			func(e aquarium.Evidence) bool { return e.Expected != nil && e.Value-*e.Expected >= 1 },
+			"a level that is over what it should be with the pump off",
+		},
+		{
+			scenario{name: "the upper float is wet and the pump runs on", change: func(t *aquarium.Tank) {
+				floated(t)
+				t.Equipment.TopOff.From = ""
+			}, paths: map[string]string{"low": "0m:1", "high": "0m:0 61m:1", "topoff": "0m:0 60m:1"}, lasts: 70 * m},
+			aquarium.TopOffRunaway,
+			func(e aquarium.Evidence) bool {
+				float, wet := e.Fact(FactFloat)
+				ran, _ := e.Fact(FactRun)
+				need, told := e.Fact(FactNeed)
+				return wet && float.Word == "wet" && (!told || need.Value < ran.Value)
+			},
+			"the float, and no need that is longer than the run",
+		},
+		{
+			scenario{name: "a leak that the top-off makes good", gone: []aquarium.SensorID{"topoff"},
+				paths: map[string]string{"level": "0m:-2.9 60m:-3 62m:-4 68m:4 90m:-4 96m:4 110m:-1"}, lasts: 100 * m},
+			aquarium.WaterLoss,
+			func(e aquarium.Evidence) bool { return e.Expected == nil || e.Value < *e.Expected },
+			"no level that is over what it should be",
+		},
+		{
+			scenario{name: "the store runs out within the hour", change: withStores,
+				paths: map[string]string{"store": "0m:120 60m:120 180m:2 240m:2", "refill": "0m:0", "level": "0m:0"}, lasts: 3 * h},
+			aquarium.ReservoirLow,
+			func(e aquarium.Evidence) bool {
+				lasts, ok := e.Fact(FactLasts)
+				return ok && lasts.Value <= 30 && e.HarmIn != nil && *e.HarmIn <= 30
+			},
+			"minutes by what leaves, and not days by what evaporates",
+		},
+		{
+			scenario{name: "no switch tells of the valve", gone: []aquarium.SensorID{"valve"},
+				paths: map[string]string{"ph": "0m:6.6 100m:6.6 160m:6.2 200m:6.2"}},
+			aquarium.CO2ValveStuck,
+			func(e aquarium.Evidence) bool {
+				_, told := e.Fact(FactShut)
+				_, over := e.Fact(FactOver)
+				return over && !told
+			},
+			"that it should have been shut, and not that it was told to",
+		},
+		{
+			scenario{name: "CO2 has a bound", paths: map[string]string{"ph": "0m:6.6 120m:6.55 180m:6.15 240m:5.9", "valve": "0m:1 120m:0"}},
+			aquarium.CO2ValveStuck,
+			func(e aquarium.Evidence) bool { _, ok := e.Fact(FactBound); return ok },
+			"the bound beside the estimate",
+		},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			for _, every := range c.intervals() {
+				site, s := c.setUp()
+				s.every = every
+				told := false
+				for _, x := range s.run(t, site) {
+					if x.Event != aquarium.Raised || x.Identity.Cause != c.cause {
+						continue
+					}
+					if told = true; !c.holds(x.Evidence) {
+						t.Errorf("every %v: got %+v, want %s", every, x.Evidence, c.says)
+					}
+				}
+				if !told {
+					t.Errorf("every %v: %s was not told", every, c.cause)
+				}
+			}
+		})
+	}
+}
