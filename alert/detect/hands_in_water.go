@@ -33,6 +33,7 @@ func (g *signs) seeWaves(v *view, t *tank, calm bool) {
 	rough := s.wave.rough != 0 && v.now.Sub(s.wave.rough) <= aquarium.Step
 	if rough || small && s.restless(v.now) {
 		g.again = g.again || later
+		g.handled = g.handled || g.first[probeOut] != 0 && s.wave.churned(v.now)
 		g.see(v.now, waves)
 		g.hands = v.now
 		if g.first[waterOut] == 0 {

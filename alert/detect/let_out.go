@@ -15,7 +15,9 @@ import (
 // practice, no source.
 const (
 	offAhead  = 30 * time.Second
+	offTick   = 15 * time.Second // the same of water that leaves so fast that the level's error is nothing
 	offWithin = 15 * time.Minute
+	layReads  = 6     // at least tell where it lay: two of three may be false echoes
 	offFlat   = 1.5   // mm: so far the level may differ until then
 	offSigmas = 3.0   // ... or by so many standard deviations
 	hoseLeast = 150.0 // l/h
@@ -33,22 +35,42 @@ func (t *tank) letsOut(v *view) bool {
 	if p.from == 0 || p.known || v.now.Sub(p.from) > offWithin || t.clock < feedingFrom || t.clock >= feedingTo {
 		return false
 	}
-	if t.level != t.signLevel(v) || !t.level.current(v.now) || t.changing(v) || t.spills(v) {
+	if t.level == nil || !t.level.current(v.now) || t.changing(v) || t.spills(v) {
 		return false
 	}
 	from := p.from
 	if t.signs.stop != 0 {
 		from = t.signs.stop
 	}
-	lay := t.level.middle(from, handAgo)
+	lay := t.level.middle(from, max(handAgo, layReads*t.level.interval()))
 	f, ok := t.bursts(v)
-	if !ok {
+	if !ok && t.signLevel(v) != nil { // what plunges on and on is told in no other unit
 		f, ok = t.begins(v, lay)
 	}
 	if perMM, _ := t.perMM(); !ok || f.perHour*perMM < hoseLeast {
 		return false
 	}
-	return t.leftFrom(v, from, lay, f.perHour).Sub(from) >= offAhead
+	errs := time.Duration(offSigmas * max(t.level.wave.noise(), t.vessel.step/2) / f.perHour * float64(time.Hour))
+	return t.leftFrom(v, from, lay, f.perHour).Sub(from) >= min(offAhead, offTick+errs)
+}
+
+// restsYet reports whether all filters stand as they use to at this time of day, or as is
+// planned, and would not run again yet: what leaves then is let out too, for a hose that
+// bursts as they start is seen after that.
+func (t *tank) restsYet(v *view) bool {
+	p := &t.pauses
+	if p.from == 0 {
+		return false
+	}
+	if usual, _ := t.pausing(v); usual > 0 {
+		return v.now.Sub(p.from) < usual
+	}
+	for i := range t.config.Equipment.Filters {
+		if !stopped(&t.config.Equipment.Filters[i], t.clock, 0) {
+			return false
+		}
+	}
+	return true
 }
 
 // leftFrom is when water that leaves at that pace began to: reckoned back to where the

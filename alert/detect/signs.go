@@ -49,6 +49,7 @@ type signs struct {
 	again    bool             // waves came again a while after the first ones
 	inPause  bool             // water began to leave while the filters paused
 	offFirst bool             // it did after all of them had been stopped
+	handled  bool             // a probe is taken out while hands are at work in the water
 	turns    turns
 	stop     aquarium.Instant // of all filters, where so far it alone speaks for hands; 0: not so
 }
@@ -108,7 +109,7 @@ func (g *signs) follow(v *view, t *tank) {
 			g.fell = v.now
 		}
 	}
-	if !g.offFirst && !usual && all && t.letsOut(v) {
+	if !g.offFirst && (all || t.restsYet(v)) && t.letsOut(v) {
 		g.offFirst = true
 		g.see(v.now, waterOut)
 		g.falls, g.fell = v.now, v.now
@@ -157,7 +158,7 @@ func (g *signs) areVisit() bool {
 	seen := func(k sign) bool { return g.first[k] != 0 }
 	first := func(k sign) bool { return seen(k) && (!seen(waterOut) || g.first[k] < g.first[waterOut]) }
 	soon := seen(filtersPaused) && g.first[waves].Sub(g.first[filtersPaused]) < boutEnds
-	return seen(waterIn) || seen(inTurn) || g.offFirst || first(probeOut) && (seen(filterStill) || seen(waterOut)) ||
+	return seen(waterIn) || seen(inTurn) || g.offFirst || g.handled || first(probeOut) && (seen(filterStill) || seen(waterOut)) ||
 		first(waves) && (g.withStop || soon && g.inPause)
 }
 

@@ -194,6 +194,22 @@ var visitStories = []scenario{
 		want: []want{{event: raisedNow, cause: aquarium.WaterLoss, after: 60 * m, by: 66 * m, priority: aquarium.High}},
 	},
 	{
+		name: "hands in the water for a quarter of an hour, and a probe taken out, before any filter stops", every: 10 * time.Second,
+		paths: map[string]string{"level": "0m:0 60m:0 " + choppy(60*m, 76*m) + "76m10s:0", "ph": "0m:6.6 70m:6.6 70m10s:8.4 74m:8.4 74m10s:6.6"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.VisitUndeclared, after: 70 * m, by: 73 * m, priority: aquarium.Medium},
+			{event: returnedNow, cause: aquarium.VisitUndeclared, after: 90 * m, by: 110 * m},
+		},
+	},
+	{
+		name: "the only filter is stopped by day, and a minute later water leaves, as seen each minute", every: m, lasts: 11*h + 20*m,
+		change: func(t *aquarium.Tank) { t.Equipment.Filters = t.Equipment.Filters[:1] },
+		paths:  map[string]string{"flow-a": "0m:900 659m50s:900 659m51s:0", "level": "0m:0 660m50s:0 670m:-200"},
+		want: []want{
+			{event: raisedNow, cause: aquarium.VisitUndeclared, after: 662 * m, by: 666 * m}, // its first pause is not told before
+		},
+	},
+	{
 		name: "a hose bursts and the probe ends in the air",
 		paths: map[string]string{
 			"flow-a": "0m:900 60m:900 60m1s:0", "flow-b": "0m:880 60m:880 60m1s:0",
@@ -236,7 +252,8 @@ func TestVisitAtFeeding(t *testing.T) {
 		by                int
 	}{
 		{"hands", fed + out, "", aquarium.VisitUndeclared, 7},
-		{"no hands", "0m:0 " + out, "", aquarium.WaterLoss, 8},
+		{"let out of a level that lay still until the filters had stood for a while", "0m:0 " + out, "", aquarium.VisitUndeclared, 7},
+		{"no hands: it leaves as the filters stop", fmt.Sprintf("0m:0 %dm:0 %dm:-90", last, last+10), "", aquarium.WaterLoss, 8},
 		{"fed, and a hose bursts once the filters run again", fed + burst, fmt.Sprintf("%dm:900 %dm1s:0", last+12, last+12), aquarium.FilterStalled, 14},
 	} {
 		s := script{paths: calm(), every: 10 * time.Second, noise: 1, lasts: 2*day + 14*h}

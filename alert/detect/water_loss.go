@@ -67,6 +67,9 @@ func (t *tank) losing(v *view, seen, byPump, stood bool) loss {
 		l.is, l.litresH, l.since = true, litresH, since
 		return l
 	}
+	if seen && !stood && t.level.wave.churned(v.now) && !t.plunges(v) {
+		return l // what is left of waves once the widest are held back takes any course
+	}
 	if seen {
 		if f, ok := t.falls(v); ok {
 			if !stood || !x.before.known {

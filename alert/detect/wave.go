@@ -36,6 +36,8 @@ type wave struct {
 	once       float64            // mean first difference, usually
 	n          int
 	rough      aquarium.Instant // when it was last rough; 0: never
+	from       aquarium.Instant // since when it has been, with short pauses
+	roughs     int              // readings since then that were
 }
 
 func (w *wave) take(at aquarium.Instant, v float64) {
@@ -63,13 +65,30 @@ func (w *wave) take(at aquarium.Instant, v float64) {
 	w.fast += share(waveFast) * (d - w.fast)
 	if w.fast >= rough && w.n > waveKnown {
 		if !w.oneWay() {
+			if at.Sub(w.rough) > wavePause {
+				w.from, w.roughs = at, 0
+			}
 			w.rough = at
+			w.roughs++
 		}
 		return
 	}
 	usual := max(share(waveSlow), 1/float64(w.n))
 	w.slow += usual * (d - w.slow)
 	w.once += usual * (min(most, first) - w.once)
+}
+
+// Of a splash the mean is rough for five minutes, or nine readings, at the most: hands at
+// work go on for longer.
+const (
+	wavePause  = 3 * time.Minute
+	churnFor   = 8 * time.Minute
+	churnLeast = 10 // readings
+)
+
+// churned reports whether hands have been at work in the water, and still are.
+func (w *wave) churned(now aquarium.Instant) bool {
+	return w.roughs >= churnLeast && w.rough.Sub(w.from) >= churnFor && now.Sub(w.rough) <= wavePause
 }
 
 // Water that begins to leave or to come bends the level's course once or twice, and as
