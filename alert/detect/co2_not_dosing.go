@@ -238,11 +238,7 @@ func (t *tank) vain(v *view, g *gas) aquarium.Evidence {
 	if known := v.w.mains.known; known && !v.w.mains.lost {
 		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookPower, Because: word(FactMains, "on")})
 	}
-	if ps := g.ph.window(v.now, vainOver); len(ps) > 0 {
-		if low, high := extremes(ps); high > low { // a dead probe has no noise
-			e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookProbe, Because: num(FactMoved, high-low, "pH")})
-		}
-	}
+	e.Excluded = append(e.Excluded, g.ph.alive(v)...)
 	if left, ok := t.cylinder(v); ok {
 		e.Facts = append(e.Facts, num(FactLeft, left, "kg"))
 		if left > emptyKG {
@@ -250,6 +246,16 @@ func (t *tank) vain(v *view, g *gas) aquarium.Evidence {
 		}
 	}
 	return e
+}
+
+// alive rules a dead probe out, which has no noise.
+func (s *series) alive(v *view) []aquarium.Excluded {
+	if ps := s.window(v.now, vainOver); len(ps) > 0 {
+		if low, high := extremes(ps); high > low {
+			return []aquarium.Excluded{{What: aquarium.LookProbe, Because: num(FactMoved, high-low, "pH")}}
+		}
+	}
+	return nil
 }
 
 // cylinder is how much gas is left, where it is weighed.

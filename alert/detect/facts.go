@@ -30,6 +30,9 @@ const (
 	FactPH      = "ph"      // the pH an estimate rests on
 	FactSince   = "since"   // how long since its last cleaning, d
 	FactSwitch  = "switch"  // word: on, off or unknown; as commanded
+	FactHeater  = "heater"  // word: on or off; as commanded
+	FactHours   = "hours"   // word: from when to when
+	FactDosed   = "dosed"   // on how many of the last seven days, of those that were seen
 	FactRoom    = "room"    // the air's temperature, Cel
 	FactUsual   = "usual"   // how long the usual pause takes, min; or word: when
 	FactSigns   = "signs"   // word: what hands have done

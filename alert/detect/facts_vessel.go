@@ -13,6 +13,7 @@ const (
 	FactAir      = "evaporation" // what of it the air is expected to take, l/h
 	FactMay      = "may"         // the most it would have been when all is well, in the unit given
 	FactLasts    = "lasts"       // how long what is left lasts, min
+	FactMadeGood = "made good"   // word: so far, where the top-off brings in what is lost
 	FactLearned  = "days"        // from how many days what is usual was learned
 	FactFilter   = "filter"      // word: stands, where a filter stands still meanwhile
 	FactRefill   = "refill"      // word: on, off or unknown; as commanded

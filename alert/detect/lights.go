@@ -27,7 +27,7 @@ func (t *tank) judgeLights(v *view, c aquarium.Cause, want bool, on time.Duratio
 		equipment: "lights", true: wrong, on: on, off: lightsOff,
 		prove: func() aquarium.Evidence {
 			return aquarium.Evidence{Sensor: l.Switch, Value: t.sensor(l.Switch).value(),
-				Facts: []aquarium.Fact{lasting(FactFor, v.now.Sub(max(since, v.now.Add(-t.sinceTurn(*hours)))))}}
+				Facts: []aquarium.Fact{word(FactHours, hours.String()), lasting(FactFor, v.now.Sub(max(since, v.now.Add(-t.sinceTurn(*hours)))))}}
 		},
 	})
 }

@@ -57,7 +57,11 @@ func (t *tank) holdPH(v *view, b side) {
 		return
 	}
 	b.key, b.back, b.off, b.step = key, phBack, phOff, phStep
-	b.hold(v, t, s, func(limit float64) aquarium.Evidence { return t.acidEvidence(v, s, limit) })
+	b.hold(v, t, s, func(limit float64) aquarium.Evidence {
+		e := t.acidEvidence(v, s, limit)
+		e.Excluded = append(e.Excluded, s.alive(v)...)
+		return e
+	})
 }
 
 func blindPHBounds(t *aquarium.Tank) string {

@@ -30,6 +30,12 @@ func (t *tank) holdWarmth(v *view, b side) {
 		}
 		if h := t.config.Equipment.Heater; h != nil {
 			e.Facts = append(e.Facts, num(FactTarget, h.Target, "Cel"))
+			if on, known := t.on(h.Switch, v.now); known {
+				e.Facts = append(e.Facts, word(FactHeater, stateWord(on, known, "on", "off")))
+			}
+		}
+		if room, ok := t.room(v); ok {
+			e.Facts = append(e.Facts, num(FactRoom, room, "Cel"))
 		}
 		return e
 	})

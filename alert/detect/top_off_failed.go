@@ -225,8 +225,13 @@ func (t *tank) failedEvidence(v *view) aquarium.Evidence {
 	if known && on {
 		e.Facts = append(e.Facts, lasting(FactRun, v.now.Sub(t.pump.since)))
 	}
-	if store := t.sensor(part.From); store.current(v.now) {
+	if store := t.sensor(part.From); store.current(v.now) && store.value() >= lowUnknown {
+		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookStore, Because: num(FactStored, store.value(), "l")})
+	} else if store.current(v.now) {
 		e.Facts = append(e.Facts, num(FactStored, store.value(), "l"))
+	}
+	if m := &v.w.mains; m.known && !m.lost {
+		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookPower, Because: word(FactMains, "on")})
 	}
 	return e
 }

@@ -204,13 +204,20 @@ func (t *tank) lossEvidence(v *view, l loss, seen bool) aquarium.Evidence {
 	if seen {
 		s := t.level
 		e = aquarium.Evidence{Sensor: s.config.ID, Value: s.value(), Unit: "mm"}
-		if l.since != 0 {
-			// Of water that is made good the level does not show that it is missing.
-			if before, ok := s.at(l.since); ok && before-s.value() >= runawayMargin {
+		madeGood := l.byPump // by the top-off: the level does not show what is missing
+		if before, ok := s.at(l.since); ok && l.since != 0 {
+			if madeGood = before-s.value() < runawayMargin; !madeGood {
 				e.Expected = of(before - air/perMM*v.now.Sub(l.since).Hours())
 			}
 		}
-		if l.litresH > 0 && !l.byPump {
+		switch store := t.sensor(t.topOff().From); {
+		case madeGood:
+			e.Facts = append(e.Facts, word(FactMadeGood, "so far"))
+			if l.litresH > 0 && store.current(v.now) {
+				e.HarmIn = timeLeft(store.value(), l.litresH)
+				e.Facts = append(e.Facts, word(FactAssumed, "nothing comes into the store"))
+			}
+		case l.litresH > 0:
 			e.PerHour = of(-l.litresH / perMM)
 			if fill := t.config.Size.FillCM; fill > 0 {
 				e.HarmIn = timeLeft(10*fill*intakeDepth+s.value(), l.litresH/perMM)

@@ -52,6 +52,9 @@ var sayings = map[string]saying{
 	"sensors":     {alone: "%", one: "sensor"},
 	"since":       {alone: "cleaned % ago"},
 	"switch":      turned("its switch is ", "on", "off", "how its switch stands"),
+	"heater":      {words: map[string]string{"on": "the heater is on", "off": "the heater is off"}},
+	"hours":       {alone: "its hours are %"},
+	"dosed":       {alone: "dosed on % of the last seven", one: "day"},
 	"room":        {alone: "the room is at %"},
 	"usual":       {alone: "its usual pause takes %", words: map[string]string{"at another time": "its usual pause comes at another time"}},
 	"signs":       {alone: "signs of hands: %"},
@@ -62,6 +65,7 @@ var sayings = map[string]saying{
 	"missing":     {alone: "% have not come back"},
 	"out":         turned("", "water is let out", "no water is let out", "whether water is let out"),
 	"in":          turned("", "new water is let in", "no new water is let in", "whether new water is let in"),
+	"made good":   {words: map[string]string{"so far": "the top-off makes it good so far"}},
 	"loss":        {alone: "% lost in all"},
 	"evaporation": {alone: "about % would be evaporation", on: "of which about % would be evaporation", after: "loss"},
 	"may":         {alone: "no more than % when all is well"},
@@ -101,9 +105,10 @@ var assumptions = map[string]string{
 
 // harmAssumes is what the time to harm takes for granted.
 var harmAssumes = map[string]string{
-	"rim 40 mm above the mark": "taking the rim to be 40 mm above the mark",
-	"intakes a third down":     "taking the intakes to be a third of the way down",
-	"rim a tenth over full":    "taking the rim to be a tenth over full",
+	"rim 40 mm above the mark":     "taking the rim to be 40 mm above the mark",
+	"intakes a third down":         "taking the intakes to be a third of the way down",
+	"nothing comes into the store": "taking nothing to come into the store",
+	"rim a tenth over full":        "taking the rim to be a tenth over full",
 }
 
 // facts are the lines the facts make, and the reading's line: a fact that goes on

@@ -41,6 +41,7 @@ var lookalikes = map[aquarium.Lookalike]lookalike{
 		"gas":  {alone: "the gas of the mornings has changed with it, to % of what is usual"}}},
 	aquarium.LookCylinder: {"an empty cylinder", nil},
 	aquarium.LookValve:    {"a valve that does not shut", nil},
+	aquarium.LookStore:    {"an empty store", nil},
 	aquarium.LookClock:    {"a wrong clock", nil},
 	aquarium.LookSilence:  {"missing readings", nil},
 }

@@ -129,7 +129,7 @@ func (v view) lasting(label, name string) string {
 		return ""
 	}
 	d, ok := duration(f.Value, f.Unit)
-	if !ok {
+	if !ok || d > -time.Second && d < time.Second {
 		return ""
 	}
 	return label + " " + Span(d)

@@ -26,7 +26,7 @@ var waterWords = map[aquarium.Cause]words{
 		return some(v.labelled("left"), v.lasting("lasts", "lasts"))
 	}, is("See if the RO runs.")},
 	aquarium.ReservoirNotRefilling: {is("Store does not refill"), func(v view) []string {
-		return some(v.labelled("stored"), v.with("makes", "made"))
+		return some(v.labelled("stored"), makes(v))
 	}, is("See if RO tap is open.")},
 	aquarium.ReservoirOverfull: {is("Store overfills"), func(v view) []string {
 		return some(v.labelled("stored"), v.bound())
@@ -48,6 +48,15 @@ func losing(v view) string {
 		return Value(24*f.Value, "l") + " a day"
 	}
 	return v.fact("loss")
+}
+
+// makes is what comes into the store: little, and told finer than a filter's flow.
+func makes(v view) string {
+	f, ok := v.Evidence.Fact("made")
+	if !ok {
+		return ""
+	}
+	return "makes " + written(f.Value, f.Unit)
 }
 
 // levelOr is the value; a level says so, anything else speaks for itself.

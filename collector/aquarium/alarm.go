@@ -66,6 +66,7 @@ const (
 	LookCylinder    Lookalike = "cylinder"    // an empty cylinder
 	LookValve       Lookalike = "valve"       // a valve that does not shut
 	LookClock       Lookalike = "clock"       // a clock that is wrong
+	LookStore       Lookalike = "store"       // an empty store
 	LookSilence     Lookalike = "silence"     // readings that are missing
 )
 
