@@ -20,14 +20,14 @@ type backtestCommand struct {
 	From     string       `help:"Over stored readings: first time judged."`
 	To       string       `help:"Over stored readings: last time judged."`
 	Set      []config.Set `sep:"none" placeholder:"TANK.KEY=VALUE" help:"Try another value, as atrium.limits.co2_mg_l=35, and say what is different; may be repeated."`
-	Explain  bool         `help:"Under each alarm, what it rests on and what was ruled out."`
+	Explain  bool         `help:"With each alarm, what it rests on and what was ruled out."`
 	Summary  bool         `help:"Only the summary of each tank."`
 	JSON     bool         `name:"json" help:"One JSON object a line."`
 }
 
 func (c *backtestCommand) Run(b *base) error {
-	if c.Explain && (c.JSON || c.Summary) {
-		return daemon.UsageError("--explain is for the lines of alarms, not beside --json or --summary")
+	if c.Explain && c.Summary {
+		return daemon.UsageError("--explain is for the lines of alarms, not beside --summary")
 	}
 	if c.Readings == "" {
 		return c.overStored(b)

@@ -22,9 +22,10 @@ type Line struct {
 	Unit      aquarium.Unit         `json:"unit"`
 	Text      string                `json:"text"`
 	Projected string                `json:"projected,omitempty"`
+	Evidence  *Explained            `json:"evidence,omitempty"` // only where it is asked for
 
 	at  aquarium.Instant
-	why []string // what it rests on; of a raise
+	why *Explained // what it rests on; of a raise
 }
 
 // Backtest judges a site over samples in the order of their times, with the
@@ -86,7 +87,7 @@ func (b *book) write(at aquarium.Instant, a aquarium.Alarm, e aquarium.Event) {
 		at: at, Priority: a.Priority, Event: e, Value: a.Evidence.Value, Unit: a.Evidence.Unit, Text: text.Sentence(a, b.site),
 	}
 	if e == aquarium.Raised {
-		l.why = text.GroundsOf(a, b.site).All()
+		l.why = explained(a, b.site)
 	}
 	if a.Projected != 0 {
 		l.Projected = a.Projected.In(b.site.Timezone).Format(time.DateOnly)

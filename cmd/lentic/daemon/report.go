@@ -18,7 +18,7 @@ type Report struct {
 	// that finds.
 	Set []string
 	Was []Line
-	// Explain tells under each raised alarm what it rests on; not as JSON.
+	// Explain tells of each raised alarm what it rests on.
 	Explain bool
 	// Tanks are those that were judged; a site as a whole has the tank "".
 	Tanks []Judged
@@ -51,16 +51,28 @@ func (r *Report) Write(out io.Writer, asJSON, summary bool) error {
 	case asJSON && summary:
 		return encode(out, ss)
 	case asJSON:
-		return encode(out, inTime(r.Lines))
+		return encode(out, r.proven())
 	}
 	var b strings.Builder
 	if !summary {
-		writeLines(&b, inTime(r.Lines), r.Explain)
+		r.writeLines(&b)
 		b.WriteString("\n")
 	}
 	writeSummaries(&b, ss, len(r.Set) > 0)
 	_, err := io.WriteString(out, b.String())
 	return err
+}
+
+// proven are the lines in the order of time, with what raises rest on where that is
+// asked for.
+func (r *Report) proven() []Line {
+	lines := inTime(r.Lines)
+	for i := range lines {
+		if lines[i].Evidence = nil; r.Explain {
+			lines[i].Evidence = lines[i].why
+		}
+	}
+	return lines
 }
 
 // inTime are the lines in the order of time.
@@ -82,13 +94,26 @@ func encode[T any](out io.Writer, vs []T) error {
 	return nil
 }
 
-func writeLines(b *strings.Builder, lines []Line, explain bool) {
+// writeLines prints events for people, with the place where there is more than one.
+func (r *Report) writeLines(b *strings.Builder) {
+	lines := r.proven()
+	places := 0
+	for _, t := range r.Tanks {
+		if t.Tank != "" {
+			places++
+		}
+	}
 	for _, l := range lines {
-		fmt.Fprintf(b, "%s  %-8s  %-6s  %s\n", l.Time, l.Event, l.Priority, l.Text)
-		for _, why := range l.why {
-			if explain {
-				fmt.Fprintf(b, "    %s\n", why)
-			}
+		fmt.Fprintf(b, "%s  %-8s  %-6s  ", l.Time, l.Event, l.Priority)
+		if places > 1 {
+			b.WriteString(strings.TrimSuffix(string(l.Site)+"/"+string(l.Tank), "/") + ": ")
+		}
+		b.WriteString(l.Text + "\n")
+		if l.Evidence == nil {
+			continue
+		}
+		for _, why := range l.Evidence.Lines {
+			fmt.Fprintf(b, "    %s\n", why)
 		}
 	}
 	if len(lines) == 0 {
