@@ -108,7 +108,7 @@ func TestAlkalinityUnits(t *testing.T) {
 		default:
 			continue
 		}
-		near(t, row["from"]+" to "+row["to"], got, want, 2e-6*want)
+		near(t, row["from"]+" to "+row["to"], got, want, 1e-6*want)
 		n++
 	}
 	enough(t, n, 4)
