@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"lentic/alert/detect"
 	"lentic/collector/aquarium"
 	"lentic/collector/sim"
 )
@@ -36,6 +37,25 @@ func TestWordsComeTrue(t *testing.T) {
 			if len(s.causes) > 0 && o.due == 0 {
 				t.Errorf("%s, %s: the words never come true within %s", s.name, x.says, s.lasts)
 			}
+		}
+	}
+}
+
+// TestEveryCauseHasADeadline: a row's, or one of those that package detect tests by
+// stories, for no fault leads to them by itself.
+func TestEveryCauseHasADeadline(t *testing.T) {
+	has := map[aquarium.Cause]bool{}
+	for _, s := range scenarios() {
+		for _, c := range s.causes {
+			has[c] = true
+		}
+	}
+	for _, c := range []aquarium.Cause{aquarium.PHFalling, aquarium.PHLow, aquarium.PHHigh, aquarium.TemperatureHigh, aquarium.TemperatureLow} { // TestOwnDeadlines
+		has[c] = true
+	}
+	for _, c := range detect.Judged() {
+		if !has[c] {
+			t.Errorf("%s has no deadline", c)
 		}
 	}
 }
