@@ -37,16 +37,19 @@ func drainOverflow(v *view, t *tank) {
 	rim := d.part.OverflowMM
 	f := finding{equipment: "drain", off: overflowOff, worse: d.value, step: overflowStep}
 	near := rim - overflowNear
+	var rate float64
+	var sloped bool
 	if v.stands(aquarium.DrainOverflow, t.config.ID, f.equipment) {
-		rate, sloped := d.rise(v.now)
+		rate, sloped = d.rise(v.now)
 		left := timeLeft(rim-d.value, rate)
 		f.true = d.value > near-overflowBack || sloped && rate > leastRise && left != nil && *left < 2*overflowLeft.Minutes()
 	} else if since, n := d.level.run(func(mm float64) bool { return mm >= near }); n >= overflowReads {
 		f.true, f.since = true, since
-	} else if d.pours(v.now) {
-		f.true, f.since = true, v.now
+		rate, sloped = d.rise(v.now)
+	} else if pour, is := d.pours(v.now); is && !t.changing(v) {
+		f.true, f.since, rate, sloped = true, v.now, pour, true
 	} else if since, n := d.level.run(func(mm float64) bool { return mm > d.start(t)+aboveStart }); n >= overflowReads || n == 1 && d.climbed() {
-		rate, sloped := d.rise(v.now)
+		rate, sloped = d.rise(v.now)
 		newest := d.level.points[len(d.level.points)-1].v
 		f.since = since
 		f.true = sloped && rate > leastRise && (rim-newest)/rate <= overflowLeft.Hours()
@@ -56,9 +59,11 @@ func drainOverflow(v *view, t *tank) {
 		if d.part.StartMM > 0 {
 			e.Expected = of(d.part.StartMM)
 		}
-		if rate, sloped := d.rise(v.now); sloped {
+		if sloped {
 			e.PerHour, e.HarmIn = of(rate), timeLeft(rim-d.value, rate)
-			e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookSplash, Because: num(FactRise, rate, "mm/h")})
+			if rate > 0 {
+				e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookSplash, Because: num(FactRise, rate, "mm/h")})
+			}
 		}
 		return e
 	}
@@ -66,23 +71,25 @@ func drainOverflow(v *view, t *tank) {
 }
 
 // pours reports whether so much comes in, wherever the level is, that the rim is
-// minutes away: no unit and no change of water does that, and hardly a pump takes it.
-func (d *drain) pours(at aquarium.Instant) bool {
+// minutes away, and how fast: no unit does that, and hardly a pump takes it. What an
+// automatic change lets out may come as fast; the pump meets that at its start, or
+// the level shows beyond it that it does not.
+func (d *drain) pours(at aquarium.Instant) (perHour float64, is bool) {
 	ps := d.level.points
 	n := len(ps)
 	if n < 3 || ps[n-1].v-ps[n-3].v < aboveStart {
-		return false // as nearly always
+		return 0, false // as nearly always
 	}
 	from := min(n-3, n-len(d.level.window(at, pourFor)))
 	rate := hingeOf(ps[from:], ps[from].at).perHour
 	if rate < pourRate || (d.part.OverflowMM-ps[n-1].v)/rate > overflowLeft.Hours() {
-		return false
+		return 0, false
 	}
 	low := ps[n-1].v
 	for i := n - 1; i >= 0 && ps[n-1].at.Sub(ps[i].at) <= riseWindow; i-- {
 		low = min(low, ps[i].v)
 	}
-	return ps[n-1].v-low >= pourRise && d.climbed()
+	return rate, ps[n-1].v-low >= pourRise && d.climbed()
 }
 
 // climbed reports whether each of the last three readings lies well above the one

@@ -279,6 +279,13 @@ var vesselStories = []scenario{
 		want: []want{{event: raisedNow, cause: aquarium.DrainOverflow, equipment: "drain", after: 60 * m, by: 63 * m}},
 	},
 	{
+		name: "an automatic change fills the waste as fast, and its pump meets it", change: changed, every: 10 * time.Second,
+		paths: map[string]string{
+			"level": "0m:0 60m:0 64m:-36 68m:0 120m:0", "out": "0m:0 60m:1 64m:0", "in": "0m:0 64m:1 68m:0",
+			"waste": "0m:70 60m:70 64m:250 65m:60 120m:60", "waste-pump": "0m:0 64m:1 65m:0",
+		}, lasts: 90 * m,
+	},
+	{
 		// 8 mm a minute: the rim is reached at 66 min.
 		name: "the waste pump never comes, read once a minute", every: m, change: unswitch, paths: map[string]string{"waste": "0m:240 49m20s:240 59m20s:260"}, lasts: 60 * m,
 		want: []want{{event: raisedNow, cause: aquarium.DrainPumpFailed, equipment: "drain", after: 55 * m, by: 57*m + 10*time.Second}},
