@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"iter"
 	"slices"
 	"time"
 
@@ -15,6 +16,13 @@ const (
 	pauseLeast = time.Minute
 	pauseMost  = 20 * time.Minute // longer, and it is no feeding
 	pauseNear  = 30 * time.Minute // about the same time of day
+	// Who feeds at noon one day and at two the next has a wider time of day, which shows
+	// after pausesTell pauses: a next one lies farther from all of them than nearTimes as far
+	// as half of them lie from the nearest of another day, once in sixteen, for such
+	// distances are exponential. More than pauseWide is no time of day. Fish bear it.
+	pausesTell = 3
+	nearTimes  = 4
+	pauseWide  = 90 * time.Minute
 	pausesKept = 8 * day
 	pauseLag   = 5 * time.Minute // it is seen to begin within so long, or it began before
 )
@@ -31,6 +39,7 @@ type pauses struct {
 	known bool             // it has an explanation already: no mains, a visit
 	// unwatched: nobody has shown himself at it but by waves that did not come again.
 	unwatched bool
+	near      time.Duration    // how far from another day's it may have begun to be usual
 	long      aquarium.Instant // until when they have stood still for longer than for any feeding; 0: never
 	past      [8]Pause         // the last ones that ended, a ring
 	n         int
@@ -57,6 +66,7 @@ func (p *pauses) follow(v *view, t *tank) {
 	case seen == 0:
 	case still == seen && p.from == 0:
 		p.from, p.known, p.unwatched = min(v.now, max(since, v.now.Add(-pauseLag))), false, false
+		p.near = t.pausesNear(v)
 	case still < seen && p.from != 0 && v.now.Sub(p.from) > pauseMost+afterStop:
 		p.from = 0 // one has come to grief, the others run: the next stop is another one
 	case still == 0 && p.from != 0:
@@ -116,16 +126,10 @@ func (t *tank) pausing(v *view) (usual time.Duration, pausing bool) {
 	if t.pauses.from == 0 {
 		return 0, false
 	}
-	look := func(p Pause) {
-		if p.Until != 0 && t.sameTime(v, p.From, t.pauses.from) {
+	for p := range t.pastPauses(v) {
+		if apart := t.pauses.from.Sub(p.From); apart >= day/2 && apartOfDay(v, p.From, t.pauses.from) <= t.pauses.near {
 			usual = max(usual, p.Until.Sub(p.From))
 		}
-	}
-	for _, p := range t.learned.Pauses {
-		look(p)
-	}
-	for _, p := range t.pauses.past {
-		look(p)
 	}
 	// How long a pause took, and when it began, is known to a reading, and it is told in time.
 	return usual, usual > 0 && v.now.Sub(t.pauses.from) < usual+max(0, afterStop-2*t.flowInterval())
@@ -148,9 +152,16 @@ const (
 // maybeFed reports whether filters that stand still may be the first pause that is
 // seen of a tank.
 func (t *tank) maybeFed(v *view) bool {
-	days, none := t.learned.Days(), t.pauses.n == 0 && len(t.learned.Pauses) == 0
-	return t.pauses.from != 0 && !t.pauses.known && v.now.Sub(t.pauses.from) < firstPause && (days < firstDays || none && days < firstWeek) &&
-		t.clock >= feedingFrom && t.clock < feedingTo && !v.w.mains.lost
+	p := &t.pauses
+	if p.from == 0 || p.known || v.now.Sub(p.from) >= firstPause || t.clock < feedingFrom || t.clock >= feedingTo || v.w.mains.lost {
+		return false
+	}
+	days, none := t.learned.Days(), p.n == 0 && len(t.learned.Pauses) == 0
+	if days == firstDays { // the first of them began when it was set up
+		usual, _ := t.pausing(v)
+		return usual == 0
+	}
+	return days < firstDays || none && days < firstWeek
 }
 
 // flowInterval is the longest interval of the filters' flows.
@@ -163,14 +174,55 @@ func (t *tank) flowInterval() (d time.Duration) {
 	return min(d, afterStop)
 }
 
-// sameTime reports whether a lies at about the time of day of b, on an earlier
-// day that is not long ago.
-func (t *tank) sameTime(v *view, a, b aquarium.Instant) bool {
-	if apart := b.Sub(a); apart < day/2 || apart > pausesKept {
-		return false
+// pastPauses are those of the last days, of which today's may come twice.
+func (t *tank) pastPauses(v *view) iter.Seq[Pause] {
+	return func(yield func(Pause) bool) {
+		for _, ps := range [...][]Pause{t.learned.Pauses, t.pauses.past[:]} {
+			for _, p := range ps {
+				if p.Until != 0 && t.pauses.from.Sub(p.From) <= pausesKept && !yield(p) {
+					return
+				}
+			}
+		}
 	}
+}
+
+// pausesNear is how far apart the pauses of different days lie that are at about the same
+// time: of those by day, when people feed, as far as they show.
+func (t *tank) pausesNear(v *view) time.Duration {
+	zone := v.w.site.Timezone
+	if c := aquarium.ClockOf(t.pauses.from.In(zone)); c < feedingFrom || c >= feedingTo {
+		return pauseNear
+	}
+	var ps []Pause
+	for p := range t.pastPauses(v) {
+		if c := aquarium.ClockOf(p.From.In(zone)); c >= feedingFrom && c < feedingTo && !slices.Contains(ps, p) {
+			ps = append(ps, p)
+		}
+	}
+	var ds []time.Duration
+	for _, p := range ps {
+		nearest := day
+		for _, q := range ps {
+			if p.From.Sub(q.From).Abs() >= day/2 {
+				nearest = min(nearest, apartOfDay(v, p.From, q.From))
+			}
+		}
+		if nearest < day {
+			ds = append(ds, nearest)
+		}
+	}
+	if len(ds) < pausesTell {
+		return pauseNear
+	}
+	slices.Sort(ds)
+	return min(pauseWide, max(pauseNear, nearTimes*ds[len(ds)/2]))
+}
+
+// apartOfDay is how far apart two times of day are.
+func apartOfDay(v *view, a, b aquarium.Instant) time.Duration {
 	zone := v.w.site.Timezone
 	d := aquarium.ClockOf(b.In(zone)) - aquarium.ClockOf(a.In(zone)) + dayMinutes/2
 	d = (d+dayMinutes)%dayMinutes - dayMinutes/2
-	return time.Duration(max(d, -d))*time.Minute <= pauseNear
+	return time.Duration(max(d, -d)) * time.Minute
 }

@@ -50,6 +50,43 @@ func TestUsualPause(t *testing.T) {
 	}
 }
 
+// TestFedAtAnyHour: whoever feeds between ten and two is known by it after some days; in the
+// evening, and of a tank that is fed at noon, a stop is told as soon as ever, and so are
+// filters that do not start again.
+func TestFedAtAnyHour(t *testing.T) {
+	any := []int{605, 790, 725, 670, 815, 640, 740}
+	noon := []int{750, 741, 757, 745, 760, 739, 752}
+	for _, c := range []struct {
+		name  string
+		fed   []int // min, day by day
+		stops int   // on the last day, and stays off
+		told  int   // min after that, by then
+	}{
+		{"at an hour between those of the days before", any, 700, 16},
+		{"in the evening", any, 1200, 3},
+		{"an hour and a half after noon", noon, 840, 3},
+	} {
+		site, flow := library(), "0m:900 "
+		site.Tanks[0].Equipment.Filters = site.Tanks[0].Equipment.Filters[:1]
+		for i, at := range c.fed {
+			at += i * 1440
+			flow += fmt.Sprintf("%dm:900 %dm1s:0 %dm:0 %dm1s:900 ", at, at, at+10, at+10)
+		}
+		off := time.Duration(len(c.fed)*1440+c.stops) * time.Minute
+		s := script{paths: calm(), every: time.Minute, noise: 1, lasts: off + time.Hour}
+		s.paths["flow-a"] = flow + fmt.Sprintf("%v:900 %v:0", off, off+time.Second)
+		var told []time.Duration
+		for _, x := range s.run(t, site) {
+			if x.Event == aquarium.Raised && x.Identity.Cause == aquarium.FilterStalled && x.At > zero.Add(5*day) {
+				told = append(told, x.At.Sub(zero.Add(off)))
+			}
+		}
+		if least := time.Duration(c.told-3) * time.Minute; len(told) != 1 || told[0] < least || told[0] > time.Duration(c.told)*time.Minute+10*time.Second {
+			t.Errorf("%s: told %v after the filter stopped, want once, from %v to %d min", c.name, told, least, c.told)
+		}
+	}
+}
+
 // TestPauseInGap: readings that are missing when a pause ends make it no longer, and a
 // stop that is configured is waited for no longer than that, whatever is usual.
 func TestPauseInGap(t *testing.T) {
