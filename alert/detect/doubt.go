@@ -97,6 +97,9 @@ const (
 	bufferCalm = 5 * time.Minute
 	bufferRest = 0.04             // pH that it moves by meanwhile: a film that dries on it makes more
 	bufferMost = 90 * time.Minute // and then it was forgotten there
+	// While the tank is to be dosed by it, it may be there for half an hour, less a
+	// reading and two looks.
+	bufferDosed = 27 * time.Minute
 	bufferBack = 20 * time.Minute // what comes from a buffer to 7 by then is no short
 	// An electrode whose plug is out reads whatever its cable catches: no water goes up
 	// and down by tenths from one reading to the next. That is the second difference,
@@ -467,10 +470,10 @@ func (t *tank) proven(g *gas) bool {
 }
 
 // inBuffers reports whether the pH went where no tank is and has been at rest for
-// some minutes in what may be one: somebody calibrates it.
-func (d *doubt) inBuffers(at aquarium.Instant) bool {
+// some minutes in what may be one, for no longer than most: somebody calibrates it.
+func (d *doubt) inBuffers(at aquarium.Instant, most time.Duration) bool {
 	ps := d.last[:bufferCalm/time.Minute]
-	return d.since != 0 && at.Sub(d.since) <= bufferMost && d.far >= bufferAway && d.calm != 0 && at.Sub(d.calm) >= bufferCalm && slices.Max(ps)-slices.Min(ps) <= bufferRest &&
+	return d.since != 0 && at.Sub(d.since) <= most && d.far >= bufferAway && d.calm != 0 && at.Sub(d.calm) >= bufferCalm && slices.Max(ps)-slices.Min(ps) <= bufferRest &&
 		d.last[0] >= leastWaterPH && d.last[0] <= mostWaterPH && (math.Abs(d.last[0]-shortedAt) > shortedNear || at.Sub(d.buffer) < bufferBack)
 }
 

@@ -127,6 +127,10 @@ var gasStories = []scenario{
 		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 60 * m, by: 90 * m}},
 	},
 	{
+		name: "the electrode is shorted and reads what a buffer of 4 does", paths: map[string]string{"ph": "0m:6.6 60m:6.6 60m10s:4.5"}, lasts: 2 * h,
+		want: []want{{event: raisedNow, cause: aquarium.SensorImplausible, equipment: "ph", after: 60 * m, by: 90 * m}},
+	},
+	{
 		name: "the electrode goes through two buffers", paths: map[string]string{"ph": "0m:6.6 60m:6.6 60m30s:7 67m:7 67m30s:4 74m:4 74m30s:6.64 120m:6.62"}, lasts: 2 * h,
 	},
 	{

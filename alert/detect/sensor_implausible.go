@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -74,10 +75,14 @@ func (t *tank) doubtful(late bool) aquarium.Priority {
 
 // impossible is since when the pH is not one of water, 0 where it may be.
 func (t *tank) impossible(v *view, s *series) aquarium.Instant {
+	calibrated := bufferMost
+	if c := t.config.Equipment.CO2; t.dosed() && (c.Hours == nil || c.Hours.Contains(t.clock)) && math.Abs(s.value()-c.Target) >= bufferAway {
+		calibrated = bufferDosed
+	}
 	switch {
 	case t.doubt.hops.since != 0:
 		return t.doubt.hops.since
-	case t.doubt.inBuffers(v.now) && !v.stands(aquarium.SensorImplausible, t.config.ID, aquarium.EquipmentKey(s.config.ID)):
+	case t.doubt.inBuffers(v.now, calibrated) && !v.stands(aquarium.SensorImplausible, t.config.ID, aquarium.EquipmentKey(s.config.ID)):
 		return 0
 	case t.doubted():
 		return t.doubt.since
