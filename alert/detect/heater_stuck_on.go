@@ -99,8 +99,9 @@ func (w *warmth) warmed(v *view, t *tank) bool {
 	if seen && room < w.water.value()-coolRoom {
 		least = warmSeen
 	}
-	if (seen || w.over+p*stuckSoon.Hours() >= stuckTold) && p >= t.usualRise(v, w.water, w.target)+least {
-		return true
+	usual := t.usualRise(v, w.water, w.target)
+	if (seen || w.over+p*stuckSoon.Hours() >= stuckTold) && p >= usual+least {
+		return seen || !t.siteWarms(v, p-usual)
 	}
 	if !seen && w.over >= stuckLate && p >= stuckCreep && w.needed(v, t) {
 		return true

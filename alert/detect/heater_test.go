@@ -83,6 +83,34 @@ func TestHeaterRises(t *testing.T) {
 	}
 }
 
+// TestSiteWarms: another tank of the site tells of the room that nobody else does; one whose
+// heater sticks on such a day is warmed by more.
+func TestSiteWarms(t *testing.T) {
+	for _, c := range []struct {
+		name, water, other string
+		told               bool
+	}{
+		{"both", "0h:24.5 24h:24.5 30h:27", "0h:23 24h:23.2 30h:25.2", false},
+		{"it alone", "0h:24.5 24h:24.5 30h:27", "0h:23 30h:23", true},
+		{"the other half as fast", "0h:24.5 24h:24.5 30h:27", "0h:23 24h:23.2 30h:24.3", true},
+		{"the other, which its own heater warms up to its target", "0h:24.5 24h:24.5 28h:26", "0h:22 24h:21 28h:23", true},
+	} {
+		site := library()
+		site.Tanks = append(site.Tanks, aquarium.Tank{ID: "hall", Sensors: []aquarium.Sensor{{ID: "basin", Quantity: aquarium.Temperature}},
+			Equipment: aquarium.Equipment{Heater: &aquarium.Heater{Temperature: "basin", Target: 23}}})
+		s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 30 * h}
+		delete(s.paths, "heat")
+		s.paths["water"], s.paths["basin"] = c.water, c.other
+		told, got := false, s.run(t, site)
+		for _, x := range got {
+			told = told || x.Event == aquarium.Raised && x.Identity.Cause == aquarium.HeaterStuckOn && x.Identity.Tank == "atrium"
+		}
+		if told != c.told {
+			t.Errorf("%s: told %v, want %v:%s", c.name, told, c.told, brief(got))
+		}
+	}
+}
+
 // TestHotDays: the lights warm the water by day. On the day before that kept it below
 // its target, with the heater off, and today the room is warm; a heater that sticks
 // comes on top of that.
