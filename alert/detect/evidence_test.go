@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -63,6 +64,14 @@ func TestEvidenceSpeaksForTheAlarm(t *testing.T) {
 				return over && !told
 			},
 			"that it should have been shut, and not that it was told to",
+		},
+		{
+			scenario{name: "a filter stands, and not at its pause", paths: map[string]string{"flow-b": "0m:900 60m:900 60m1s:0"}, lasts: 2 * h},
+			aquarium.FilterStalled,
+			func(e aquarium.Evidence) bool {
+				return slices.Contains(e.Excluded, aquarium.Excluded{What: aquarium.LookStop, Because: word(FactUsualAt, "03:00")})
+			},
+			"when its pause is",
 		},
 		{
 			scenario{name: "CO2 has a bound", paths: map[string]string{"ph": "0m:6.6 120m:6.55 180m:6.15 240m:5.9", "valve": "0m:1 120m:0"}},

@@ -34,7 +34,8 @@ const (
 	FactHours   = "hours"   // word: from when to when
 	FactDosed   = "dosed"   // on how many of the last seven days, of those that were seen
 	FactRoom    = "room"    // the air's temperature, Cel
-	FactUsual   = "usual"   // how long the usual pause takes, min; or word: when
+	FactUsual   = "usual"   // how long the usual pause takes, min
+	FactUsualAt = "pauses"  // word: when the usual pause begins
 	FactSigns   = "signs"   // word: what hands have done
 	FactUnder   = "under"   // how far the pH lies under its target
 	FactGain    = "gain"    // how fast CO2 rises, mg/l an hour

@@ -110,8 +110,8 @@ func (t *tank) stallEvidence(v *view, f *aquarium.Filter, share, normal float64,
 	}
 	if usual, _ := t.pausing(v); usual > 0 {
 		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookStop, Because: lasting(FactUsual, usual)})
-	} else if n := len(f.Stops) + len(t.learned.Pauses); n > 0 {
-		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookStop, Because: word(FactUsual, "at another time")})
+	} else {
+		e.Excluded = append(e.Excluded, t.usualAt(v, *f)...)
 	}
 	return e
 }

@@ -1,7 +1,6 @@
 package detect
 
 import (
-	"slices"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -105,8 +104,5 @@ func (t *tank) socketOff(v *view, e *aquarium.Evidence) {
 	if v.w.mains.known && !v.w.mains.lost {
 		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookPower, Because: word(FactMains, "on")})
 	}
-	planned := slices.ContainsFunc(t.config.Equipment.Filters, func(f aquarium.Filter) bool { return len(f.Stops) > 0 })
-	if planned || len(t.learned.Pauses) > 0 {
-		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookStop, Because: word(FactUsual, "at another time")})
-	}
+	e.Excluded = append(e.Excluded, t.usualAt(v, t.config.Equipment.Filters...)...)
 }

@@ -56,7 +56,8 @@ var sayings = map[string]saying{
 	"hours":       {alone: "its hours are %"},
 	"dosed":       {alone: "dosed on % of the last seven", one: "day"},
 	"room":        {alone: "the room is at %"},
-	"usual":       {alone: "its usual pause takes %", words: map[string]string{"at another time": "its usual pause comes at another time"}},
+	"usual":       {alone: "its usual pause takes %", words: map[string]string{"at another time": "its usual pause comes at another time"}}, // the word is an older version's
+	"pauses":      {alone: "its usual pause comes about %"},
 	"signs":       {alone: "signs of hands: %"},
 	"fillings":    {alone: "learned from %", after: "normal", one: "filling"},
 	"stored":      {alone: "% in store"},

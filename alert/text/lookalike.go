@@ -29,6 +29,7 @@ var lookalikes = map[aquarium.Lookalike]lookalike{
 		"for": {alone: "it has lasted %"}, "rise": {alone: "it keeps rising, %"}}},
 	aquarium.LookStop: {"the usual pause", map[string]saying{
 		"usual":  {alone: "that takes %", words: map[string]string{"at another time": "that comes at another time"}},
+		"pauses": {alone: "that comes about %"},
 		"normal": {alone: "% of the flow still comes"}}},
 	aquarium.LookPower: {"a power cut", nil},
 	aquarium.LookRoom: {"the room", map[string]saying{
