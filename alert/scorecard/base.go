@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"lentic/alert"
@@ -12,7 +13,6 @@ import (
 )
 
 const (
-	livedIn = 12 * day        // what is learned within a week is known
 	warmUp  = detect.Memory   // what a watch is shown again after a start
 	gateway = "gw1"           // of the site
 	health  = minute          // how often it tells of itself
@@ -20,11 +20,14 @@ const (
 	stays   = 10 * time.Minute
 )
 
-// split is when every fault's day begins.
-var split = midnight.Add(livedIn)
+// livedIn is how many days a tank has lived when its fault begins: what is learned
+// within a week is known.
+const livedIn = 12
 
-// base is one tank that has lived for twelve days under one view, and what was
-// learned of it.
+// split is when every fault's day begins.
+var split = midnight.Add(livedIn * day)
+
+// base is one tank that has lived until then under one view, and what was learned of it.
 type base struct {
 	seed    uint64
 	view    view
@@ -41,6 +44,7 @@ func newBase(seed uint64, v view) *base {
 		{Kind: sim.Quick, At: midnight.Add(7*day + 15*hour), Lasts: 30 * minute, Declared: true},
 	}
 	b := &base{seed: seed, view: v, config: full()}
+	visits = slices.DeleteFunc(visits, func(x sim.Visit) bool { return x.At >= split })
 	b.site, b.journal = v.site(b.config), declared(b.config, visits)
 	b.trunk = sim.New(b.config, site.ID, site.Timezone, sim.Options{Seed: seed, Start: midnight, Life: true, Visits: visits, Steps: v.steps,
 		Faults: []sim.Planned{ // both filters are cleaned at the service

@@ -29,14 +29,15 @@ func main() {
 	flag.IntVar(&o.months, "months", 100, "healthy tank-months; 0 leaves them out")
 	flag.Var(&o.every, "every", "intervals between readings, parted by commas")
 	flag.Float64Var(&o.steps, "steps", 0, "mm from one value of a level sensor to the next; 0: as usual")
+	lived := flag.Int("lived", livedIn, "days that a tank has lived when its fault begins; the change of water comes on the 13th")
 	flag.StringVar(&o.only, "only", "", "only faults with this, or one of several parted by commas, in their name; healthy tanks are left out then unless -months is given")
 	flag.BoolVar(&o.all, "all", false, "every seed for faults that take weeks too: an hour; without it each fourth")
 	flag.BoolVar(&o.verbose, "v", false, "list every miss and every false alarm")
 	flag.Parse()
 	given := map[string]bool{}
 	flag.Visit(func(f *flag.Flag) { given[f.Name] = true })
-	if flag.NArg() > 0 || o.seeds < 0 || o.months < 0 || o.steps < 0 {
-		fmt.Fprintf(os.Stderr, "scorecard: %q: want flags only, none of them negative\n", strings.Join(flag.Args(), " "))
+	if flag.NArg() > 0 || o.seeds < 0 || o.months < 0 || o.steps < 0 || *lived < 3 {
+		fmt.Fprintf(os.Stderr, "scorecard: %q: want flags only, none of them negative, and three days of life\n", strings.Join(flag.Args(), " "))
 		os.Exit(2)
 	}
 	if *quick && !given["seeds"] {
@@ -48,6 +49,7 @@ func main() {
 	if o.only != "" && !given["months"] {
 		o.months = 0
 	}
+	split = midnight.Add(time.Duration(*lived) * day)
 	began := time.Now()
 	scenarios := chosen(o.only)
 	r := newReport(scenarios, views(o.steps, o.every...))
