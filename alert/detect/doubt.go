@@ -100,7 +100,7 @@ const (
 	// While the tank is to be dosed by it, it may be there for half an hour, less a
 	// reading and two looks.
 	bufferDosed = 27 * time.Minute
-	bufferBack = 20 * time.Minute // what comes from a buffer to 7 by then is no short
+	bufferBack  = 20 * time.Minute // what comes from a buffer to 7 by then is no short
 	// An electrode whose plug is out reads whatever its cable catches: no water goes up
 	// and down by tenths from one reading to the next. That is the second difference,
 	// so that no trend counts, over some minutes, of which one leap is never enough. A

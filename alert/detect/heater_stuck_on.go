@@ -27,11 +27,16 @@ const (
 	stuckVisit  = 30 * time.Minute
 	// Nobody tells of the room: then it may be the room, for as long as there are
 	// hours left before 1.5 over the target, and at the last moment before that it is not.
-	stuckTold     = 1.5
-	stuckSoon     = 2 * time.Hour
-	stuckLate     = 1.3
-	stuckCreep    = 0.1 // K/h
-	neededHours   = 2.5 // of the last 24
+	stuckTold   = 1.5
+	stuckSoon   = 2 * time.Hour
+	stuckLate   = 1.3
+	stuckCreep  = 0.1 // K/h
+	neededHours = 2.5 // of the last 24
+	// By night water over its target cools, but for a heater: no room turns so much
+	// warmer within a day as its share of a night before was worth.
+	darkHours     = 3
+	darkRise      = 0.05 // K in that time
+	darkShare     = 0.1  // of these hours, a night or two before
 	stuckWarmOn   = 5 * time.Minute
 	stuckWarmOff  = 20 * time.Minute
 	stuckWarmBack = 0.3 // K over the target: it is over then
@@ -85,6 +90,9 @@ func (w *warmth) warmed(v *view, t *tank) bool {
 	}
 	room, seen := t.room(v)
 	p, sloped := w.perHour(v, t)
+	if sloped && p >= 0 && !(seen && room > w.water.value()-coolRoom) && w.risesInTheDark(v, t) {
+		return true // slower than a line through an hour of coarse readings shows
+	}
 	if !sloped || p <= 0 {
 		return false
 	}
@@ -107,6 +115,39 @@ func (w *warmth) warmed(v *view, t *tank) bool {
 		return true
 	}
 	return seen && w.over >= stuckClear && w.water.value()-room >= t.aboveRoom(v, w.water)+stuckExcess
+}
+
+// risesInTheDark reports whether the water has risen by night for hours, with the heater
+// told off, at hours at which it took the heater to hold it a night or two before.
+func (w *warmth) risesInTheDark(v *view, t *tank) bool {
+	const hours = darkHours * time.Hour
+	lit := t.config.Lights
+	if !w.known || w.since < hours+time.Hour || lit == nil || lit.Contains(t.clock) || lit.Contains(earlier(t.clock, hours+time.Hour)) {
+		return false
+	}
+	first := v.now.Floor(time.Hour).Add(-hours)
+	before := 0.0
+	for i := range darkHours {
+		h := t.hourOf(w.water, first.Add(time.Duration(i)*time.Hour))
+		if h.N == 0 || h.Mean < before {
+			return false
+		}
+		before = h.Mean
+	}
+	if before-t.hourOf(w.water, first).Mean < darkRise {
+		return false
+	}
+	s := t.sensor(t.config.Equipment.Heater.Switch)
+	for night := 1; night <= 2; night++ {
+		on := 0.0
+		for i := range darkHours {
+			on += t.hourOf(s, first.Add(time.Duration(i)*time.Hour-time.Duration(night)*day)).Mean
+		}
+		if on >= darkShare*darkHours {
+			return true
+		}
+	}
+	return false
 }
 
 // needed reports whether the heater was on for a part of the last day: then the

@@ -60,6 +60,28 @@ func TestUnseenRoom(t *testing.T) {
 	}
 }
 
+// TestDarkRise: water that took its heater a night before rises slowly through the next
+// with the heater told off; a warm room would have to be there all at once.
+func TestDarkRise(t *testing.T) {
+	s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 33 * h} // from midnight on
+	site := library()
+	site.Tanks[0].Lights = &aquarium.Span{From: 600, To: 1080}
+	for _, c := range []struct {
+		name, water, heat string
+		told              bool
+	}{
+		{"a weak heater sticks", "0h:24.5 20h:24.5 33h:25.3", "0h:0 1h:1 2h:0 4h:1 5h:0", true},
+		{"it was not needed the night before either", "0h:24.5 20h:24.5 33h:25.3", "0h:0", false},
+		{"the water cools by night", "0h:24.5 12h:24.5 20h:25.3 33h:25.15", "0h:0 1h:1 2h:0 4h:1 5h:0", false},
+	} {
+		s.paths["water"], s.paths["heat"] = c.water, c.heat
+		got := s.run(t, site)
+		if told := len(got) > 0 && got[0].Identity.Cause == aquarium.HeaterStuckOn; told != c.told || len(got) > 0 && !c.told {
+			t.Errorf("%s:%s", c.name, brief(got))
+		}
+	}
+}
+
 // TestHeaterRises: nobody tells when the heater is on, and it brings the water from
 // below its target to over it all day long: that is no rise that is usual without it.
 func TestHeaterRises(t *testing.T) {
