@@ -21,6 +21,7 @@ const (
 	// as half of them lie from the nearest of another day, once in sixteen, for such
 	// distances are exponential. More than pauseWide is no time of day. Fish bear it.
 	pausesTell = 3
+	pauseFeeds = 10 * time.Minute // what feeding takes mostly
 	nearTimes  = 4
 	pauseWide  = 90 * time.Minute
 	pausesKept = 8 * day
@@ -126,13 +127,19 @@ func (t *tank) pausing(v *view) (usual time.Duration, pausing bool) {
 	if t.pauses.from == 0 {
 		return 0, false
 	}
-	for p := range t.pastPauses(v) {
+	n := 0
+	for p := range t.pastPauses() {
 		if apart := t.pauses.from.Sub(p.From); apart >= day/2 && apartOfDay(v, p.From, t.pauses.from) <= t.pauses.near {
 			usual = max(usual, p.Until.Sub(p.From))
+			n++
 		}
 	}
+	ends := usual
+	if n < pausesTell { // one or two may have been short ones
+		ends = max(ends, pauseFeeds)
+	}
 	// How long a pause took, and when it began, is known to a reading, and it is told in time.
-	return usual, usual > 0 && v.now.Sub(t.pauses.from) < usual+max(0, afterStop-2*t.flowInterval())
+	return usual, usual > 0 && v.now.Sub(t.pauses.from) < ends+max(0, afterStop-2*t.flowInterval())
 }
 
 // A tank that has been known for less than a week may be fed so without lentic
@@ -174,12 +181,13 @@ func (t *tank) flowInterval() (d time.Duration) {
 	return min(d, afterStop)
 }
 
-// pastPauses are those of the last days, of which today's may come twice.
-func (t *tank) pastPauses(v *view) iter.Seq[Pause] {
+// pastPauses are those of the last days, as learned and since.
+func (t *tank) pastPauses() iter.Seq[Pause] {
 	return func(yield func(Pause) bool) {
-		for _, ps := range [...][]Pause{t.learned.Pauses, t.pauses.past[:]} {
+		for i, ps := range [...][]Pause{t.learned.Pauses, t.pauses.past[:]} {
 			for _, p := range ps {
-				if p.Until != 0 && t.pauses.from.Sub(p.From) <= pausesKept && !yield(p) {
+				known := p.Until == 0 || i > 0 && slices.Contains(t.learned.Pauses, p)
+				if !known && t.pauses.from.Sub(p.From) <= pausesKept && !yield(p) {
 					return
 				}
 			}
@@ -195,8 +203,8 @@ func (t *tank) pausesNear(v *view) time.Duration {
 		return pauseNear
 	}
 	var ps []Pause
-	for p := range t.pastPauses(v) {
-		if c := aquarium.ClockOf(p.From.In(zone)); c >= feedingFrom && c < feedingTo && !slices.Contains(ps, p) {
+	for p := range t.pastPauses() {
+		if c := aquarium.ClockOf(p.From.In(zone)); c >= feedingFrom && c < feedingTo {
 			ps = append(ps, p)
 		}
 	}

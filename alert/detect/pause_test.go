@@ -50,6 +50,26 @@ func TestUsualPause(t *testing.T) {
 	}
 }
 
+// TestFirstPauses: of a tank's first pause waves are a part, and one that went before and was
+// short says little of how long it takes.
+func TestFirstPauses(t *testing.T) {
+	site := library()
+	site.Tanks[0].Equipment.Filters[1].Stops = nil
+	s := script{paths: calm(), every: 10 * time.Second, noise: 1, lasts: 3 * day}
+	flow := "0m:900 "
+	for i, lasts := range []int{8, 7, 13} {
+		at := i*1440 + 750
+		flow += fmt.Sprintf("%dm:900 %dm1s:0 %dm:0 %dm1s:900 ", at, at, at+lasts, at+lasts)
+	}
+	s.paths["flow-a"], s.paths["flow-b"] = flow, flow
+	s.paths["level"] = "0m:0 752m50s:0 " + choppy(753*m, 754*m) + "754m10s:0"
+	for _, x := range s.run(t, site) {
+		if x.Event == aquarium.Raised {
+			t.Errorf("raised %s after %v, want nothing", x.Identity.Cause, x.At.Sub(zero))
+		}
+	}
+}
+
 // TestFedAtAnyHour: whoever feeds between ten and two is known by it after some days; in the
 // evening, and of a tank that is fed at noon, a stop is told as soon as ever, and so are
 // filters that do not start again.

@@ -70,7 +70,7 @@ func (g *signs) follow(v *view, t *tank) {
 		g.see(v.now, filtersPaused)
 	case !usual && still && (g.hands == 0 || v.now.Sub(g.hands) < standsFor):
 		g.see(v.now, filterStill)
-		if all {
+		if all && !t.maybeFed(v) {
 			g.see(v.now, filtersStill)
 		}
 	}
