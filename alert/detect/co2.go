@@ -41,7 +41,7 @@ func (t *tank) lookForGas(v *view) (gas, bool) {
 	if part == nil {
 		return gas{}, false
 	}
-	s := t.sensor(part.PH)
+	s := t.parts.acid
 	if !s.current(v.now) || t.inHand(v, s) || t.doubted() || t.scatters() {
 		return gas{}, false
 	}
@@ -77,30 +77,34 @@ func (g *gas) estimate(v *view, t *tank) {
 	if s := t.water(); s.current(v.now) {
 		temperature, g.assumed = s.value(), false
 	}
-	in := chemistry{g.value, t.kh, temperature}
-	if t.sum.in != in {
-		if t.sum.in.kh == 0 || t.sum.in.temperature != in.temperature {
-			t.sum.system, t.sum.err = water.At(water.Celsius(in.temperature))
-		}
-		t.sum.in, t.sum.co2 = in, 0
-		if t.sum.err == nil {
-			if co2, err := t.sum.system.CO2(water.PH(in.ph), water.DegreeKH(in.kh)); err == nil {
-				t.sum.co2 = float64(co2)
-			}
-		}
-	}
-	g.co2 = t.sum.co2
+	g.co2 = t.sums.co2(chemistry{g.value, t.kh, temperature})
 }
 
-// chemistry is what an estimate is made from, estimate the last one made: most
-// readings repeat the one before.
+// chemistry is what an estimate is made from.
 type chemistry struct{ ph, kh, temperature float64 }
 
+// estimates are the last ones made: readings go to and fro between a few values.
+type estimates [64]estimate
+
 type estimate struct {
-	in     chemistry
-	co2    float64         // 0: the chemistry does not reach there
-	system water.Carbonate // at that temperature
-	err    error           // it is none that the chemistry knows
+	in  chemistry
+	co2 float64 // 0: the chemistry does not reach there
+}
+
+// co2 is the estimate, looked for in the one place that its pH and temperature give.
+func (es *estimates) co2(in chemistry) float64 {
+	const odd = 0x9e3779b97f4a7c15 // 2^64 by the golden ratio: it spreads what differs in few bits
+	e := &es[(math.Float64bits(in.ph)+math.Float64bits(in.temperature)*odd)*odd>>58]
+	if e.in == in {
+		return e.co2
+	}
+	*e = estimate{in: in}
+	if system, err := water.At(water.Celsius(in.temperature)); err == nil {
+		if co2, err := system.CO2(water.PH(in.ph), water.DegreeKH(in.kh)); err == nil {
+			e.co2 = float64(co2)
+		}
+	}
+	return e.co2
 }
 
 // evidence is the pH, its trend and what is known besides.
@@ -224,18 +228,18 @@ func (t *tank) followValve(at aquarium.Instant) {
 		return
 	}
 	off, since := false, at
-	if on, known := t.on(part.Valve, at); known {
-		off, since = !on, t.sensor(part.Valve).since
-	} else if part.Valve != "" && t.sensor(part.Valve) != nil && len(t.sensor(part.Valve).points) > 0 {
+	if on, known := t.parts.valve.isOn(at); known {
+		off, since = !on, t.parts.valve.since
+	} else if x := t.parts.valve; x != nil && len(x.points) > 0 {
 		// Silent: what it last said goes on, until a controller that works opens it.
-		if s := t.sensor(part.PH); t.haveShut && s.current(at) && part.Target > 0 && s.value() > part.Target+part.Band &&
+		if s := t.parts.acid; t.haveShut && s.current(at) && part.Target > 0 && s.value() > part.Target+part.Band &&
 			(part.Hours == nil || part.Hours.Contains(t.clock)) {
 			t.haveShut = false
 		}
 		return
 	} else if part.Hours != nil && !part.Hours.Contains(t.clock) {
 		off = true
-	} else if s := t.sensor(part.PH); s.current(at) {
+	} else if s := t.parts.acid; s.current(at) {
 		// Nobody tells, but a controller that works shut the valve under
 		// its band; it may open again on the way to its target already.
 		edge := part.Target - part.Band
@@ -252,7 +256,7 @@ func (t *tank) followValve(at aquarium.Instant) {
 		return
 	}
 	t.haveShut, t.shutAt, t.shutFrom = true, since, 0
-	if s := t.sensor(part.PH); s.current(at) {
+	if s := t.parts.acid; s.current(at) {
 		t.shutFrom = s.value()
 	}
 }

@@ -11,10 +11,11 @@ func coolingNotCooling(v *view, t *tank) {
 	if c == nil {
 		return
 	}
-	w, ok := t.warmthOf(v, c.Temperature, c.Switch, c.Target)
-	if !ok || t.disturbed(v, warmAgain) {
+	w, ok := v.warmthOf(t.parts.cooled, c.Target)
+	if !ok || w.over < coldUnder && v.unheard(aquarium.CoolingNotCooling, t.config.ID, "cooling") || t.disturbed(v, warmAgain) {
 		return
 	}
+	w.ask(v, t.parts.cooler)
 	is := false
 	if v.stands(aquarium.CoolingNotCooling, t.config.ID, "cooling") {
 		is = w.over > coldBack

@@ -130,6 +130,9 @@ func falls(ps []point, rise float64) (stretches [][]point, fell float64) {
 		v := ps[i].v
 		m = max(less, min(more, v)) // the middle of three
 		less, more = min(ps[i-1].v, v), max(ps[i-1].v, v)
+		if low <= m && m <= high && high-low <= rise {
+			continue // as nearly always: it goes nowhere that it has not been
+		}
 		switch {
 		case m > low+rise:
 			if lowest-from >= fallPoints-1 {

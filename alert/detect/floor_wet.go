@@ -20,9 +20,9 @@ func floorWet(v *view, t *tank) {
 	if p == nil {
 		return
 	}
-	s := t.sensor(p.Wet)
-	wet, known := t.on(p.Wet, v.now)
-	if !known {
+	s := t.parts.wet
+	wet, known := s.isOn(v.now)
+	if !known || !wet && v.unheard(aquarium.FloorWet, t.config.ID, "floor") {
 		return
 	}
 	f := finding{equipment: "floor", true: wet, on: wetOn, off: wetOff, prove: func() aquarium.Evidence {

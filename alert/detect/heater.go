@@ -17,16 +17,18 @@ type warmth struct {
 }
 
 // warmthOf is false where the water's temperature is not known now.
-func (t *tank) warmthOf(v *view, sensor, toggle aquarium.SensorID, target float64) (w warmth, ok bool) {
-	w.water, w.target = t.sensor(sensor), target
-	if !w.water.current(v.now) || target == 0 {
+func (v *view) warmthOf(water *series, target float64) (w warmth, ok bool) {
+	if !water.current(v.now) || target == 0 {
 		return w, false
 	}
-	w.over = w.water.value() - target
-	if w.on, w.known = t.on(toggle, v.now); w.known {
-		w.since = v.now.Sub(t.sensor(toggle).since)
+	return warmth{water: water, target: target, over: water.value() - target}, true
+}
+
+// ask asks whether what should hold it is told on.
+func (w *warmth) ask(v *view, toggle *series) {
+	if w.on, w.known = toggle.isOn(v.now); w.known {
+		w.since = v.now.Sub(toggle.since)
 	}
-	return w, true
 }
 
 // perHour is the change over the last hour.

@@ -29,10 +29,11 @@ func heaterNotHeating(v *view, t *tank) {
 	if h == nil {
 		return
 	}
-	w, ok := t.warmthOf(v, h.Temperature, h.Switch, h.Target)
-	if !ok || t.disturbed(v, warmAgain) {
+	w, ok := v.warmthOf(t.parts.heated, h.Target)
+	if !ok || w.over > -coldUnder && v.unheard(aquarium.HeaterNotHeating, t.config.ID, "heater") || t.disturbed(v, warmAgain) {
 		return
 	}
+	w.ask(v, t.parts.heater)
 	is := false
 	if v.stands(aquarium.HeaterNotHeating, t.config.ID, "heater") {
 		is = w.over < -coldBack

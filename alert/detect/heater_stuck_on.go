@@ -48,10 +48,11 @@ func heaterStuckOn(v *view, t *tank) {
 	if h == nil {
 		return
 	}
-	w, ok := t.warmthOf(v, h.Temperature, h.Switch, h.Target)
-	if !ok || t.disturbed(v, warmAgain) && !w.warmedSince(v, t) {
+	w, ok := v.warmthOf(t.parts.heated, h.Target)
+	if !ok || w.over < stuckOver && v.unheard(aquarium.HeaterStuckOn, t.config.ID, "heater") || t.disturbed(v, warmAgain) && !w.warmedSince(v, t) {
 		return
 	}
+	w.ask(v, t.parts.heater)
 	is := false
 	if v.stands(aquarium.HeaterStuckOn, t.config.ID, "heater") {
 		p, sloped := w.perHour(v, t)

@@ -191,7 +191,7 @@ func (t *tank) darkWithin(at aquarium.Instant, ago time.Duration) bool {
 	if p == nil {
 		return false
 	}
-	s := t.sensor(p.Mains)
+	s := t.parts.mains
 	return s.current(at) && (!s.on || at.Sub(s.cameOn()) < ago)
 }
 

@@ -26,6 +26,9 @@ func reservoirLow(v *view, t *tank) {
 		return
 	}
 	s := t.parts.stored
+	if s.value() >= max(part.CapacityL/2, lowUnknown) && v.unheard(aquarium.ReservoirLow, t.config.ID, "reservoir") {
+		return // no limit is higher
+	}
 	use, learned := t.evaporation(v)
 	limit := lowShare * part.CapacityL
 	if learned {

@@ -46,12 +46,15 @@ func reservoirOverfull(v *view, t *tank) {
 		if len(ps) < 3 {
 			return
 		}
+		full := t.fullAt()
+		if roughly(ps) <= full-aHair && v.unheard(aquarium.ReservoirOverfull, t.config.ID, f.equipment) {
+			return // as nearly always
+		}
 		now := mean(ps)
 		if before := s.upTo(v.now.Add(-2 * overfullMean)); len(before) > 0 {
 			from := max(0, len(before)-len(ps))
 			rise = now - mean(before[from:])
 		}
-		full := t.fullAt()
 		stood := v.stands(aquarium.ReservoirOverfull, t.config.ID, f.equipment)
 		if (stood || now > full) && t.poured(v, s) {
 			rise = 0

@@ -17,23 +17,27 @@ func (s *series) screened(at aquarium.Instant, value float64, q aquarium.Quality
 	s.hear(at, value)
 	if s.sieve == nil {
 		s.take(at, value, q)
-		return
+	} else {
+		a, b, n := s.sieve.Judge(s.mesh, screen.Reading{At: at, Value: value, Quality: q})
+		if n > 0 {
+			s.take(a.At, a.Value, a.Quality)
+		}
+		if n > 1 {
+			s.take(b.At, b.Value, b.Quality)
+		}
 	}
-	a, b, n := s.sieve.Judge(s.mesh, screen.Reading{At: at, Value: value, Quality: q})
-	if n > 0 {
-		s.take(a.At, a.Value, a.Quality)
-	}
-	if n > 1 {
-		s.take(b.At, b.Value, b.Quality)
-	}
+	s.reckon()
 }
 
 // release lets those readings go that no next one will explain, and keeps what
 // the screen knows for the day to be learned.
 func (t *tank) release(at aquarium.Instant) {
-	for i, s := range t.order {
-		if r, ok := t.screen.Free(i, at); ok {
-			s.take(r.At, r.Value, r.Quality)
+	if t.screen.Holds() {
+		for i, s := range t.order {
+			if r, ok := t.screen.Free(i, at); ok {
+				s.take(r.At, r.Value, r.Quality)
+				s.reckon()
+			}
 		}
 	}
 	if end := t.screenDay.Add(day - screenedBefore); at >= end {
@@ -63,7 +67,9 @@ type refused struct {
 
 func (r *refused) take(at aquarium.Instant, v float64, q aquarium.Quality) {
 	if q.Judged() {
-		*r = refused{}
+		if r.since != 0 {
+			*r = refused{}
+		}
 		return
 	}
 	if r.since == 0 || r.quality != q {

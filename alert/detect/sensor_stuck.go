@@ -102,9 +102,12 @@ func (t *tank) stuckEvidence(v *view, s *series, f finding) aquarium.Evidence {
 
 // stuck reports whether a sensor has stood still for that share of its limit.
 func (t *tank) stuck(s *series, share float64) bool {
+	if s.still.since == 0 || s.still.lasted() < time.Duration(share*float64(stuckLeast)) {
+		return false // as nearly always: no limit is less
+	}
 	days := t.learned.Still[s.config.ID]
 	limit, known := stuckLimit(days)
-	if !known || s.still.since == 0 {
+	if !known {
 		return false
 	}
 	if s.config.OnChange && len(days) < stuckWeek {

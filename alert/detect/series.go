@@ -53,6 +53,7 @@ type series struct {
 type gist struct {
 	heard  aquarium.Instant // the newest reading of any quality
 	latest aquarium.Instant // the newest that is judged; one may be held behind it for a while
+	until  aquarium.Instant // ... and up to when that may be taken for present
 
 	// Of a switch: its present value and since when it has it, as far as is known;
 	// turned, whether it was seen to have had another before.
@@ -238,17 +239,29 @@ func (s *series) run(out func(v float64) bool) (since aquarium.Instant, n int) {
 // of its intervals and at least two minutes, so that gaps of a few readings
 // interrupt nothing.
 func (s *series) current(t aquarium.Instant) bool {
-	return s != nil && len(s.points) > 0 && s.lasts(s.points[len(s.points)-1].at, t)
+	return s != nil && len(s.points) > 0 && t <= s.until
 }
 
 // lasts reports whether what was read at the first instant may still be taken for
 // present at the second.
-func (s *series) lasts(at, t aquarium.Instant) bool {
-	if s.config.OnChange {
-		return s.config.Refresh == 0 || t.Sub(s.heard) <= 3*s.config.Refresh
+func (s *series) lasts(at, t aquarium.Instant) bool { return t <= s.outlasts(at) }
+
+// outlasts is up to when it may.
+func (s *series) outlasts(at aquarium.Instant) aquarium.Instant {
+	switch {
+	case !s.config.OnChange:
+		return at.Add(max(2*time.Minute, 3*s.interval()))
+	case s.config.Refresh == 0:
+		return never
 	}
-	ago := t.Sub(at)
-	return ago <= 2*time.Minute || ago <= 3*s.interval()
+	return s.heard.Add(3 * s.config.Refresh)
+}
+
+// reckon works out anew, after a reading, what is asked for again and again.
+func (s *series) reckon() {
+	if n := len(s.points); n > 0 {
+		s.until = s.outlasts(s.points[n-1].at)
+	}
 }
 
 func (s *series) interval() time.Duration {

@@ -82,7 +82,7 @@ func (g *signs) follow(v *view, t *tank) {
 		apart := g.waved.Sub(stop)
 		g.withStop = g.withStop || !t.pauses.unwatched && apart > -wavesAhead && apart < boutEnds
 	}
-	for _, s := range t.order {
+	for _, s := range t.probes {
 		if g.began != 0 && s.hand.back > g.began {
 			g.hands = max(g.hands, s.hand.back)
 		}

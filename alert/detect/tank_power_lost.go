@@ -13,7 +13,7 @@ func tankPowerLost(v *view, t *tank) {
 	if p == nil {
 		return
 	}
-	s := t.sensor(p.Mains)
+	s := t.parts.mains
 	if !s.current(v.now) {
 		return
 	}

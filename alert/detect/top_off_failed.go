@@ -45,11 +45,8 @@ func topOffFailed(v *view, t *tank) {
 	case v.now < t.vessel.busy:
 		return
 	}
-	if d, ok := t.levelMove(v); ok && d <= -levelMoved && !v.stands(aquarium.TopOffFailed, t.config.ID, f.equipment) {
-		return // no air takes so much: what it leaves by is no want of a top-off
-	}
 	f.prove = func() aquarium.Evidence { return t.failedEvidence(v) }
-	s := t.sensor(part.Level)
+	s := t.parts.held
 	on, known := t.parts.pump.isOn(v.now)
 	ran := v.now.Sub(t.pump.since)
 	seen := true
@@ -70,9 +67,13 @@ func topOffFailed(v *view, t *tank) {
 	if s.current(v.now) {
 		f.worse, f.step = -s.value(), failedStep
 	}
-	if seen {
-		v.find(aquarium.TopOffFailed, t.config.ID, f)
+	if !seen || !f.true && v.unheard(aquarium.TopOffFailed, t.config.ID, f.equipment) {
+		return
 	}
+	if d, ok := t.levelMove(v); ok && d <= -levelMoved && !v.stands(aquarium.TopOffFailed, t.config.ID, f.equipment) {
+		return // no air takes so much: what it leaves by is no want of a top-off
+	}
+	v.find(aquarium.TopOffFailed, t.config.ID, f)
 }
 
 // staysBelow reports whether the level has been below its band for twice as long

@@ -98,7 +98,7 @@ func (t *tank) overBand(v *view, f *finding) bool {
 	on, known := t.parts.pump.isOn(v.now)
 	still := known && !on && !t.filling(v)
 	stood := v.stands(aquarium.TopOffRunaway, t.config.ID, f.equipment)
-	s := t.sensor(part.Level)
+	s := t.parts.held
 	if !s.current(v.now) {
 		high, seen := t.on(part.High, v.now)
 		f.true = seen && high && (stood || on || !known)

@@ -90,6 +90,12 @@ func (v *view) state(c aquarium.Cause, tank aquarium.TankID, e aquarium.Equipmen
 	return nil
 }
 
+// unheard reports whether a cause has never been true of a piece of equipment: to say
+// that it is not says nothing then.
+func (v *view) unheard(c aquarium.Cause, tank aquarium.TankID, e aquarium.EquipmentKey) bool {
+	return v.state(c, tank, e) == nil
+}
+
 // stands reports whether an identity stands: its deadband is the wider one
 // then.
 func (v *view) stands(c aquarium.Cause, tank aquarium.TankID, e aquarium.EquipmentKey) bool {
@@ -110,6 +116,7 @@ type tank struct {
 	sensors map[aquarium.SensorID]*series
 	index   index // the same
 	order   []*series
+	probes  []*series             // of those, whom a hand would make leap
 	level   *series               // the water's; nil where nothing tells it
 	warmth  *series               // likewise, its temperature
 	pH      *series               // likewise
@@ -120,7 +127,7 @@ type tank struct {
 	// screened is from when on it screens what the watch is told.
 	screened aquarium.Instant
 	course
-	sum    estimate   // the last one
+	sums   estimates
 	states [][]*state // by the causes' order
 
 	// What gasOf has found since the causes have begun to look at the tank.
@@ -133,15 +140,31 @@ type tank struct {
 // parts are the series that equipment is asked for again and again; nil where nothing
 // tells.
 type parts struct {
-	mains, pump    *series // the tank's, and its top-off's
+	mains, wet     *series // the tank's
+	pump, held     *series // the top-off's, and the level it holds
 	stored, refill *series // the reservoir's
+	acid, valve    *series // the CO2's
+	heated, heater *series // the heater's
+	cooled, cooler *series // the cooling's
 }
 
 func (t *tank) findParts() {
 	e := &t.config.Equipment
-	t.parts.pump = t.sensor(t.topOff().Pump)
+	t.parts.pump, t.parts.held = t.sensor(t.topOff().Pump), t.sensor(t.topOff().Level)
 	if p := e.Power; p != nil {
 		t.parts.mains = t.sensor(p.Mains)
+	}
+	if p := e.Floor; p != nil {
+		t.parts.wet = t.sensor(p.Wet)
+	}
+	if p := e.CO2; p != nil {
+		t.parts.acid, t.parts.valve = t.sensor(p.PH), t.sensor(p.Valve)
+	}
+	if p := e.Heater; p != nil {
+		t.parts.heated, t.parts.heater = t.sensor(p.Temperature), t.sensor(p.Switch)
+	}
+	if p := e.Cooling; p != nil {
+		t.parts.cooled, t.parts.cooler = t.sensor(p.Temperature), t.sensor(p.Switch)
 	}
 	if p := e.Reservoir; p != nil {
 		t.parts.stored, t.parts.refill = t.sensor(p.Volume), t.sensor(p.Refill)
@@ -189,6 +212,9 @@ func newTank(site aquarium.SiteID, c *aquarium.Tank) *tank {
 		x.sieve, x.mesh = t.screen, t.screen.Index(s.ID)
 		if r := c.Equipment.Room; r != nil && r.Temperature == s.ID {
 			x.far = 0
+		}
+		if x.far > 0 {
+			t.probes = append(t.probes, x)
 		}
 		x.span, x.spanned = t.spanOf(x)
 		t.sensors[s.ID] = x

@@ -14,8 +14,8 @@ func (t *tank) siteWarms(v *view, more float64) bool {
 		if o == t || h == nil {
 			continue
 		}
-		w, ok := o.warmthOf(v, h.Temperature, h.Switch, h.Target)
-		if !ok || w.known && w.on || w.over < risesFrom || o.disturbed(v, warmAgain) {
+		w, ok := v.warmthOf(o.parts.heated, h.Target)
+		if w.ask(v, o.parts.heater); !ok || w.known && w.on || w.over < risesFrom || o.disturbed(v, warmAgain) {
 			continue
 		}
 		if p, sloped := w.perHour(v, o); sloped && p-o.usualRise(v, w.water, w.target) >= siteShare*more {

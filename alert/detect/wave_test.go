@@ -83,6 +83,7 @@ func TestRestless(t *testing.T) {
 				for d := time.Duration(0); d < restlessFor; d += every {
 					s.points = append(s.points, point{zero.Add(d), math.Round(c.mm(d) + c.sd*rng.NormFloat64())})
 				}
+				s.reckon()
 				if s.restless(s.points[len(s.points)-1].at) {
 					restless++
 				}
@@ -131,6 +132,7 @@ func TestRestlessOnChange(t *testing.T) {
 						s.points, s.heard = append(s.points, point{zero.Add(d), v}), zero.Add(d)
 					}
 				}
+				s.reckon()
 				if s.restless(s.points[len(s.points)-1].at) {
 					restless++
 				}

@@ -22,6 +22,7 @@ type Screen struct {
 	gassed bool
 
 	sensors []Sensor
+	held    int      // of them, with a reading of which it cannot be said yet what it is
 	effects []Effect // of each sensor in the water, of each load
 }
 
@@ -111,10 +112,12 @@ func (s *Screen) Judge(i int, r Reading) (first, second Reading, n int) {
 			freed = x.Held.Quality // as Free would have it
 		}
 		first, n = x.free(freed), 1
+		s.held--
 	}
 	switch {
 	case hold:
 		x.Held = r
+		s.held++
 		return first, Reading{}, n
 	case n == 0:
 		return r, Reading{}, 1
@@ -153,14 +156,18 @@ func (s *Screen) Flush(now aquarium.Instant, emit func(aquarium.Sample)) {
 // Free is Flush for one sensor; false: nothing is to be let go. What holds is no outlier.
 func (s *Screen) Free(i int, now aquarium.Instant) (Reading, bool) {
 	x, p := &s.sensors[i], &s.plans[i]
-	quiet := now.Sub(x.Held.At)
+	quiet, is := now.Sub(x.Held.At), aquarium.Spike
 	switch {
 	case x.Held.At == 0 || quiet <= leastPatience:
 		return Reading{}, false
 	case p.holds():
-		return x.free(x.Held.Quality), true
+		is = x.Held.Quality
 	case quiet <= patience*x.pace():
 		return Reading{}, false
 	}
-	return x.free(aquarium.Spike), true
+	s.held--
+	return x.free(is), true
 }
+
+// Holds reports whether any reading is held: else there is nothing for Free.
+func (s *Screen) Holds() bool { return s.held > 0 }

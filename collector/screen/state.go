@@ -36,6 +36,7 @@ func (s *Screen) Save(to *State) {
 // it has now and not then are new; what loads do is taken only where the sensors
 // are the same.
 func (s *Screen) Restore(from *State) {
+	defer s.count()
 	if slices.Equal(from.Keys, s.keys) && len(from.Sensors) == len(s.sensors) {
 		copy(s.sensors, from.Sensors)
 		if len(from.Effects) == len(s.effects) {
@@ -48,6 +49,16 @@ func (s *Screen) Restore(from *State) {
 	for i, k := range from.Keys {
 		if j := slices.Index(s.keys, k); j >= 0 && i < len(from.Sensors) {
 			s.sensors[j] = from.Sensors[i]
+		}
+	}
+}
+
+// count counts the readings that are held.
+func (s *Screen) count() {
+	s.held = 0
+	for i := range s.sensors {
+		if s.sensors[i].Held.At != 0 {
+			s.held++
 		}
 	}
 }
