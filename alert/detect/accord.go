@@ -3,6 +3,7 @@ package detect
 import (
 	"math"
 	"slices"
+	"sync"
 
 	"lentic/alert/relation"
 	"lentic/alert/statistic"
@@ -19,7 +20,6 @@ type accord struct {
 	usual   [][24]float64    // of each member, by the hour of the tank's own clock
 	middle  aquarium.Instant // of the hours they were learned of
 	model   *relation.Model
-	limit   float64
 	judged  int // members that are
 }
 
@@ -121,9 +121,8 @@ func (m member) valueOf(h Hour) float64 {
 	return h.Mean
 }
 
-// newAccord learns of a document; nil where it holds too little. last is that of
-// the day before, or nil.
-func newAccord(w *Watch, t *tank, l *Learned, last *accord) *accord {
+// newAccord learns of a document; nil where it holds too little.
+func newAccord(w *Watch, t *tank, l *Learned) *accord {
 	a := &accord{of: l, members: t.members()}
 	for _, m := range a.members {
 		if !m.given {
@@ -142,12 +141,7 @@ func newAccord(w *Watch, t *tank, l *Learned, last *accord) *accord {
 		return nil
 	}
 	a.learnUsual(w, t, calm)
-	if last != nil && last.judged == a.judged {
-		a.limit = last.limit
-	} else {
-		a.limit = relation.Limit(a.judged, accordGain, accordRunLength)
-	}
-	o := relation.Options{Fast: accordGain, Settle: accordSettle, Hold: accordHold, Limit: a.limit}
+	o := relation.Options{Fast: accordGain, Settle: accordSettle, Hold: accordHold, Limit: accordLimit(a.judged)}
 	rows := make([][]float64, len(calm))
 	for i, at := range calm {
 		rows[i] = a.row(w, t, at)
@@ -160,6 +154,19 @@ func newAccord(w *Watch, t *tank, l *Learned, last *accord) *accord {
 		return nil // too few rows, or one sensor twice
 	}
 	return a
+}
+
+// accordLimits are those of accordLimit that were asked for: each takes milliseconds.
+var accordLimits sync.Map
+
+// accordLimit is the limit of an accord in which so many members are judged.
+func accordLimit(judged int) float64 {
+	if v, ok := accordLimits.Load(judged); ok {
+		return v.(float64)
+	}
+	v := relation.Limit(judged, accordGain, accordRunLength)
+	accordLimits.Store(judged, v)
+	return v
 }
 
 // calm are the last hours of the document that can be learned from: in which

@@ -67,7 +67,7 @@ func (c *company) turn(w *Watch, t *tank) {
 		c.disturbed, c.odd = 0, 0
 	}
 	c.from = t.learned.Through
-	if c.accord = newAccord(w, t, t.learned, c.accord); c.accord == nil {
+	if c.accord = newAccord(w, t, t.learned); c.accord == nil {
 		c.chart = relation.Chart{}
 		return
 	}

@@ -20,6 +20,12 @@ type hour struct {
 	turns     int              // of a switch, how often it was turned on
 }
 
+// past is an hour that is over, and what it has come to.
+type past struct {
+	hour
+	sum Hour
+}
+
 // heldOver bounds for how long a switch that says nothing is taken to be as it
 // last said, where it should have spoken.
 const heldOver = 10 * time.Minute
@@ -71,7 +77,7 @@ func (s *series) turnHour(t aquarium.Instant) {
 		return
 	}
 	if s.hour.at != 0 {
-		s.hours[place(s.hour.at)] = s.hour
+		s.hours[place(s.hour.at)] = past{s.hour, s.hour.summed(s.config.Quantity)}
 	}
 	s.hour, s.best = hour{at: at}, best{}
 }
@@ -82,13 +88,14 @@ func place(at aquarium.Instant) int {
 	return (n + hoursHeld) % hoursHeld // before 1970 it is negative
 }
 
-// hourAt is the hour that begins at that whole hour, as far as it is held.
-func (s *series) hourAt(at aquarium.Instant) (hour, bool) {
+// hourAt is what the hour has come to that begins at that whole hour, as far as it is
+// held.
+func (s *series) hourAt(at aquarium.Instant) (Hour, bool) {
 	if s.hour.at == at {
-		return s.hour, true
+		return s.hour.summed(s.config.Quantity), true
 	}
-	h := s.hours[place(at)]
-	return h, h.at == at && at < s.hour.at
+	h := &s.hours[place(at)]
+	return h.sum, h.at == at && at < s.hour.at
 }
 
 // best is the highest value of the hours that are over, as it was worked out.
@@ -101,7 +108,8 @@ type best struct {
 func (s *series) highest(t aquarium.Instant) float64 {
 	if b := &s.best; b.from == 0 || t <= b.from || t > b.from.Add(time.Hour) {
 		b.from, b.v = (t - 1).Floor(time.Hour), math.Inf(-1)
-		for _, h := range s.hours {
+		for i := range s.hours {
+			h := &s.hours[i]
 			if h.at >= t.Add(-Memory) && h.at < s.hour.at {
 				b.v = max(b.v, h.high)
 			}

@@ -130,7 +130,7 @@ func (d Diary) with(s *series, from aquarium.Instant) Diary {
 	var hs [24]Hour
 	for i := range hs {
 		if h, ok := s.hourAt(from.Add(time.Duration(i) * time.Hour)); ok {
-			hs[i] = h.summed(s.config.Quantity)
+			hs[i] = h
 		}
 	}
 	return Diary{
@@ -230,7 +230,7 @@ func (t *tank) hourOf(s *series, at aquarium.Instant) Hour {
 		return Hour{}
 	}
 	if h, ok := s.hourAt(at); ok {
-		return h.summed(s.config.Quantity)
+		return h
 	}
 	hs := t.learned.Sensors[s.config.ID].Hours
 	if i := len(hs) - int(t.learned.Through.Sub(at)/time.Hour); at < t.learned.Through && i >= 0 {

@@ -73,7 +73,7 @@ func (w *Watch) remember() {
 func (w *Watch) restore(m *moment) {
 	w.now, w.heard, w.resumed, w.mains = m.at, m.heard, m.resumed, m.mains
 	for i, t := range w.tanks {
-		t.course = m.courses[i]
+		t.course, t.silent = m.courses[i], 0
 		t.screen.Restore(&m.screens[i])
 	}
 	for s := range w.every() {

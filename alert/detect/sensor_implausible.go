@@ -26,6 +26,9 @@ const (
 func sensorImplausible(v *view, t *tank) {
 	acid, _, _ := t.acidSeries()
 	for _, s := range t.order {
+		if s.refused.since == 0 && s != acid && s != t.level && !s.spoken(ofImplausible) {
+			continue // as nearly always
+		}
 		since, why := s.refusedSince()
 		if why == aquarium.Frozen {
 			since = 0 // sensor-stuck tells that

@@ -25,9 +25,17 @@ func sensorSilent(v *view, t *tank) {
 	if deaf || v.now.Sub(max(v.w.heard, since)) > siteQuiet && !v.w.standing(aquarium.SiteSilent) {
 		return
 	}
+	if v.now < t.silent && len(t.states[v.rank]) == 0 {
+		return // as nearly always
+	}
+	t.silent = never
 	for _, s := range t.order {
 		limit := s.patience()
-		if s.heard == 0 || limit == 0 {
+		if s.heard == 0 || s.config.OnChange && limit == 0 {
+			continue
+		}
+		t.silent = min(t.silent, s.heard.Add(s.leastPatience()))
+		if limit == 0 {
 			continue
 		}
 		quiet := v.now.Sub(max(s.heard, since, v.w.resumed))
@@ -54,6 +62,14 @@ func (s *series) patience() time.Duration {
 		return 0
 	}
 	return max(silentLeast, silentIntervals*i) - silentAhead
+}
+
+// leastPatience is what patience never is less than, whatever the interval turns out to be.
+func (s *series) leastPatience() time.Duration {
+	if s.config.OnChange {
+		return s.patience()
+	}
+	return silentLeast - silentAhead
 }
 
 func (s *series) lastKnown(t aquarium.Instant) aquarium.Evidence {

@@ -56,6 +56,9 @@ func stuckLimit(days []Stillness) (limit time.Duration, known bool) {
 // noise allows.
 func sensorStuck(v *view, t *tank) {
 	for _, s := range t.order {
+		if s.still.lasted() < stuckLeast && s.refused.since == 0 && s != t.level && !s.spoken(ofStuck) {
+			continue // as nearly always
+		}
 		is := s.stays() && s.still.lasted() >= stuckLeast && t.stuck(s, 1) && t.shouldMove(s, s.still.lasted()) && !t.slackFlow(v, s)
 		since := s.still.since
 		if _, why := s.refusedSince(); why == aquarium.Frozen { // the screen has seen it

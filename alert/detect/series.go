@@ -45,7 +45,7 @@ type series struct {
 	slopes []sloped        // as far as worked out
 	best   best            // of hours
 	spells screen.Spells   // of readings that did not count, within Memory
-	hours  [hoursHeld]hour // the last ones, each in its place; the present one is in gist
+	hours  [hoursHeld]past // the last ones, each in its place; the present one is in gist
 }
 
 // gist is what the newest readings come to: what a watch that goes back in time
@@ -74,6 +74,9 @@ type gist struct {
 // hear notes that a reading has come, whatever it is worth.
 func (s *series) hear(at aquarium.Instant, value float64) {
 	s.pace.take(at)
+	if s.heard == 0 && s.tank != nil { // of something long past, perhaps
+		s.tank.silent = 0
+	}
 	s.heard = max(s.heard, at)
 	if s.far > 0 {
 		if at.Sub(s.hand.at) > s.unheard() { // what it said before is none of the last three
@@ -348,7 +351,7 @@ func within(ps []point, t aquarium.Instant) int {
 		return hi
 	}
 	from := ps[0].at
-	i := int((t-from)*aquarium.Instant(hi-1)/(ps[hi-1].at-from)) + 1
+	i := min(int(float64(t-from)*float64(hi-1)/float64(ps[hi-1].at-from))+1, hi-1) // a division of floats takes half the time
 	for range withinBeside {
 		switch {
 		case ps[i].at <= t: // the last one is newer

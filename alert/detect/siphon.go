@@ -259,13 +259,10 @@ func (p proof) lookAt(stretches [][]point, interval time.Duration) (hinge, bool)
 // in its unit per hour. What came in or went out between two stretches, as a
 // top-off does, is no part of it: each has a height of its own.
 func (p proof) climb(interval time.Duration, may float64, stretches ...[]point) (hinge, bool) {
-	n, step, newest := 0, 0.0, stretches[len(stretches)-1]
+	n, step, newest := 0, -1.0, stretches[len(stretches)-1]
 	var long time.Duration
 	for _, ps := range stretches {
 		n, long = n+len(ps), long+ps[len(ps)-1].at.Sub(ps[0].at)
-		if d := resolution(ps); step == 0 || d > 0 && d < step {
-			step = d
-		}
 	}
 	freedom := n - 1 - len(stretches)
 	if long >= quickFor {
@@ -287,6 +284,12 @@ func (p proof) climb(interval time.Duration, may float64, stretches ...[]point) 
 			continue
 		}
 		h := flat.hinge(newest[len(newest)-1].at.Add(-max(ago, 2*interval)))
+		if h.rise < max(siphonLeast, p.least) {
+			continue // as nearly always
+		}
+		if step < 0 {
+			step = finest(stretches)
+		}
 		noise := max(leastNoise, p.noise, step/math.Sqrt(12), math.Sqrt(h.rest/float64(n-1-len(stretches))))
 		least := p.flicker * step
 		if noise < step/3 {
@@ -299,7 +302,7 @@ func (p proof) climb(interval time.Duration, may float64, stretches ...[]point) 
 		if ago > waverLong {
 			waver = p.wavers
 		}
-		if h.rise >= max(siphonLeast, least, p.least) &&
+		if h.rise >= least &&
 			sigmas((h.perHour-may)*math.Sqrt(h.spread)/max(noise, waver), freedom) >= p.sigmas &&
 			h.rest < jumpedIn(stretches)+p.jump*noise*noise {
 			return h, true
@@ -413,6 +416,16 @@ func jumpedIn(stretches [][]point) float64 {
 		}
 	}
 	return still - gain
+}
+
+// finest is the least resolution of stretches, as far as there is one.
+func finest(stretches [][]point) (step float64) {
+	for _, ps := range stretches {
+		if d := resolution(ps); step == 0 || d > 0 && d < step {
+			step = d
+		}
+	}
+	return step
 }
 
 // resolution is the least step between two readings, 0 where none differ.

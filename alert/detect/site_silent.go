@@ -27,6 +27,9 @@ func siteSilent(v *view) {
 		return
 	}
 	quiet := v.now.Sub(max(v.w.heard, since))
+	if quiet < siteSilentFor-silentAhead && v.unheard(aquarium.SiteSilent, "", "") {
+		return // as nearly always
+	}
 	f := finding{true: quiet >= v.w.sitePatience()-silentAhead, priority: siteSilentIs, prove: func() aquarium.Evidence {
 		return aquarium.Evidence{Facts: []aquarium.Fact{lasting(FactSilent, v.now.Sub(v.w.heard))}}
 	}}

@@ -128,7 +128,8 @@ type tank struct {
 	screened aquarium.Instant
 	course
 	sums   estimates
-	states [][]*state // by the causes' order
+	silent aquarium.Instant // before then none of its sensors can be told to be; 0: not known
+	states [][]*state       // by the causes' order
 
 	// What gasOf has found since the causes have begun to look at the tank.
 	gas              gas
