@@ -21,6 +21,9 @@ type side struct {
 
 // hold holds a sensor's value against a bound.
 func (b side) hold(v *view, t *tank, s *series, prove func(limit float64) aquarium.Evidence) {
+	if b.out*(s.value()-b.limit) <= 0 && v.unheard(b.cause, t.config.ID, b.key) {
+		return // as nearly always
+	}
 	margin := 0.0
 	if v.stands(b.cause, t.config.ID, b.key) {
 		margin = -b.back

@@ -122,6 +122,9 @@ func falls(ps []point, rise float64) (stretches [][]point, fell float64) {
 	if len(ps) < fallPoints {
 		return nil, 0
 	}
+	if low, high, last := middles(ps); high-low <= rise {
+		return [][]point{ps}, high - last // as nearly always: nothing rises or falls by more
+	}
 	from, lowest, highest := 0, 2, 2
 	m := middle(ps[:3])
 	low, high, dip := m, m, m
@@ -130,9 +133,6 @@ func falls(ps []point, rise float64) (stretches [][]point, fell float64) {
 		v := ps[i].v
 		m = max(less, min(more, v)) // the middle of three
 		less, more = min(ps[i-1].v, v), max(ps[i-1].v, v)
-		if low <= m && m <= high && high-low <= rise {
-			continue // as nearly always: it goes nowhere that it has not been
-		}
 		switch {
 		case m > low+rise:
 			if lowest-from >= fallPoints-1 {
@@ -152,6 +152,26 @@ func falls(ps []point, rise float64) (stretches [][]point, fell float64) {
 		}
 	}
 	return last(append(stretches, ps[from:]), mostStretches), fell + high - m
+}
+
+// middles are the lowest, the highest and the last of the points' middles of three, of
+// which there are two or more. Two at once need not wait for each other.
+func middles(ps []point) (low, high, last float64) {
+	a, b := middle(ps), middle(ps[1:])
+	low, high = min(a, b), max(a, b)
+	low2, high2 := low, high
+	i := 4
+	for ; i+1 < len(ps); i += 2 {
+		v, w := ps[i-1].v, ps[i].v
+		less, more := min(v, w), max(v, w)
+		a, b = max(less, min(more, ps[i-2].v)), max(less, min(more, ps[i+1].v))
+		low, high, low2, high2 = min(low, a), max(high, a), min(low2, b), max(high2, b)
+	}
+	if i < len(ps) {
+		b = middle(ps[i-2:])
+		low, high = min(low, b), max(high, b)
+	}
+	return min(low, low2), max(high, high2), b
 }
 
 // bursts reports whether the level plunges.

@@ -346,6 +346,7 @@ func TestLiesAtSeven(t *testing.T) {
 			v := shortedAt + c.rises*(1-min(1, (c.until-d).Hours()))
 			s.hear(zero.Add(d), v)
 			s.take(zero.Add(d), v, aquarium.Good)
+			s.reckon()
 			tank.doubt.follow(zero.Add(d), v, false, gasMayCome)
 		}
 		tank.dosing.asked = zero.Add(asked)

@@ -97,12 +97,19 @@ func rescaled(ps []point, k int) (by float64, is bool) {
 	if k < scaledReads || math.Abs(ps[k].v-ps[k-1].v) < scaledLeast/2 {
 		return 0, false // as nearly always
 	}
-	before, after := ps[within(ps, ps[k].at.Add(-unitOn)):k], ps[k:within(ps, ps[k].at.Add(unitOn))]
-	if len(before) < scaledReads || len(after) < scaledReads {
+	before := ps[within(ps, ps[k].at.Add(-unitOn)):k]
+	if len(before) < scaledReads {
 		return 0, false
 	}
 	if by = tenTimes; math.Abs(ps[k].v) < math.Abs(ps[k-1].v) {
 		by = 1 / tenTimes
+	}
+	if low, high := extremes(before); ps[k].v/by < low-scaledNear || ps[k].v/by > high+scaledNear {
+		return 0, false // as nearly always
+	}
+	after := ps[k:within(ps, ps[k].at.Add(unitOn))]
+	if len(after) < scaledReads {
+		return 0, false
 	}
 	near := func(times float64) bool { // NaN where neither differs: then nothing is proved
 		return times > by/scaledNoise && times < by*scaledNoise

@@ -169,7 +169,18 @@ func (t *tank) lowest() float64 {
 // it: a sensor that wanders against the one that the pump goes by reads its end too high
 // or too low. The second highest day counts, and no more than a pump may run on for.
 func (t *tank) upperEnd() (mm, differ float64, known bool) {
+	if m := &t.highMemo; !m.holds(t.learned, 0) {
+		*m, t.apartMemo = t.highest()
+	}
+	return t.highMemo.v, t.apartMemo.v, t.highMemo.n >= failedKnown
+}
+
+func (t *tank) highest() (mm, differ memo) {
 	band, days := t.topOff().BandMM, t.learned.Vessel.Uppermost
+	mm, differ = memo{of: t.learned, n: len(days), v: band}, memo{of: t.learned, n: len(days)}
+	if len(days) < failedKnown {
+		return mm, differ
+	}
 	first, second, least := 0.0, 0.0, math.Inf(1)
 	for _, mm := range days {
 		if mm > first {
@@ -181,11 +192,9 @@ func (t *tank) upperEnd() (mm, differ float64, known bool) {
 			least = min(least, mm)
 		}
 	}
-	if len(days) < failedKnown {
-		return band, 0, false
-	}
 	most := band + runsOn
-	return min(most, max(band, second)), max(0, min(most, first)-least), true
+	mm.v, differ.v = min(most, max(band, second)), max(0, min(most, first)-least)
+	return mm, differ
 }
 
 // refillTime is how long the top-off takes from one end of its band to the other:

@@ -96,8 +96,8 @@ func (t *tank) mistake(s *series, v float64) (m mistaken, means float64, ok bool
 // that has stopped is none, nor is one that was right before and is nearly gone.
 func unitSuspect(v *view, t *tank) {
 	for _, s := range t.order {
-		if !s.spanned && s != t.level && !s.spoken(ofUnit) {
-			continue // none can be told of it
+		if !s.spoken(ofUnit) && (s != t.level || t.vessel.scaled.at == 0) && (!s.spanned || s.refused.n == 0 && s.span.can.Lo <= s.value() && s.value() <= s.span.can.Hi) {
+			continue // as nearly always, or none can be told of it
 		}
 		value, n, since := s.said(v.now)
 		if n == 0 {
