@@ -14,6 +14,7 @@ type pace struct {
 	now  time.Duration // the median, kept until the next gap
 	last aquarium.Instant
 	n    int               // how many gaps there have been
+	even int               // of the last ones, how many were the median itself
 	gaps [15]time.Duration // a ring
 }
 
@@ -25,7 +26,12 @@ func (p *pace) take(at aquarium.Instant) {
 		return
 	}
 	if p.last != 0 {
-		gap, slot := at.Sub(p.last), p.n%len(p.gaps)
+		gap := at.Sub(p.last)
+		if gap == p.now && p.even >= len(p.gaps) {
+			p.n, p.last = p.n+1, at // as nearly always: all of the ring is that
+			return
+		}
+		slot, was := p.n%len(p.gaps), p.now
 		went := p.gaps[slot]
 		p.gaps[slot] = gap
 		p.n++
@@ -33,6 +39,9 @@ func (p *pace) take(at aquarium.Instant) {
 			p.now = p.median()
 		} else if (went < p.now) != (gap < p.now) || (went > p.now) != (gap > p.now) {
 			p.shift()
+		}
+		if p.even++; gap != p.now || was != p.now {
+			p.even = 0
 		}
 	}
 	p.last = at

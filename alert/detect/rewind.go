@@ -85,6 +85,7 @@ func (w *Watch) restore(m *moment) {
 	for s := range w.every() {
 		s.points = s.upTo(s.latest)
 		s.settle()
+		s.ripen()
 		s.spells.Cut(s.ignored, s.refused.since != 0)
 	}
 	for _, s := range w.order {

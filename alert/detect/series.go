@@ -39,6 +39,8 @@ type series struct {
 	config  aquarium.Sensor
 	points  []point // judged values within recent, in order of time
 	mid     float64 // of the last three points
+	// ripe is when the point came whose age says that it is time to forget the oldest.
+	ripe aquarium.Instant
 	gist
 	told   uint8           // which of the causes of sensors have ever spoken of it
 	span   span            // of what it can say by its place
@@ -106,11 +108,15 @@ func (s *series) take(at aquarium.Instant, value float64, q aquarium.Quality) {
 	case i == len(s.points):
 		s.points, s.latest = append(s.points, p), p.at
 		s.settle()
+		if len(s.points) <= atOnce+2 {
+			s.ripen()
+		}
 		s.enter(p)
 		s.turn(p)
 	default:
 		s.points = slices.Insert(s.points, i, p)
 		s.settle()
+		s.ripen()
 		s.turnAgain()
 	}
 	s.forget(s.newest().Add(-recent))
@@ -201,16 +207,26 @@ func (s *series) turnAgain() {
 	}
 }
 
-// forget drops what is older, but for the newest point: many at a time, so that
+// forget drops what is older, but for the newest point: atOnce at a time, so that
 // moving the others costs little.
 func (s *series) forget(before aquarium.Instant) {
 	last := len(s.points) - 1
-	if last < 1 || s.points[min(64, last-1)].at >= before {
+	if last < 1 || s.ripe >= before {
 		return
 	}
 	n := min(len(s.upTo(before-1)), last)
 	s.points = append(s.points[:0], s.points[n:]...)
 	s.settle()
+	s.ripen()
+}
+
+const atOnce = 64
+
+// ripen notes when the point came that is to be as old as that.
+func (s *series) ripen() {
+	if last := len(s.points) - 1; last >= 1 {
+		s.ripe = s.points[min(atOnce, last-1)].at
+	}
 }
 
 // value is the median of the last three: one splash or spike is no value; or what is
