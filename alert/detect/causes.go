@@ -77,10 +77,11 @@ func (v *view) judgeAll() {
 		for end < len(all) && all[end].judge.tank != nil {
 			end++
 		}
-		for _, v.tank = range v.w.tanks {
-			v.tank.gasKnown = false
-			for v.rank = first; v.rank < end; v.rank++ {
-				all[v.rank].judge.tank(v, v.tank)
+		for _, t := range v.w.tanks {
+			v.tank, t.gasKnown = t, false
+			for i := first; i < end; i++ {
+				v.rank = i
+				all[i].judge.tank(v, t)
 			}
 		}
 		v.tank, v.rank = nil, end-1
