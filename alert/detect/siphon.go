@@ -60,6 +60,11 @@ const (
 	quickLeast = 3.5 // mm
 )
 
+// strangeLeast is the least rise, mm, of a level of which nobody knows yet, in its first
+// hours, by how much it wanders: what ten litres an hour make within ten minutes on 150 by
+// 60 cm, less what a hinge leaves out of it. Common practice, no source.
+const strangeLeast = 1.5
+
 // siphonFor are how long ago it may have begun to climb.
 var siphonFor = [...]time.Duration{quickFor, 7 * time.Minute, 10 * time.Minute, 15 * time.Minute, siphonWindow}
 
@@ -212,6 +217,9 @@ func (p proof) of(level *series) proof {
 func (t *tank) sure(p proof) proof {
 	p = p.of(t.level)
 	p.waver, p.wavers = t.errs(waverLong), t.errs(siphonWindow)
+	if t.vessel.waver.short.noise == 0 {
+		p.least = max(p.least, strangeLeast)
+	}
 	return p
 }
 
