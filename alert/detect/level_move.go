@@ -14,6 +14,7 @@ const (
 	levelMoves = 10 * time.Minute
 	levelMoved = 8.0 // mm
 	moveNear   = 2 * time.Minute
+	moveReads  = 3
 	moveErrors = 4.0 // of what differs by chance: out and in again, once in years
 	// A coarse level flickers by a step, and its middle may.
 	pouredSteps = 2.5
@@ -46,7 +47,11 @@ func (t *tank) levelMove(v *view) (float64, bool) {
 	}
 	// Waves and splashes: the middle of some minutes is what the water does.
 	near := moveNear + s.interval()
-	return s.middle(v.now, near) - s.middle(v.now.Add(near/2-levelMoves), near), true
+	then := v.now.Add(near/2 - levelMoves)
+	if !s.config.OnChange && len(s.window(then, near)) < min(moveReads, int(near/max(s.interval(), aquarium.Step))) { // one beside a gap may be in a splash
+		return 0, false
+	}
+	return s.middle(v.now, near) - s.middle(then, near), true
 }
 
 // farAway is how far the level must have moved for that to be no chance of the medians

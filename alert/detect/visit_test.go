@@ -277,6 +277,34 @@ func TestVisitAtFeeding(t *testing.T) {
 	}
 }
 
+// TestMovesBesideGap: where a gap leaves but one reading, which lies in a splash, nobody knows
+// how far the level has moved since.
+func TestMovesBesideGap(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		until int // min that were heard, before a gap of four
+		want  bool
+	}{{"beside a gap", 36, false}, {"without one", 40, true}} {
+		w := New(library())
+		level := w.tanks[0].level
+		for k := range 51 {
+			if k > c.until && k < 40 {
+				continue
+			}
+			mm := 2.0
+			if k == 40 {
+				mm = 42
+			}
+			level.screened(zero.Add(time.Duration(k)*m), mm, aquarium.Good)
+		}
+		w.now = zero.Add(50*m + 10*time.Second)
+		level.hold(w.now)
+		if d, ok := w.tanks[0].levelMove(w.look(w.now)); ok != c.want || d < -levelMoved {
+			t.Errorf("%s: moved by %.0f mm, known %v, want %v", c.name, d, ok, c.want)
+		}
+	}
+}
+
 // TestBurstStopsFilters: a hose bursts and every filter stops with it, at any pace and
 // moment between readings. That is water, and no hands.
 func TestBurstStopsFilters(t *testing.T) {
