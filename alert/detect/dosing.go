@@ -51,6 +51,7 @@ type dosing struct {
 	counts    bool             // it is
 	former    float64          // of the day before, as its logarithm; 0: not known
 	morning   morning          // the last whole one
+	cycling   cycling
 }
 
 // morning is what a day's dosing begins with.
@@ -149,6 +150,7 @@ func (t *tank) followDosing(v *view) {
 		d.asked, d.ramp, d.duty, d.disturbed, d.vain = 0, 0, duty{}, v.now, 0
 		return
 	}
+	t.followCycles(v, s)
 	on, since, known := t.asks(v, s)
 	if !known {
 		d.asked, d.ramp = 0, 0

@@ -24,6 +24,8 @@ import (
 // rise of CO2 included, for pH knows CO2 only by its ratio to the alkalinity. No
 // sum tells the two apart: a KH test does, or a second meter.
 //
+// Of a tank that doses day and night see held.go.
+//
 // A healthy tank does it slowly: it loses alkalinity, 0.01 to 0.03 dKH a day,
 // which looks like a probe that reads up to 0.003 pH a day lower; a good
 // electrode ages by 0.002 a day. So what is usual follows, towards lower
@@ -172,11 +174,11 @@ func (k *Drift) shows(ph, target float64) float64 {
 
 // khShift is how far alkalinity that was measured since has moved what the probe
 // reads.
-func (k *Drift) khShift(kh float64) float64 {
-	if kh <= 0 || k.KH <= 0 || kh == k.KH {
+func khShift(kh, was float64) float64 {
+	if kh <= 0 || was <= 0 || kh == was {
 		return 0
 	}
-	return math.Log10(kh / k.KH)
+	return math.Log10(kh / was)
 }
 
 // less is a shift without what the alkalinity explains of it. A hand test may
@@ -192,7 +194,7 @@ func less(shift, explained float64) float64 {
 // shift is what a morning's three say together; 0 where they do not agree. by is
 // how much of it alkalinity explains.
 func (k *Drift) shift(m morning, kh float64) (shift, by float64) {
-	by = k.khShift(kh)
+	by = khShift(kh, k.KH)
 	with, without := k.agreed(m, by), k.agreed(m, 0)
 	if math.Abs(with) < math.Abs(without) {
 		return with, by

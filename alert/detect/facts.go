@@ -46,6 +46,7 @@ const (
 	FactSent    = "sent"    // word: the unit a device seems to send
 	FactShift   = "shift"   // how far the electrode seems to read too high, pH
 	FactGas     = "gas"     // how fast gas seems to come, of what is usual, %
+	FactHeld    = "held"    // how fast the gas seems to come that holds the pH, of what is usual, %
 	FactNight   = "night"   // how far the night's pH lies over what is usual, pH
 	FactOpen    = "open"    // how much of the day the valve is open while it holds the pH, %
 	FactBefore  = "before"  // how much it usually is, %

@@ -44,6 +44,8 @@ type Learned struct {
 	Still map[aquarium.SensorID][]Stillness `json:"still,omitempty"`
 	// Drift is what the mornings of dosing have come to; nil: none was seen.
 	Drift *Drift `json:"drift,omitempty"`
+	// Held is what the gas has come to that holds a tank day and night; nil: it is not.
+	Held *Held `json:"held,omitempty"`
 	// Lateness is how far an electrode is behind the water it doses by.
 	Lateness Lateness `json:"lateness,omitzero"`
 }
@@ -54,7 +56,7 @@ type Learned struct {
 type lesson func(v *view, t *tank, l *Learned)
 
 // lessons, in the order in which they are learned.
-var lessons = []lesson{learnScreen, learnFlows, learnPauses, learnVessel, learnStill, learnDrift, learnLateness, learnCompany}
+var lessons = []lesson{learnScreen, learnFlows, learnPauses, learnVessel, learnStill, learnDrift, learnHeld, learnLateness, learnCompany}
 
 // Days is how many whole days the tank has been known for.
 func (l *Learned) Days() int { return int(l.Through.Sub(l.Since) / day) }

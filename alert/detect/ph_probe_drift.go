@@ -25,7 +25,7 @@ func (t *tank) suspect(v *view) suspicion {
 	if k == nil || k.Mornings < traitLeast || t.calibrated(v) > k.From {
 		return suspicion{}
 	}
-	by := k.khShift(t.kh)
+	by := khShift(t.kh, k.KH)
 	m := t.dosing.morning
 	if handled := t.calibrations.at; handled > k.From && !k.badly(m, handled, t.kh) {
 		return suspicion{}
@@ -44,6 +44,10 @@ func (t *tank) suspect(v *view) suspicion {
 // tank's bound.
 func phProbeDrift(v *view, t *tank) {
 	if !t.dosed() {
+		return
+	}
+	if t.isHeld(v) {
+		phHeldDrift(v, t)
 		return
 	}
 	x := t.suspect(v)
@@ -200,21 +204,19 @@ func blindDrift(t *aquarium.Tank) string {
 	if why := blindNotDosing(t); why != "" {
 		return why
 	}
-	p := t.Equipment.CO2
-	switch {
-	case p.Target <= 0:
+	if t.Equipment.CO2.Target <= 0 {
 		return "no target under co2"
-	case p.Hours == nil && t.Sensor(p.Valve) == nil:
-		return "no nights without dosing are known: neither hours nor valve under co2"
 	}
 	return ""
 }
 
 // DriftNeeds says in words what else a drift of the probe is seen with only, where the
-// configuration cannot tell whether that comes: nights without gas; "" otherwise.
+// configuration cannot tell whether that comes: a controller's hysteresis, or nights
+// without gas; "" otherwise.
 func DriftNeeds(t aquarium.Tank) string {
-	if blindDrift(&t) != "" || t.Equipment.CO2.Hours != nil {
+	if blindDrift(&t) != "" || !nightless(t.Equipment.CO2) {
 		return ""
 	}
-	return fmt.Sprintf("co2 without hours may dose by night too: a drift of its probe is seen only where the valve often stays shut for %.0f h", night.Hours())
+	return fmt.Sprintf("co2 without hours may dose by night too: a drift of its probe is seen only where pH goes up and down in its band at least %d times in %.0f h, or the valve often stays shut for %.0f h",
+		cyclesLeast, cyclesFor.Hours(), night.Hours())
 }

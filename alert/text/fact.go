@@ -84,6 +84,7 @@ var sayings = map[string]saying{
 	"sent":        {alone: "the device seems to send %", words: map[string]string{"[degF]": "the device seems to send °F"}},
 	"shift":       {alone: "the electrode seems to read % too high", less: "the electrode seems to read % too low", apart: true},
 	"gas":         {alone: "by the mornings gas comes at % of its usual rate"},
+	"held":        {alone: "the gas that holds it comes at % of its usual rate"},
 	"night":       {alone: "the night's pH lies % over what is usual", less: "the night's pH lies % under what is usual", apart: true},
 	"open":        {alone: "the valve is open % of the time"},
 	"before":      {alone: "usually %", after: "open"},
@@ -91,7 +92,9 @@ var sayings = map[string]saying{
 	"steps":       {alone: "steps by % up when $ is switched on", less: "steps by % down when $ is switched on", apart: true},
 	"late":        {alone: "follows the water % late"},
 	"doubt": {words: map[string]string{"probe or KH": "a KH test or a second meter tells a drifting probe from harder water",
-		"hands or socket": "a hand stops all filters at once, and so does the socket that feeds them: if nothing else shows a hand within a quarter of an hour, they are told as stalled"}},
+		"probe, KH or gas":      "a second meter and a KH test tell a drifting probe and harder water from gas that itself comes more slowly: look at the bubble counter, the diffuser and the cylinder's gauge too",
+		"probe, KH or more gas": "a second meter and a KH test tell a drifting probe and softer water from gas that itself comes faster: look at the bubble counter and the regulator too",
+		"hands or socket":       "a hand stops all filters at once, and so does the socket that feeds them: if nothing else shows a hand within a quarter of an hour, they are told as stalled"}},
 }
 
 // silentFacts are kept for the next watch and told to nobody.

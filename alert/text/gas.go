@@ -33,6 +33,9 @@ var gasWords = map[aquarium.Cause]words{
 		return some(v.value(), v.bound())
 	}, shutIfDosed},
 	aquarium.PHProbeDrift: {is("pH and KH disagree"), func(v view) []string {
+		if v.fact("held") != "" {
+			return some(v.labelled("held at"), v.offExpected("what gas tells"), v.with("CO2 perhaps", "co2"))
+		}
 		return some(v.labelled("by night"), v.offExpected("usual"), v.with("CO2 by day perhaps", "co2"))
 	}, is(testPH)},
 	aquarium.RoomCO2High: {is("CO2 in room air"), func(v view) []string {

@@ -39,6 +39,7 @@ var lookalikes = map[aquarium.Lookalike]lookalike{
 	aquarium.LookHardness: {"harder water", map[string]saying{"kh": {alone: "a test found KH %"}}},
 	aquarium.LookPlants: {"plants or animals", map[string]saying{
 		"gain": {alone: "nothing that lives gives off % an hour"},
+		"held": {alone: "the gas that holds the pH is reckoned without them, and has changed to % of what is usual"},
 		"gas":  {alone: "the gas of the mornings has changed with it, to % of what is usual"}}},
 	aquarium.LookCylinder: {"an empty cylinder", nil},
 	aquarium.LookValve:    {"a valve that does not shut", nil},

@@ -52,6 +52,8 @@ var labels = map[aquarium.Unit]string{"mm": "level", "l/h": "flow", "mg/l": "CO2
 
 func (v view) label() string {
 	switch {
+	case v.Cause == aquarium.PHProbeDrift && v.fact("held") != "":
+		return "held at"
 	case v.Cause == aquarium.PHProbeDrift:
 		return "by night"
 	case v.Cause == aquarium.Unusual && v.Evidence.Unit != "pH":

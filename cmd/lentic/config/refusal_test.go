@@ -109,7 +109,7 @@ func TestWarnings(t *testing.T) {
 		{"nobody told", "call_out: { high: [ { tell: keeper, by: texts } ] }\n", "", "nobody is told of a high alarm"},
 		{"no phone", "phone: \"+447700900101\"", "email: k@example.net", "has no phone"},
 		{"CO2 near its bound", "limits: {", "alkalinity_dkh: 6\n        limits: { co2_mg_l: 50,", "the water holds about"},
-		{"dosing day and night", "", "", "a drift of its probe is seen only where the valve often stays shut for 4 h"},
+		{"dosing day and night", "", "", "at least 3 times in 12 h, or the valve often stays shut for 4 h"},
 		{"long address", "https://watch.example.net", "https://watch.of-the-keeper-of-every-single-tank.in-the-county-and-beyond.example.net", "tank \"atrium\": the longest text, that of co2-valve-stuck, would take 251 characters of 160 and leaves out its link"},
 		{"two tanks of a name", "        limits: {", "        name: Atrium\n        limits: {", "tank \"moat\": a text calls it \"Atrium, quillmere-library\", and tank \"atrium\" too"},
 		{"two sites of a name", "    tanks:\n", "    name: Moat\n    tanks:\n", "site \"moat\": a text calls it \"moat\", and site \"quillmere-library\" too"},
