@@ -151,13 +151,14 @@ func (c *cycling) follow(open bool, since, disturbed aquarium.Instant, slope fun
 	c.shut, c.leaves = 0, 0
 }
 
-// phase is the slope of 10^-pH over a phase of the valve, an hour, once it shows.
+// phase is the slope of 10^-pH over a phase of the valve, or the end of it, an hour, once
+// it shows.
 func phase(s *series, from, to aquarium.Instant) (slope float64, ok bool) {
 	over := to.Sub(from) - rampMixing
 	if over < phaseLeast {
 		return 0, false
 	}
-	ps := s.held(to, over)
+	ps := s.held(to, min(over, rampMost))
 	var hours, acid []float64
 	for i := 0; i < len(ps); i += max(1, len(ps)/phasePoints) {
 		hours, acid = append(hours, ps[i].at.Sub(from).Hours()), append(acid, math.Pow(10, -ps[i].v))
