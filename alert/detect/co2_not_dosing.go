@@ -137,10 +137,14 @@ func (g *gas) aboveBand(v *view, by float64) bool {
 }
 
 // ample reports whether the valve is known to hold the pH with less than half of its
-// time.
+// time: by day, or by day and night.
 func (t *tank) ample() bool {
+	least := math.Log10(ampleDuty)
+	if k := t.learned.Held; k != nil && k.Duty.N >= traitLeast && k.Duty.Base < least {
+		return true
+	}
 	k := t.learned.Drift
-	return k != nil && k.Duty.N >= traitLeast && k.Duty.Base < math.Log10(ampleDuty)
+	return k != nil && k.Duty.N >= traitLeast && k.Duty.Base < least
 }
 
 // escapes reports whether the pH was held and has risen steadily out of its band.
