@@ -14,6 +14,7 @@ type Vessel struct {
 	Refills     []Refill      `json:"refills,omitempty"`   // the last of each day that had one
 	Starts      []float64     `json:"starts,omitempty"`    // where fillings began that nobody had drawn for, likewise, l
 	Highest     []float64     `json:"highest,omitempty"`   // five-minute mean of the store each day, l
+	Rests       []float64     `json:"rests,omitempty"`     // the lowest that it stood still at each day without being filled, l
 	Fills       []float64     `json:"fills,omitempty"`     // how fast a change of water brought the level back, mm/h
 }
 
@@ -57,6 +58,9 @@ func learnVessel(v *view, t *tank, l *Learned) {
 	}
 	if d.start > 0 && !slow {
 		x.Starts = add(x.Starts, d.start, refillsKept)
+	}
+	if d.rest > 0 && (d.start > 0 || !v.stands(aquarium.ReservoirNotRefilling, t.config.ID, "reservoir")) { // a float set lower calls lower
+		x.Rests = add(x.Rests, digits(d.rest), vesselDays)
 	}
 	if d.fill > 0 {
 		x.Fills = add(x.Fills, digits(d.fill), fillsKept)

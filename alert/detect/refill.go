@@ -1,6 +1,8 @@
 package detect
 
 import (
+	"math"
+	"slices"
 	"time"
 
 	"lentic/alert/statistic"
@@ -17,6 +19,9 @@ const (
 	refillShare = 0.25             // of what a small unit makes brings that within what is looked at
 	refillLeast = 10 * time.Minute // of a run that tell its rate
 	refillError = 0.04             // of the rate, its standard error at the most
+	// ... of a filling over in less than half an hour, which its middle must tell
+	refillQuick = 0.06
+	refillEnds  = 0.15 // of the rise, at both ends: not its middle
 	// Standard errors that a rise is away from nothing: 3e-6 by chance.
 	refillErrors = 4.5
 	// Mains water warms and cools by a few degrees a month, at 3 % each.
@@ -106,10 +111,22 @@ func (r *refill) filling(t *tank, v *view, s *series) (on bool, since aquarium.I
 			}
 			return true, r.since, r.from
 		case ok && rise >= refillRise && rises(s.window(v.now, d)):
-			return true, v.now.Add(-d), before
+			began := lowestOf(s.window(v.now, d))
+			return true, began.at, min(before, began.v)
 		}
 	}
 	return false, 0, 0
+}
+
+// lowestOf is where points were lowest, as the median of three, and when they last were.
+func lowestOf(ps []point) point {
+	low := point{ps[0].at, math.Inf(1)}
+	for i := 2; i < len(ps); i++ {
+		if m := middle(ps[i-2 : i+1]); m <= low.v {
+			low = point{ps[i-1].at, m}
+		}
+	}
+	return low
 }
 
 // refillSpans is how long the store is looked at to see it fill: up to half an hour too
@@ -155,6 +172,7 @@ func (r *refill) take(t *tank, v *view, s *series) {
 		if at := p.at.Floor(storeBlock); at != r.at {
 			if r.block.n >= 3 {
 				t.vessel.days[0].highest = max(t.vessel.days[0].highest, r.block.mean())
+				t.vessel.rest.take(&t.vessel.days[0], r.block.mean(), r.on)
 			}
 			r.at, r.block = at, line{}
 		}
@@ -189,13 +207,37 @@ func (r *refill) rate(t *tank) (litresH, se float64, ok bool) {
 
 // close ends a run: what it came to is kept with its day.
 func (r *refill) close(t *tank, v *view) {
-	if rate, _, ok := r.rate(t); ok && rate > 0 {
+	rate, _, ok := r.rate(t)
+	if !ok && t.config.Equipment.Reservoir.Refill == "" && v.now.Sub(r.since) < slowFor+refillSeen {
+		rate, ok = quickRate(t.parts.stored.window(v.now, v.now.Sub(r.since)))
+	}
+	if ok && rate > 0 {
 		t.vessel.days[0].refill = Refill{At: v.now, LitresH: digits(rate), From: digits(r.from)}
 	}
 	if r.steady && !r.drew {
 		t.vessel.days[0].start = digits(r.from)
 	}
 	*r = refill{taken: r.taken, at: r.at, block: r.block, told: r.told}
+}
+
+// quickRate is what came in, l/h, by the middle of a filling that is over soon: what was
+// drawn when it began and a float that closes slowly are at its ends.
+func quickRate(ps []point) (litresH float64, ok bool) {
+	if len(ps) < 3 {
+		return 0, false
+	}
+	low, high := lowestOf(ps).v, math.Inf(-1)
+	for i := 2; i < len(ps); i++ {
+		high = max(high, middle(ps[i-2:i+1]))
+	}
+	from, to := low+refillEnds*(high-low), high-refillEnds*(high-low)
+	first := slices.IndexFunc(ps, func(p point) bool { return p.v >= from })
+	end := slices.IndexFunc(ps, func(p point) bool { return p.v > to })
+	if first < 0 || end <= first {
+		return 0, false
+	}
+	rate, se, ok := paceOf(ps[first:end])
+	return rate, ok && se <= refillQuick*rate
 }
 
 // isFilling reports whether the store rises steadily and about as fast as the unit usually

@@ -56,6 +56,8 @@ func reservoirNotRefilling(v *view, t *tank) {
 	case r.on && part.CapacityL > 0 && s.value() >= fullShare*part.CapacityL:
 	case r.on && (r.slow(t, v) || r.late(t, v)):
 		f.true, f.since = true, r.since
+	case !r.on && part.Refill == "" && r.inVain(t, v):
+		f.true, f.since = true, t.vessel.rest.since
 	case !r.on:
 		f.true, f.on = r.waits(t, v)
 	case v.now.Sub(r.since) >= waitsFor: // whatever comes, more goes
@@ -86,17 +88,23 @@ func (r *refill) remains(t *tank, v *view) bool {
 // store never fell.
 func (r *refill) slow(t *tank, v *view) bool {
 	part := t.config.Equipment.Reservoir
-	rate, se, ok := t.comesIn(v)
 	usual, share := t.slowRate(v)
-	if !ok || !r.fillsUp(t) || usual <= 0 || v.now.Sub(r.since) < max(slowFor, time.Duration(slowAfter*float64(t.fillTime(r.need, v.now)))) {
+	if usual <= 0 || v.now.Sub(r.since) < max(r.lookFor(usual), time.Duration(slowAfter*r.need/usual*float64(time.Hour))) || !r.fillsUp(t) {
 		return false
 	}
+	rate, se, ok := t.comesIn(v, r.lookFor(usual))
 	s := t.sensor(part.Volume)
 	if s.value()-r.from+r.drawn >= slowShare*usual*v.now.Sub(r.since).Hours() {
 		return false // on the whole it is not
 	}
 	before, ok := s.when(v.now.Add(-refillSeen), v.now) // whoever used it may have stopped
 	return ok && rate+slowErrors*se < share*usual && s.value()-before < share*usual*refillSeen.Hours()
+}
+
+// lookFor is how long the store is looked at to tell how fast it fills: where that takes
+// less than slowFor, for as long.
+func (r *refill) lookFor(usual float64) time.Duration {
+	return min(slowFor, max(refillSeen, time.Duration(r.need/usual*float64(time.Hour))))
 }
 
 // slowRate is what the reservoir usually takes in, l/h, and the share of it that is too
@@ -124,18 +132,18 @@ func (r *refill) fillsUp(t *tank) bool {
 	return r.from <= slices.Max(xs)+belowStartLeast*part.CapacityL
 }
 
-// undrawn is what the store read over the last slowFor, in slowParts of so many
-// readings each; false where people or the top-off, as far as is known, drew on it.
-func (t *tank) undrawn(v *view) (ps []point, n int, ok bool) {
-	ps = t.sensor(t.config.Equipment.Reservoir.Volume).filled(v.now, slowFor)
+// undrawn is what the store read over that time, in slowParts of so many readings each;
+// false where people or the top-off, as far as is known, drew on it.
+func (t *tank) undrawn(v *view, lasted time.Duration) (ps []point, n int, ok bool) {
+	ps = t.sensor(t.config.Equipment.Reservoir.Volume).filled(v.now, lasted)
 	n = len(ps) / slowParts
-	return ps, n, n > 0 && v.now >= t.vessel.busy.Add(slowFor) && (t.vessel.pumped == 0 || v.now >= t.vessel.pumped.Add(slowFor))
+	return ps, n, n > 0 && v.now >= t.vessel.busy.Add(lasted) && (t.vessel.pumped == 0 || v.now >= t.vessel.pumped.Add(lasted))
 }
 
 // storeFalls reports whether the store falls steadily, though the top-off is not
 // known to draw on it.
 func (t *tank) storeFalls(v *view) bool {
-	ps, n, ok := t.undrawn(v)
+	ps, n, ok := t.undrawn(v, slowFor)
 	if !ok || ps[len(ps)-1].at.Sub(ps[0].at) < slowFor-slowFor/slowParts {
 		return false
 	}
@@ -147,10 +155,10 @@ func (t *tank) storeFalls(v *view) bool {
 	return true
 }
 
-// comesIn is the store's rise over the last slowFor, l/h, without what the top-off
+// comesIn is the store's rise over that time, l/h, without what the top-off
 // draws, and its standard error; false where it fell meanwhile.
-func (t *tank) comesIn(v *view) (litresH, se float64, ok bool) {
-	ps, n, ok := t.undrawn(v)
+func (t *tank) comesIn(v *view, lasted time.Duration) (litresH, se float64, ok bool) {
+	ps, n, ok := t.undrawn(v, lasted)
 	if !ok {
 		return 0, 0, false
 	}
@@ -269,7 +277,7 @@ func (r *refill) evidence(t *tank, v *view) aquarium.Evidence {
 	}
 	if r.on {
 		e.Facts = append(e.Facts, lasting(FactFor, v.now.Sub(r.since)), lasting(FactNeed, t.fillTime(r.need, v.now)))
-		if rate, _, ok := t.comesIn(v); ok {
+		if rate, _, ok := t.comesIn(v, slowFor); ok {
 			e.Facts = append(e.Facts, num(FactMade, max(0, rate), "l/h"))
 		}
 		if usual > 0 {

@@ -13,6 +13,7 @@ import (
 type basin struct {
 	litres, full, start float64                     // start: where its unit comes on
 	useLH               float64                     // what it is emptied by
+	uses                func(time.Duration) float64 // ... or this
 	makes               func(time.Duration) float64 // l/h, while its unit is on
 	hours               [2]float64                  // of the day in which the unit may come on; none: day and night
 	fills               []time.Duration             // when it came on
@@ -28,6 +29,9 @@ func (b *basin) step(d time.Duration) {
 		b.on = false
 	case b.litres < b.start && !b.on:
 		b.on, b.fills = true, append(b.fills, d)
+	}
+	if b.uses != nil {
+		b.useLH = b.uses(d)
 	}
 	b.litres -= b.useLH * aquarium.Step.Hours()
 	if b.on {

@@ -54,6 +54,7 @@ type vessel struct {
 	step     float64 // the least between two readings of the level, mm; 0: none ever differed
 	runs     runs
 	refill   refill
+	rest     rest
 	days     [2]vesselDay // the present one, and the one before
 }
 
@@ -76,6 +77,7 @@ type vesselDay struct {
 	start         float64 // what was stored when the last filling began that nobody had drawn for, l
 	fill          float64 // how fast the day's last change of water came back, mm/h
 	highest       float64 // five-minute mean of the store, l
+	rest          float64 // the lowest it stood still at, l; 0: not known
 }
 
 // followVessel brings what is known of the water's whereabouts up to the tick.
