@@ -16,8 +16,12 @@ import (
 const (
 	ebbHour  = time.Hour
 	ebbCover = 20 * time.Minute // of an hour that must have been at rest
-	// ebbError is the most the standard error of an hour may be, l/h.
+	// ebbError is the most the standard error of an hour may be, l/h. One that is rougher than ebbFine is
+	// measured with the next ones, for a line through two hours knows its slope three times
+	// as well, up to half a day.
 	ebbError = 0.6
+	ebbFine  = 0.4
+	ebbLong  = 12 * ebbHour
 	// A rise by more than noise is water that comes in, with or without a
 	// switch that tells; a fall at once is a sensor that slipped or a stone
 	// that was taken out.
@@ -26,7 +30,11 @@ const (
 	// end low. The medians of an hour lie within six to seven standard
 	// deviations of each other (range of 240 normal values, from memory: 5.6).
 	ebbRange = 6.5
-	ebbJump  = 3.0 // mm between two readings
+	ebbJump  = 3.0 // mm between two readings; or, of a noisy level, so many of its deviations
+	ebbJumps = 4.0
+	// ... but a top-off from end to end of its band must be seen.
+	ebbMost  = 4 * ebbRise
+	ebbTopUp = 0.75
 	// ebbSlack is what may be lost beyond evaporation, l/h, without ever being
 	// told: half of the litre that is to be found, less some.
 	ebbSlack = 0.4
@@ -47,9 +55,12 @@ const (
 type ebb struct {
 	taken  aquarium.Instant // the newest reading looked at
 	hour   aquarium.Instant // the present one; 0: none yet
+	ends   aquarium.Instant // when it is over
+	most   float64          // mm, that water which comes in may have to rise by to be seen
 	line   line             // of the present stretch at rest
 	sum    pooled           // of the hour's stretches before it
 	low    float64          // of the present stretch
+	lowest line             // the stretch up to there
 	noise  float64          // of the medians about their lines in the last hour, mm; 0: not known
 	last   float64          // reading, as the median of three
 	tens   block            // ten minutes' mean, for the lowest and the highest
@@ -71,7 +82,12 @@ func (b *ebb) follow(t *tank, v *view, visit bool) {
 	if on, known := t.parts.pump.isOn(v.now); known && on {
 		x.pumped = v.now
 	}
-	if b.hour != 0 && v.now >= b.hour.Add(ebbHour) {
+	if b.most == 0 {
+		if b.most = ebbMost; t.topOff().BandMM > 0 {
+			b.most = max(2*ebbRise, ebbTopUp*2*t.topOff().BandMM)
+		}
+	}
+	if b.hour != 0 && v.now >= b.ends {
 		b.fold(t, v)
 	}
 	if visit { // whoever is there sees a leak, and mends one
@@ -97,16 +113,21 @@ func (b *ebb) take(x *vessel, p point, gap time.Duration, s *series) {
 	b.tens.take(p, resting, x, s.wave.noise())
 	if b.hour == 0 {
 		b.hour = p.at.Floor(ebbHour)
+		b.ends = b.hour.Add(ebbHour)
 	}
-	if !resting || gap > max(2*time.Minute, 3*s.interval()) || p.v > b.low+b.rise(x.step) || math.Abs(p.v-b.last) > ebbJump {
+	switch {
+	case p.v > b.low+b.rise(x.step) && b.line.n > 0: // water has come in since it was lowest
+		b.line = b.lowest
+		b.end()
+	case !resting || gap > max(2*time.Minute, 3*s.interval()) || math.Abs(p.v-b.last) > max(ebbJump, ebbJumps*b.noise):
 		b.end()
 	}
 	if resting {
-		if b.line.n == 0 {
-			b.low = p.v
-		}
-		b.low = min(b.low, p.v)
+		first := b.line.n == 0
 		b.line.take(p)
+		if first || p.v <= b.low {
+			b.low, b.lowest = p.v, b.line
+		}
 	}
 	b.last = p.v
 }
@@ -118,7 +139,12 @@ func (b *ebb) rise(step float64) float64 {
 	if step < waveCoarse {
 		step = 0
 	}
-	return max(ebbRise, min(ebbRange*b.noise+step, 2*ebbRise))
+	return max(ebbRise, min(ebbRange*b.noise+step, b.most))
+}
+
+// restart begins another hour.
+func (b *ebb) restart() {
+	b.hour, b.line, b.sum = 0, line{}, pooled{}
 }
 
 // end closes the present stretch.
@@ -127,13 +153,10 @@ func (b *ebb) end() {
 	b.line = line{}
 }
 
-// fold measures the hour that is over.
+// fold measures the hour that is over, or goes on with the next where that tells too little.
 func (b *ebb) fold(t *tank, v *view) {
-	b.end()
-	hour := b.hour
-	b.hour = 0
-	sum := b.sum
-	b.sum = pooled{}
+	sum, hour := b.sum, b.hour
+	sum.take(&b.line)
 	perMM, _ := t.perMM()
 	step := t.vessel.step
 	cut := b.rise(step)
@@ -141,7 +164,15 @@ func (b *ebb) fold(t *tank, v *view) {
 		b.noise = sum.noise()
 	}
 	slope, se, ok := sum.slope()
-	if se *= perMM; !ok || se > ebbError || sum.covered < ebbCover || cut < b.rise(step)-ebbRise/4 {
+	se *= perMM
+	noise, x := t.level.wave.noise(), &t.vessel.waver
+	if fine := cut >= b.rise(step)-ebbRise/4; fine && ok && se*x.times(noise, step) > ebbFine && v.now.Floor(ebbLong) < v.now {
+		b.ends = b.ends.Add(ebbHour)
+		return
+	} else if b.restart(); !fine {
+		return
+	}
+	if !ok || se > ebbError || sum.covered < ebbCover {
 		return
 	}
 	lost := -slope * perMM // l/h
@@ -155,10 +186,9 @@ func (b *ebb) fold(t *tank, v *view) {
 	}
 	// What readings err by alike for some minutes is in what they lie beside the line
 	// already; how far hours are apart tells of what errs for longer.
-	noise, x := t.level.wave.noise(), &t.vessel.waver
 	se = min(se*x.times(noise, step), max(se*x.times(max(noise, b.noise), step), b.apart.take(hour, lost)))
-	b.add(hour, lost, allowed, se, ebbSteps*max(1, t.vessel.step)*perMM)
-	b.judged, b.lost, b.may = hour.Add(ebbHour), lost, allowed+ebbSlack
+	b.add(hour, lost, allowed, se, ebbSteps*max(1, t.vessel.step)*perMM/max(1, sum.covered.Hours()))
+	b.judged, b.lost, b.may = b.ends, lost, allowed+ebbSlack
 }
 
 // add sums up what an hour lost beyond what it may, l/h, of which less than least tells

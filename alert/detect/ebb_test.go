@@ -57,7 +57,7 @@ func TestRoughHours(t *testing.T) {
 // millimetres an hour. A jump by two steps at once cuts it all the same.
 func TestFlickerCutsNoHour(t *testing.T) {
 	const digits = "110121121111111111112201010001011201112011111111110101121210011111111111011211201111101211121111112211111201210112200111"
-	b, s, x := ebb{noise: 0.57}, &series{}, &vessel{step: 2}
+	b, s, x := ebb{noise: 0.57, most: 2 * ebbRise}, &series{}, &vessel{step: 2}
 	mm := below(digits, 2)
 	for i := 2; i < len(mm); i++ {
 		b.take(x, point{zero.Add(time.Duration(i) * 30 * time.Second), middleOf(mm[i-2], mm[i-1], mm[i])}, 30*time.Second, s)

@@ -25,6 +25,10 @@ const (
 	// fallMore is how much beyond what the air may take is fast, l/h. Less is
 	// the hours' to find.
 	fallMore = 2.0
+	// fallRough is what a level must err by, mm, for three quarters of an hour to tell too
+	// little: the slope of one that errs by more is not known to twice fallMore by one reading
+	// a minute (a line's standard error, any textbook's, and falling's certainty).
+	fallRough = 1.5
 	// A hose that bursts is not waited for: ten litres within ten minutes is
 	// more than hoses and filters draw in when they start, and two minutes of
 	// readings on one line are no wave.
@@ -55,7 +59,11 @@ func (t *tank) falls(v *view) (fall, bool) {
 	if f, ok := t.bursts(v); ok {
 		return f, true
 	}
-	from := max(x.unrest, v.now.Add(-max(siphonWindow, slowReadings*s.interval())))
+	long := siphonWindow
+	if t.errs(siphonWindow) > fallRough {
+		long = recent
+	}
+	from := max(x.unrest, v.now.Add(-max(long, slowReadings*s.interval())))
 	stretches, fell := falls(s.window(v.now, v.now.Sub(from)), x.cut())
 	if fell < falling.least/2 {
 		return fall{}, false // as nearly always
@@ -66,6 +74,7 @@ func (t *tank) falls(v *view) (fall, bool) {
 		stretches[i] = downward(ps)
 	}
 	sure := t.sure(falling)
+	sure.whole = long > siphonWindow
 	newest := stretches[len(stretches)-1]
 	if newest[len(newest)-1].at.Sub(newest[0].at) < s.burstSpan() { // one wave has gone down
 		return fall{}, false
@@ -74,7 +83,7 @@ func (t *tank) falls(v *view) (fall, bool) {
 	if !ok && len(stretches) > 1 && len(newest) >= fallPoints {
 		h, ok = sure.climb(s.interval(), may, stretches...)
 	}
-	if !ok || t.waves(v, s) || x.step >= swingStep && deepest(s.window(v.now, v.now.Sub(from))) < flickers*x.step {
+	if !ok || s.waves(v.now) || x.step >= swingStep && deepest(s.window(v.now, v.now.Sub(from))) < flickers*x.step {
 		return fall{}, false
 	}
 	return fall{h.perHour, v.now.Add(-time.Duration(h.rise / h.perHour * float64(time.Hour))), h.rise}, true
@@ -111,7 +120,7 @@ func (x *vessel) cut() float64 {
 	if x.step >= swingStep {
 		return ebbRise
 	}
-	return max(ebbRise, min(ebbRange*x.ebb.noise+x.step, 2*ebbRise))
+	return max(ebbRise, min(ebbRange*x.ebb.noise+x.step, x.ebb.most))
 }
 
 // falls is what of the points lies between one rise by more than that and the next,

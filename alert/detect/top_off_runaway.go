@@ -44,7 +44,7 @@ const (
 	// hands are in the water, for a minute or so: what lies over the band for
 	// longer is believed.
 	wavesScatter = 1.0 // mm, standard deviation: twice what the usual sensor has by itself
-	wavesTimes   = 2   // ... or that many times what a coarse one has
+	wavesTimes   = 2   // ... or that many times what a coarse or a noisy one has
 	wavesFor     = 3 * time.Minute
 	wavesOn      = 150 * time.Second
 	wavesReads   = 4
@@ -155,7 +155,7 @@ func (t *tank) overBand(v *view, f *finding) bool {
 	} else if mark := max(end+differ, limit-margin); learned && s.value() > mark && s.over(v.now, mark, t.errs(overFor), still) {
 		f.true, f.on = true, 0
 	} else {
-		f.true, f.on = t.siphons(v, s) && !t.waves(v, s), 0
+		f.true, f.on = t.siphons(v, s) && !s.waves(v.now), 0
 		if t.vessel.step >= waveCoarse { // of which a few readings more say that it goes on
 			f.on = runawayOn
 		}
@@ -173,7 +173,7 @@ func (t *tank) climbsBeside(v *view, stood bool) bool {
 		climb, ok := t.moves(v, s)
 		return ok && climb > stillClimbs
 	}
-	return t.siphons(v, s) && !t.waves(v, s)
+	return t.siphons(v, s) && !s.waves(v.now)
 }
 
 // surelyOver reports whether readings are together further above a mark than they err by,
@@ -242,16 +242,9 @@ func (s *series) over(now aquarium.Instant, mm, noise float64, still bool) bool 
 	return (first+second)/float64(n) > mm+least && second/float64(n-n/2) > mm+least
 }
 
-// waves reports whether the last readings scatter.
-func (s *series) waves(now aquarium.Instant) bool { return s.scatters(now, wavesScatter) }
-
-// waves is the same of a level whose own readings may scatter by that, where its steps
-// are coarse.
-func (t *tank) waves(v *view, level *series) bool {
-	if t.vessel.step < waveCoarse {
-		return level.waves(v.now)
-	}
-	return level.scatters(v.now, max(wavesScatter, wavesTimes*level.wave.noise()))
+// waves reports whether the last readings scatter, and not only as they do by themselves.
+func (s *series) waves(now aquarium.Instant) bool {
+	return s.scatters(now, max(wavesScatter, wavesTimes*s.wave.noise()))
 }
 
 // scatters reports whether the last readings do by more than so many millimetres.
