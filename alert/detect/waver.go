@@ -114,6 +114,9 @@ func (t *tank) errs(over time.Duration) float64 {
 		return noise * t.level.wave.inflation()
 	}
 	errs := noise * x.times(noise, step)
+	if errs == noise { // by chance less than surely more, of readings that do keep something of each other
+		errs = max(noise, min(x.short.noise, noise*t.level.wave.inflation()))
+	}
 	if over <= waverLong {
 		return errs
 	}
