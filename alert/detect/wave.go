@@ -115,8 +115,8 @@ func (w *wave) oneWay() bool {
 func (w *wave) noise() float64 { return w.slow / 1.954 }
 
 // inflation is how many times that noise counts in what many readings tell, as far as each
-// keeps something of the one before.
-func (w *wave) inflation() float64 {
+// keeps something of the one before, less so many standard errors of that.
+func (w *wave) inflation(less float64) float64 {
 	if w.n <= waveKnown {
 		return waverFirst
 	}
@@ -124,7 +124,7 @@ func (w *wave) inflation() float64 {
 		return 1
 	}
 	ratio := w.slow / w.once
-	phi := min(waverStays, 3-ratio*ratio-waverDoubt/math.Sqrt(float64(w.n)))
+	phi := min(waverStays, 3-ratio*ratio-less/math.Sqrt(float64(w.n)))
 	if phi <= 0 {
 		return 1
 	}

@@ -111,11 +111,11 @@ func (t *tank) errs(over time.Duration) float64 {
 	case step >= swingStep:
 		return noise
 	case x.short.noise == 0:
-		return noise * t.level.wave.inflation()
+		return noise * t.level.wave.inflation(-waverDoubt) // the first hours may look better than they are
 	}
 	errs := noise * x.times(noise, step)
 	if errs == noise { // by chance less than surely more, of readings that do keep something of each other
-		errs = max(noise, min(x.short.noise, noise*t.level.wave.inflation()))
+		errs = max(noise, min(x.short.noise, noise*t.level.wave.inflation(waverDoubt)))
 	}
 	if over <= waverLong {
 		return errs
