@@ -94,7 +94,7 @@ func (r *refill) slow(t *tank, v *view) bool {
 	}
 	rate, se, ok := t.comesIn(v, r.lookFor(usual))
 	s := t.sensor(part.Volume)
-	if s.value()-r.from+r.drawn >= slowShare*usual*v.now.Sub(r.since).Hours() {
+	if !ok || s.value()-r.from+r.drawn >= slowShare*usual*v.now.Sub(r.since).Hours() {
 		return false // on the whole it is not
 	}
 	before, ok := s.when(v.now.Add(-refillSeen), v.now) // whoever used it may have stopped

@@ -293,10 +293,17 @@ func (t *tank) overRun(v *view) bool {
 }
 
 // feedsLeak reports whether the pump runs for long because water leaves the tank: then
-// that is told, and the level is where it was.
+// that is told, and the level is where it was, or its high float dry.
 func (t *tank) feedsLeak(v *view) bool {
-	s := t.level
-	return v.stands(aquarium.WaterLoss, t.config.ID, "") && s.current(v.now) && s.value() <= t.topOff().BandMM
+	part, s := t.topOff(), t.level
+	if !v.stands(aquarium.WaterLoss, t.config.ID, "") {
+		return false
+	}
+	if part.Level == "" && part.High != "" {
+		high, known := t.on(part.High, v.now)
+		return known && !high
+	}
+	return s.current(v.now) && s.value() <= part.BandMM
 }
 
 // catchesUp reports whether the pump runs for long because some of what it brings leaves

@@ -202,6 +202,11 @@ var vesselStories = []scenario{
 		paths: map[string]string{"low": "0m:1 60m:0", "high": "0m:0", "level": "0m:-3", "topoff": "0m:0 60m30s:1", "store": "0m:120 60m30s:120 80m:90", "refill": "0m:0 65m:1"}, lasts: 70 * m,
 		want: []want{{event: raisedNow, cause: lost, after: 61 * m, by: 66 * m}},
 	},
+	{ // the pump runs for longer than it should, and the leak says why
+		name: "a hose takes what the top-off brings, for half an hour", change: func(t *aquarium.Tank) { floated(t); t.Equipment.TopOff.From = "store" },
+		paths: map[string]string{"low": "0m:1 60m:0", "high": "0m:0", "level": "0m:1", "topoff": "0m:0 60m30s:1", "store": "0m:120 60m30s:120 90m:75", "refill": "0m:0"}, lasts: 90 * m,
+		want: []want{{event: raisedNow, cause: lost, after: 61 * m, by: 66 * m}},
+	},
 	{
 		name: "water runs in by a level that no machine goes by", change: floated,
 		paths: map[string]string{"low": "0m:1", "high": "0m:0", "level": "0m:0 60m:0 90m:11"}, lasts: 90 * m,

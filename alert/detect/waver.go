@@ -35,6 +35,9 @@ const (
 	// than that is believed, and two standard errors of it less.
 	waverStays = 0.8
 	waverDoubt = 2.0
+	// ... but where noise alone is as much as a leak lets a level fall by in minutes its first
+	// hours are not taken to keep less than they may: two standard errors more.
+	waverRough = 1.0 // mm
 	// Before anything is known they may keep as much: (1+phi)/(1-phi) is nine.
 	waverFirst = 3.0
 )
@@ -111,7 +114,11 @@ func (t *tank) errs(over time.Duration) float64 {
 	case step >= swingStep:
 		return noise
 	case x.short.noise == 0:
-		return noise * t.level.wave.inflation(-waverDoubt) // the first hours may look better than they are
+		doubt := waverDoubt
+		if noise >= waverRough {
+			doubt = -waverDoubt
+		}
+		return noise * t.level.wave.inflation(doubt)
 	}
 	errs := noise * x.times(noise, step)
 	if errs == noise { // by chance less than surely more, of readings that do keep something of each other
