@@ -16,11 +16,12 @@ import (
 const (
 	ebbHour  = time.Hour
 	ebbCover = 20 * time.Minute // of an hour that must have been at rest
-	// ebbError is the most the standard error of an hour may be, l/h. One that is rougher than ebbFine is
-	// measured with the next ones, for a line through two hours knows its slope three times
-	// as well, up to half a day.
+	// ebbError is the most the standard error of an hour may be, l/h. One that is rougher than
+	// ebbFine by its own scatter, of which readings that err together make three times as much,
+	// is measured with the next ones, up to half a day: a line through two hours knows its slope
+	// three times as well.
 	ebbError = 0.6
-	ebbFine  = 0.4
+	ebbFine  = 0.1
 	ebbLong  = 12 * ebbHour
 	// A rise by more than noise is water that comes in, with or without a
 	// switch that tells; a fall at once is a sensor that slipped or a stone
@@ -166,7 +167,7 @@ func (b *ebb) fold(t *tank, v *view) {
 	slope, se, ok := sum.slope()
 	se *= perMM
 	noise, x := t.level.wave.noise(), &t.vessel.waver
-	if fine := cut >= b.rise(step)-ebbRise/4; fine && ok && se*x.times(noise, step) > ebbFine && v.now.Floor(ebbLong) < v.now {
+	if fine := cut >= b.rise(step)-ebbRise/4; fine && ok && se > ebbFine && v.now.Floor(ebbLong) < v.now {
 		b.ends = b.ends.Add(ebbHour)
 		return
 	} else if b.restart(); !fine {

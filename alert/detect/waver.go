@@ -121,7 +121,7 @@ func (t *tank) errs(over time.Duration) float64 {
 		return noise * t.level.wave.inflation(doubt)
 	}
 	errs := noise * x.times(noise, step)
-	if errs == noise { // by chance less than surely more, of readings that do keep something of each other
+	if errs == noise && noise >= waverRough { // by chance less than surely more, of readings that do keep something of each other
 		errs = max(noise, min(x.short.noise, noise*t.level.wave.inflation(waverDoubt)))
 	}
 	if over <= waverLong {
