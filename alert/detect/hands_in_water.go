@@ -31,7 +31,7 @@ func (g *signs) seeWaves(v *view, t *tank, calm bool) {
 	later := g.first[waves] != 0 && v.now.Sub(g.first[waves]) >= wavesAgain+2*s.interval()
 	small := calm && g.first[waves] == 0 && g.first[waterOut] == 0 || later && g.onlyWaves()
 	rough := s.wave.rough != 0 && v.now.Sub(s.wave.rough) <= aquarium.Step
-	if rough || small && s.restless(v.now) {
+	if rough || small && s.restless(v.now) && !(later && s.flickers(v.now)) {
 		g.again = g.again || later
 		g.handled = g.handled || g.first[probeOut] != 0 && s.wave.churned(v.now)
 		g.see(v.now, waves)

@@ -176,15 +176,18 @@ func (s *series) restless(now aquarium.Instant) bool {
 	for i := 2; i < len(ps); i++ {
 		ds = append(ds, math.Abs(ps[i].v-2*ps[i-1].v+ps[i-2].v))
 	}
-	if s.wave.slow <= s.wave.digit && !sways(ps, (toAndFro+0.5)*s.wave.digit) {
-		return false // on an edge between two of its steps, and quiet before
-	}
 	slices.Sort(ds)
 	sum, n := 0.0, len(ds)-len(ds)/restlessTrim
 	for _, d := range ds[:n] {
 		sum += min(d, restlessMost*s.wave.slow)
 	}
 	return sum > restlessTimes*s.wave.slow*float64(n)
+}
+
+// flickers reports whether a level that scatters may do so for no more than lying on an edge
+// between two of its steps.
+func (s *series) flickers(now aquarium.Instant) bool {
+	return s.wave.slow <= s.wave.digit && !sways(s.window(now, restlessFor), (toAndFro+0.5)*s.wave.digit)
 }
 
 // sways reports whether second differences of points are larger than that again and

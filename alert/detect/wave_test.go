@@ -69,7 +69,6 @@ func TestRestless(t *testing.T) {
 			}
 			return 0
 		}, 0.5, 1.13, 0.01},
-		{"on the edge between two steps, and in the middle of one before", func(time.Duration) float64 { return 0.5 }, 0.2, 0.6, 0.005},
 		{"water leaves, 10 mm a minute", func(d time.Duration) float64 { return -10 * d.Minutes() }, 0.5, 1.13, 0.005},
 		{"hands", func(time.Duration) float64 { return 0 }, 2, 1.13, 1},
 		{"hands, and a level that is quiet else", func(time.Duration) float64 { return 0.3 }, 1.5, 0.5, 1},
