@@ -51,7 +51,7 @@ func (g *gas) runsOn(v *view, t *tank) bool {
 	if then, ok := g.ph.at(v.now.Add(-over)); !ok || then-g.value < runsOnFall/2 { // as nearly always
 		return false
 	}
-	if !g.leftAlone(v, t, over+t.turnsAfter()) || t.mayBeLate() || t.doubt.slackens() || g.ph.sudden(v.now) {
+	if !g.leftAlone(v, t, over+t.turnsAfter()) || t.mayBeLate() || t.doubt.slackens() || g.ph.sudden(v.now, t.doubt.rough) {
 		return false
 	}
 	ps := g.ph.held(v.now, over)

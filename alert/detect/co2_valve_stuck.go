@@ -105,7 +105,7 @@ func (g *gas) dosed(t *tank, x descent) bool {
 // sinks reports whether the pH falls as gas makes it, with the valve shut.
 func (g *gas) sinks(v *view, t *tank, x descent) bool {
 	return x.known && x.perHour <= stuckSlope && g.dosed(t, x) && g.fell(v, t) &&
-		!stepped(g.ph.window(v.now, suddenOver)) && !g.ph.sudden(v.now) && !t.doubt.slackens() && !t.airBrings(v, g, x.gains)
+		!stepped(g.ph.window(v.now, suddenOver)) && !g.ph.sudden(v.now, t.doubt.rough) && !t.doubt.slackens() && !t.airBrings(v, g, x.gains)
 }
 
 // stuck is the pH and what rules a controller out, and all that lives.

@@ -23,7 +23,9 @@ const (
 	suddenWithin = 4 * time.Minute
 	suddenOver   = 15 * time.Minute
 	suddenShare  = 0.6
-	suddenLeast  = 0.12 // pH: three times what noise adds
+	suddenMost   = 0.12 // pH: three times what the noise of a poor electrode adds
+	suddenLeast  = 0.06 // ... of a good one, which a calibration moves by a tenth
+	suddenTimes  = 3.0
 )
 
 // leapt reports whether what the pH has come down by within the window, and since
@@ -69,8 +71,9 @@ func (s *series) leapt(at aquarium.Instant, window time.Duration, high float64) 
 
 // sudden reports whether most of what the pH has come down by of late it did
 // within minutes: an electrode that stands in something else does, while gas that
-// goes on coming goes on bringing it down.
-func (s *series) sudden(at aquarium.Instant) bool {
+// goes on coming goes on bringing it down. Rough is how far the pH goes up and down from
+// one reading to the next.
+func (s *series) sudden(at aquarium.Instant, rough float64) bool {
 	ps := s.window(at, suddenOver)
 	if len(ps) < 4 {
 		return false
@@ -85,5 +88,5 @@ func (s *series) sudden(at aquarium.Instant) bool {
 			most = max(most, q.v-p.v)
 		}
 	}
-	return most >= max(suddenLeast, suddenShare*(high-s.value()))
+	return most >= max(suddenLeast, min(suddenTimes*rough, suddenMost), suddenShare*(high-s.value()))
 }

@@ -112,18 +112,20 @@ func TestSlackensOrGas(t *testing.T) {
 func TestSuddenOrGas(t *testing.T) {
 	for _, every := range []time.Duration{10 * time.Second, time.Minute} {
 		for _, c := range []struct {
-			name string
-			ps   []point
-			want bool
+			name  string
+			ps    []point
+			rough float64
+			want  bool
 		}{
-			{"a probe slips into the air", stepping(7.2, -0.4, 1, every, 24*time.Minute), true},
-			{"half the flow by night", gassed(7.2, 19, every, 12*time.Minute), false},
-			{"2.5 times by night", gassed(7.2, 95, every, 12*time.Minute), false},
-			{"eight times by night", gassed(7.2, 300, every, 14*time.Minute), false},
+			{"a probe slips into the air", stepping(7.2, -0.4, 1, every, 24*time.Minute), 0.04, true},
+			{"a good one is calibrated", stepping(6.7, -0.1, 1, every, 24*time.Minute), 0.005, true},
+			{"half the flow by night", gassed(7.2, 19, every, 12*time.Minute), 0.005, false},
+			{"2.5 times by night", gassed(7.2, 95, every, 12*time.Minute), 0.005, false},
+			{"eight times by night", gassed(7.2, 300, every, 14*time.Minute), 0.005, false},
 		} {
 			s := &series{points: c.ps}
 			s.settle()
-			if got := s.sudden(c.ps[len(c.ps)-1].at); got != c.want {
+			if got := s.sudden(c.ps[len(c.ps)-1].at, c.rough); got != c.want {
 				t.Errorf("%s, each %v: sudden %v, want %v", c.name, every, got, c.want)
 			}
 		}
