@@ -75,7 +75,7 @@ func checkOrder(t *testing.T, site aquarium.Site, s script, xs []aquarium.Sample
 		ordered.Note(e)
 	}
 	var got, want []aquarium.Transition
-	settled, guessed := 0, false
+	settled := 0
 	for d := time.Duration(0); d <= s.lasts; d += aquarium.Step {
 		at := zero.Add(d)
 		for ; len(as) > 0 && as[0].comes <= at; as = as[1:] {
@@ -86,7 +86,6 @@ func checkOrder(t *testing.T, site aquarium.Site, s script, xs []aquarium.Sample
 		}
 		got, want = append(got, live.Tick(at)...), append(want, ordered.Tick(at)...)
 		if !slices.ContainsFunc(as, func(a arrival) bool { return a.At <= at }) {
-			guessed = guessed || visitsDiffer(live, ordered)
 			settled++
 			if why := differ(live, ordered); why != "" {
 				t.Fatalf("at %v: %s\ngot%s\nwant%s", d, why, brief(got), brief(want))
@@ -98,18 +97,14 @@ func checkOrder(t *testing.T, site aquarium.Site, s script, xs []aquarium.Sample
 	}
 	// A foot that has left the floor's sensor is not known to have left it.
 	foot := s.paths["wet"] == "0m:0 60m:1 60m10s:0"
-	if most < time.Minute && !foot && !guessed {
+	if most < time.Minute && !foot {
 		compareTold(t, got, want, most+aquarium.Step)
 	}
 }
 
 // differ says where two watches have found different things; where they have
-// told different things each keeps to its own. A visit that one of them has told, on
-// readings of which one was still to come, hides or explains all else at its tank.
+// told different things each keeps to its own.
 func differ(a, b *Watch) string {
-	if visitsDiffer(a, b) {
-		return ""
-	}
 	for _, x := range b.order {
 		y := a.states[x.id]
 		if y == nil {
@@ -142,17 +137,6 @@ func differ(a, b *Watch) string {
 		}
 	}
 	return ""
-}
-
-// visitsDiffer reports whether one of them has guessed at a visit and the other has not.
-func visitsDiffer(a, b *Watch) bool {
-	shows := func(w *Watch, tank aquarium.TankID) shown {
-		if s := w.states[aquarium.Identity{Site: w.site.ID, Tank: tank, Cause: aquarium.VisitUndeclared}]; s != nil {
-			return s.shown
-		}
-		return nothing
-	}
-	return slices.ContainsFunc(b.tanks, func(x *tank) bool { return shows(a, x.config.ID) != shows(b, x.config.ID) })
 }
 
 func compareTold(t *testing.T, got, want []aquarium.Transition, tolerance time.Duration) {
