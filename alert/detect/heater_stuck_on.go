@@ -32,9 +32,11 @@ const (
 	stuckLate   = 1.3
 	stuckCreep  = 0.1 // K/h
 	neededHours = 2.5 // of the last 24
-	// By night water over its target cools, but for a heater: no room turns so much
-	// warmer within a day as its share of a night before was worth.
+	// After midnight water over its target cools, but for a heater: of a hot day the room
+	// keeps something through the evening, and no room turns so much warmer within a day as
+	// a heater's share of a night before was worth.
 	darkHours     = 3
+	darkTo        = 8 * 60
 	darkRise      = 0.05 // K in that time
 	darkShare     = 0.1  // of these hours, a night or two before
 	stuckWarmOn   = 5 * time.Minute
@@ -118,12 +120,13 @@ func (w *warmth) warmed(v *view, t *tank) bool {
 	return seen && w.over >= stuckClear && w.water.value()-room >= t.aboveRoom(v, w.water)+stuckExcess
 }
 
-// risesInTheDark reports whether the water has risen by night for hours, with the heater
-// told off, at hours at which it took the heater to hold it a night or two before.
+// risesInTheDark reports whether the water has risen for hours after midnight, in the
+// dark and with the heater told off, at hours at which it took the heater to hold it a night or two before.
 func (w *warmth) risesInTheDark(v *view, t *tank) bool {
 	const hours = darkHours * time.Hour
 	lit := t.config.Lights
-	if !w.known || w.since < hours+time.Hour || lit == nil || lit.Contains(t.clock) || lit.Contains(earlier(t.clock, hours+time.Hour)) {
+	if !w.known || w.since < hours+time.Hour || t.clock < darkHours*60 || t.clock > darkTo ||
+		lit == nil || lit.Contains(t.clock) || lit.Contains(earlier(t.clock, hours+time.Hour)) {
 		return false
 	}
 	first := v.now.Floor(time.Hour).Add(-hours)
