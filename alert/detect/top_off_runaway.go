@@ -40,6 +40,7 @@ const (
 	// One in fifteen by chance, of readings that were each over the margin: more would take
 	// a sensor that errs by two millimetres ten minutes more. Common practice, no source.
 	surelyErrors = 1.5
+	surelyTwo    = 3.0 // two in a row come of it at the top of the band every month or two
 	// While readings scatter around their own line as no level does, somebody's
 	// hands are in the water, for a minute or so: what lies over the band for
 	// longer is believed.
@@ -183,7 +184,11 @@ func (t *tank) surelyOver(ps []point, mm float64) bool {
 	if t.vessel.waver.short.noise == 0 {
 		return true
 	}
-	return mean(ps)-mm > surelyErrors*t.errs(overFor)/math.Sqrt(float64(len(ps)))
+	sure := surelyErrors
+	if len(ps) == 2 {
+		sure = surelyTwo
+	}
+	return mean(ps)-mm > sure*t.errs(overFor)/math.Sqrt(float64(len(ps)))
 }
 
 // wavers is how far under a mark the readings of a level must be for it to be under it
