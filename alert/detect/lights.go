@@ -10,8 +10,8 @@ import (
 // as he needs them. Common practice, no source.
 const lightsOff = 2 * time.Minute
 
-// judgeLights: they are to be as wanted, in their hours on and outside them off.
-
+// judgeLights: they are to be as wanted, in their hours on and outside them off. What
+// they were before a gap in the readings and are after it they were in it.
 func (t *tank) judgeLights(v *view, c aquarium.Cause, want bool, on time.Duration) {
 	l, hours := t.config.Equipment.Lights, t.config.Lights
 	if l == nil || hours == nil {
@@ -22,12 +22,12 @@ func (t *tank) judgeLights(v *view, c aquarium.Cause, want bool, on time.Duratio
 		return
 	}
 	wrong := is != want && hours.Contains(t.clock) == want
-	since := t.sensor(l.Switch).since
+	since := max(t.sensor(l.Switch).since, v.now.Floor(time.Minute).Add(-t.sinceTurn(*hours)))
 	v.find(c, t.config.ID, finding{
-		equipment: "lights", true: wrong, on: on, off: lightsOff,
+		equipment: "lights", true: wrong, since: since, on: on, off: lightsOff,
 		prove: func() aquarium.Evidence {
 			return aquarium.Evidence{Sensor: l.Switch, Value: t.sensor(l.Switch).value(),
-				Facts: []aquarium.Fact{word(FactHours, hours.String()), lasting(FactFor, v.now.Sub(max(since, v.now.Add(-t.sinceTurn(*hours)))))}}
+				Facts: []aquarium.Fact{word(FactHours, hours.String()), lasting(FactFor, v.now.Sub(since))}}
 		},
 	})
 }

@@ -102,6 +102,10 @@ var machineStories = []scenario{
 		want: []want{{event: raisedNow, cause: aquarium.LightsStuckOn, equipment: "lights", after: 269 * m, by: 271 * m}},
 	},
 	{
+		name: "the lights stay on, and for minutes nobody says so", change: withLights, paths: map[string]string{"lamp": "0m:0 120m:1 250m:- 258m:1"}, lasts: 5 * h,
+		want: []want{{event: raisedNow, cause: aquarium.LightsStuckOn, equipment: "lights", after: 269 * m, by: 271 * m}},
+	},
+	{
 		name: "a timer some minutes off", change: withLights, paths: map[string]string{"lamp": "0m:0 129m:1 249m:0"}, lasts: 5 * h,
 	},
 	{
