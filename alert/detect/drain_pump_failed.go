@@ -1,8 +1,10 @@
 package detect
 
 import (
+	"math"
 	"time"
 
+	"lentic/alert/statistic"
 	"lentic/collector/aquarium"
 )
 
@@ -18,6 +20,7 @@ const (
 	pumpFailedFall  = 4.0 // mm
 	pumpFailedFirst = 2.0 // mm in the first minute
 	pumpFailedAbove = 1.5 // mm over where it should have come, or three times the noise
+	pumpFailedBends = 24  // readings that the noise is taken from
 	pumpFailedOff   = time.Minute
 	pumpFailedStep  = 20.0 // mm further up is worth telling again
 )
@@ -125,7 +128,9 @@ func (d *drain) waitsInVain(v *view, t *tank) (bool, aquarium.Instant) {
 		return false, 0 // as nearly always
 	}
 	if recent := d.level.window(v.now, max(5*time.Minute, 6*d.level.interval())); len(recent) >= fallPoints {
-		limit = max(limit, start+3*scatter(recent))
+		// A handful may lie on a line by chance, while the level fills past the start for hours.
+		noise := bending(d.level.window(v.now, pumpFailedBends*d.level.interval()))
+		limit = max(limit, start+3*max(scatter(recent), noise))
 	}
 	since, n := d.level.run(func(mm float64) bool { return mm > limit })
 	if n == 1 && ps[len(ps)-1].v > ps[len(ps)-2].v { // of a level read once a minute the first over the start may be short of the limit
@@ -142,6 +147,20 @@ func (d *drain) waitsInVain(v *view, t *tank) (bool, aquarium.Instant) {
 	}
 	falls := ps[len(ps)-2].v-ps[len(ps)-1].v >= pumpFailedFirst
 	return v.now.Sub(since) >= pumpFailedAfter-aquarium.Step && !falls && !d.fell(v.now, pumpFailedAfter), since
+}
+
+// bending is the noise of points, one standard deviation, by the median of their second
+// differences, which is 0.6745*sqrt(6) of it for independent normal values: neither a
+// slope nor a turn or two make a difference.
+func bending(ps []point) float64 {
+	if len(ps) < 3 {
+		return 0
+	}
+	bends := make([]float64, 0, len(ps)-2)
+	for i := 2; i < len(ps); i++ {
+		bends = append(bends, math.Abs(ps[i].v-2*ps[i-1].v+ps[i-2].v))
+	}
+	return statistic.Median(bends) / (0.6745 * math.Sqrt(6))
 }
 
 // fell reports whether the level is lower than it was so long ago.
