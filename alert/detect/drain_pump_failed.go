@@ -150,7 +150,7 @@ func (d *drain) waitsInVain(v *view, t *tank) (bool, aquarium.Instant) {
 }
 
 // bending is the noise of points, one standard deviation, by the median of their second
-// differences, which is 0.6745*sqrt(6) of it for independent normal values: neither a
+// differences, whose own is the root of six times that for independent values: neither a
 // slope nor a turn or two make a difference.
 func bending(ps []point) float64 {
 	if len(ps) < 3 {
@@ -160,7 +160,7 @@ func bending(ps []point) float64 {
 	for i := 2; i < len(ps); i++ {
 		bends = append(bends, math.Abs(ps[i].v-2*ps[i-1].v+ps[i-2].v))
 	}
-	return statistic.Median(bends) / (0.6745 * math.Sqrt(6))
+	return statistic.Median(bends) * statistic.Normal / math.Sqrt(6)
 }
 
 // fell reports whether the level is lower than it was so long ago.

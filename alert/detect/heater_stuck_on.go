@@ -121,7 +121,8 @@ func (w *warmth) warmed(v *view, t *tank) bool {
 }
 
 // risesInTheDark reports whether the water has risen for hours after midnight, in the
-// dark and with the heater told off, at hours at which it took the heater to hold it a night or two before.
+// dark and with the heater told off, at hours at which it took the heater to hold it a
+// night or two before.
 func (w *warmth) risesInTheDark(v *view, t *tank) bool {
 	const hours = darkHours * time.Hour
 	lit := t.config.Lights

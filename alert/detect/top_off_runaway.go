@@ -40,7 +40,7 @@ const (
 	// One in fifteen by chance, of readings that were each over the margin: more would take
 	// a sensor that errs by two millimetres ten minutes more. Common practice, no source.
 	surelyErrors = 1.5
-	surelyTwo    = 3.0 // two in a row come of it at the top of the band every month or two
+	surelyTwo    = 3.0 // of two only, which chance brings the sooner
 	// While readings scatter around their own line as no level does, somebody's
 	// hands are in the water, for a minute or so: what lies over the band for
 	// longer is believed.
