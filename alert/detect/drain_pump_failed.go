@@ -20,7 +20,7 @@ const (
 	pumpFailedFall  = 4.0 // mm
 	pumpFailedFirst = 2.0 // mm in the first minute
 	pumpFailedAbove = 1.5 // mm over where it should have come, or three times the noise
-	pumpFailedBends = 24  // readings that the noise is taken from
+	pumpFailedBends = 60  // readings that the noise is taken from
 	pumpFailedOff   = time.Minute
 	pumpFailedStep  = 20.0 // mm further up is worth telling again
 )
@@ -124,12 +124,13 @@ func (d *drain) stays(since aquarium.Instant) bool {
 func (d *drain) waitsInVain(v *view, t *tank) (bool, aquarium.Instant) {
 	start, ps := d.start(t), d.level.points
 	limit := start + pumpFailedAbove
-	if d.level.value() <= start {
+	if d.level.value() <= start || len(ps) < 2 {
 		return false, 0 // as nearly always
 	}
+	noise := pumpFailedAbove // until it is known
 	if recent := d.level.window(v.now, max(5*time.Minute, 6*d.level.interval())); len(recent) >= fallPoints {
 		// A handful may lie on a line by chance, while the level fills past the start for hours.
-		noise := bending(d.level.window(v.now, pumpFailedBends*d.level.interval()))
+		noise = bending(d.level.window(v.now, pumpFailedBends*d.level.interval()))
 		limit = max(limit, start+3*max(scatter(recent), noise))
 	}
 	since, n := d.level.run(func(mm float64) bool { return mm > limit })
@@ -138,7 +139,7 @@ func (d *drain) waitsInVain(v *view, t *tank) (bool, aquarium.Instant) {
 			since, n = from, m
 		}
 	}
-	if n < 2 {
+	if n < 2 || mean(last(ps, n))-start <= overErrors*noise/math.Sqrt(float64(n)) { // it may rest at its start for hours
 		return false, since
 	}
 	if i := len(ps) - n - 1; i >= 0 && ps[i].v < start && ps[i+1].at.Sub(ps[i].at) <= 2*time.Minute { // it passed that between two readings
