@@ -15,6 +15,7 @@ type Vessel struct {
 	Starts      []float64     `json:"starts,omitempty"`    // where fillings began that nobody had drawn for, likewise, l
 	Highest     []float64     `json:"highest,omitempty"`   // five-minute mean of the store each day, l
 	Rests       []float64     `json:"rests,omitempty"`     // the lowest that it stood still at each day without being filled, l
+	Wavers      []wavered     `json:"wavers,omitempty"`    // what the level's readings err by together each day
 	Fills       []float64     `json:"fills,omitempty"`     // how fast a change of water brought the level back, mm/h
 }
 
@@ -51,6 +52,9 @@ func learnVessel(v *view, t *tank, l *Learned) {
 	}
 	if d.hours > 0 { // a pump that stops too late each day is no runaway: upperEnd bounds how late
 		x.Uppermost = add(x.Uppermost, digits(d.uppermost), vesselDays)
+	}
+	if w := &t.vessel.waver; w.short.noise > 0 {
+		x.Wavers = add(x.Wavers, wavered{digits(w.short.noise), digits(w.long.noise)}, waveredDays)
 	}
 	slow := v.stands(aquarium.ReservoirNotRefilling, t.config.ID, "reservoir") && len(x.Refills) >= slowLearned
 	if d.refill.LitresH > 0 && !slow { // the first are what it makes, whatever is configured

@@ -42,6 +42,7 @@ type proof struct {
 	noise          float64 // what readings usually differ by from the water, where that is known
 	freedom        int     // ... from so many of them; a splash that settles knows nothing of it
 	waver, wavers  float64 // what they would differ by if a stretch of them erred as it does by chance: of minutes, and of longer
+	bends          int     // ... from so many of such stretches; 0: from none yet
 }
 
 var (
@@ -216,7 +217,7 @@ func (p proof) of(level *series) proof {
 // together.
 func (t *tank) sure(p proof) proof {
 	p = p.of(t.level)
-	p.waver, p.wavers = t.errs(waverLong), t.errs(siphonWindow)
+	p.waver, p.wavers, p.bends = t.errs(waverLong), t.errs(siphonWindow), t.bends()
 	if t.vessel.waver.short.noise == 0 {
 		p.least = max(p.least, strangeLeast)
 	}
@@ -310,8 +311,12 @@ func (p proof) climb(interval time.Duration, may float64, stretches ...[]point) 
 		if ago > waverLong {
 			waver = p.wavers
 		}
+		free := freedom
+		if waver > noise && p.bends > 0 {
+			free = min(free, p.bends)
+		}
 		if h.rise >= least &&
-			sigmas((h.perHour-may)*math.Sqrt(h.spread)/max(noise, waver), freedom) >= p.sigmas &&
+			sigmas((h.perHour-may)*math.Sqrt(h.spread)/max(noise, waver), free) >= p.sigmas &&
 			h.rest < jumpedIn(stretches)+p.jump*noise*noise {
 			return h, true
 		}

@@ -135,7 +135,7 @@ type tank struct {
 	gas              gas
 	gassed, gasKnown bool
 
-	refillMemo, calledMemo, fullMemo, lowMemo, highMemo, apartMemo, airMemo, shareMemo, lateMemo memo
+	refillMemo, calledMemo, fullMemo, lowMemo, highMemo, apartMemo, airMemo, shareMemo, lateMemo, shortMemo, longMemo memo
 }
 
 // parts are the series that equipment is asked for again and again; nil where nothing

@@ -2,8 +2,10 @@ package detect
 
 import (
 	"math"
+	"slices"
 	"time"
 
+	"lentic/alert/statistic"
 	"lentic/collector/aquarium"
 )
 
@@ -13,9 +15,14 @@ import (
 // nothing but that. What such errors come to depends on how long a mean is of, and is
 // measured so, as Allan's variance of a clock is: the mean of ten minutes at rest is held
 // against the line through those before and after it, which evaporation and a leak do not
-// bend, ten minutes' worth and forty minutes' worth apart, and the median of many tells
-// what they waver by over so long. It is given as the noise that independent readings
-// would need for it. The scaled median is any textbook's.
+// bend, ten minutes' worth and forty minutes' worth apart, and what many bend by on average
+// tells what they waver by over so long, none counted for more than three times their
+// median: a top-off that no switch tells of bends some by far. It is given as the noise that
+// independent readings would need for it. The mean of normal values so cut is from their
+// density.
+//
+// A day's worth knows that to a tenth or more, by which one look in a million is one in a
+// hundred thousand: what the last days have shown is believed where it is more.
 //
 // Until enough of them are known, what a reading keeps of the one before tells, as of a
 // series of first order (any textbook's): the mean square of second differences is 3 - phi
@@ -27,17 +34,17 @@ const (
 	// Times the readings' own noise: less may be chance, of which a median of n has three
 	// standard errors in so much over sqrt(n).
 	waverLeast, waverChance = 1.1, 3.0
-	waverApart              = 1.652            // the median of |a - 2b + c|, in standard deviations: sqrt(6) * 0.6745
+	waverMost               = 3.0              // medians, the most that one counts for
+	waverApart              = 1.915            // the mean of |a - 2b + c| so cut, in standard deviations: sqrt(6) * 0.782
 	waverFar                = 4                // means apart, of the long ones
 	waverNear               = 2                // ... of the short ones
 	waverLong               = 12 * time.Minute // what is fitted over more wavers by the long ones
 	// A sensor that smooths its readings keeps more of each than it wavers by: no more
-	// than that is believed, and two standard errors of it less.
+	// than that is believed, and two standard errors of it less; in the first hours they are
+	// taken to keep as much as they may, two standard errors more.
 	waverStays = 0.8
 	waverDoubt = 2.0
-	// ... but where noise alone is as much as a leak lets a level fall by in minutes its first
-	// hours are not taken to keep less than they may: two standard errors more.
-	waverRough = 1.0 // mm
+	waverRough = 1.0 // mm: as much as a leak lets a level fall by in minutes
 	// Before anything is known they may keep as much: (1+phi)/(1-phi) is nine.
 	waverFirst = 3.0
 )
@@ -78,20 +85,36 @@ func (a *apart) take(bend float64, n int) {
 	a.grain = 1 / waverApart / math.Sqrt(float64(n))
 	a.bends[a.n%waverKept] = math.Abs(bend) * root
 	if a.n++; a.n >= waverKnown {
-		all := a.bends
-		kept := all[:min(a.n, waverKept)]
-		a.noise = nth(kept, len(kept)/2)
+		a.noise = a.usual()
 	}
 }
 
-// beyond is that noise where it is surely more than that of single readings, which come in
-// such steps; the means of a coarse level waver by its steps.
-func (a *apart) beyond(noise, step float64) float64 {
-	chance := waverLeast + waverChance/math.Sqrt(float64(max(1, min(a.n, waverKept))))
-	if a.noise-a.grain*step < noise*chance {
+// usual is what they bend by. They are sorted so that the sum does not hang on when the
+// watch began.
+func (a *apart) usual() float64 {
+	all := a.bends
+	kept := all[:min(a.n, waverKept)]
+	slices.Sort(kept)
+	most, sum := waverMost*kept[len(kept)/2], 0.0
+	for _, x := range kept {
+		sum += min(x, most)
+	}
+	return sum / float64(len(kept))
+}
+
+// beyond is that noise, or what days have shown of it where that is more, if it is surely
+// more than that of single readings, which come in such steps; the means of a coarse level
+// waver by its steps.
+func (a *apart) beyond(usual, noise, step float64) float64 {
+	n := min(a.n, waverKept)
+	if usual > 0 {
+		n = waverKept
+	}
+	mm, chance := max(a.noise, usual), waverLeast+waverChance/math.Sqrt(float64(max(1, n)))
+	if mm-a.grain*step < noise*chance {
 		return 0
 	}
-	return a.noise
+	return mm
 }
 
 // times is how many times the noise of a reading counts in what is fitted over ten minutes
@@ -100,7 +123,37 @@ func (w *waver) times(noise, step float64) float64 {
 	if noise <= 0 || step >= swingStep {
 		return 1
 	}
-	return max(1, w.short.beyond(noise, step)/noise)
+	return max(1, w.short.beyond(0, noise, step)/noise)
+}
+
+// wavered is what a day has shown of it, mm.
+type wavered struct {
+	Short float64 `json:"short"`
+	Long  float64 `json:"long"`
+}
+
+// waveredDays are how many days tell what is usual; their middle counts.
+const waveredDays = 7
+
+// usually is what days have shown, 0 where none has.
+func (t *tank) usually() (short, long float64) {
+	if m := &t.shortMemo; !m.holds(t.learned, 0) {
+		var shorts, longs []float64
+		for _, d := range t.learned.Vessel.Wavers {
+			shorts, longs = append(shorts, d.Short), append(longs, d.Long)
+		}
+		*m, t.longMemo = memo{of: t.learned}, memo{of: t.learned}
+		if len(shorts) > 0 {
+			m.v, t.longMemo.v = statistic.Median(shorts), statistic.Median(longs)
+		}
+	}
+	return t.shortMemo.v, t.longMemo.v
+}
+
+// bends is what that rests on: each mean is in three of them, so that half as
+// many are independent.
+func (t *tank) bends() int {
+	return (min(t.vessel.waver.short.n, waverKept) + len(t.learned.Vessel.Wavers)*waverKept) / 2
 }
 
 // errs is the noise, mm, that a level's readings would need if they were independent for
@@ -110,25 +163,22 @@ func (t *tank) errs(over time.Duration) float64 {
 		return 0
 	}
 	x, noise, step := &t.vessel.waver, t.level.wave.noise(), t.vessel.step
+	short, long := t.usually()
 	switch {
 	case step >= swingStep:
 		return noise
-	case x.short.noise == 0:
-		doubt := waverDoubt
-		if noise >= waverRough {
-			doubt = -waverDoubt
-		}
-		return noise * t.level.wave.inflation(doubt)
+	case x.short.noise == 0 && short == 0:
+		return noise * t.level.wave.inflation(-waverDoubt)
 	}
-	errs := noise * x.times(noise, step)
+	errs := max(noise, x.short.beyond(short, noise, step))
 	if errs == noise && noise >= waverRough { // by chance less than surely more, of readings that do keep something of each other
-		errs = max(noise, min(x.short.noise, noise*t.level.wave.inflation(waverDoubt)))
+		errs = max(noise, min(max(short, x.short.noise), noise*t.level.wave.inflation(waverDoubt)))
 	}
 	if over <= waverLong {
 		return errs
 	}
-	if long := x.long.beyond(noise, step); long > errs { // and what grows with time grows on
-		return 2*long - errs
+	if far := x.long.beyond(long, noise, step); far > errs { // and what grows with time grows on
+		return 2*far - errs
 	}
 	return errs
 }
