@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"time"
@@ -36,6 +37,7 @@ const (
 	burstLeast  = 8.0 // mm
 	burstFor    = 2 * time.Minute
 	burstBefore = 8 * time.Minute
+	burstNear   = 5    // readings about then, of which the middle counts
 	burstNoise  = 0.15 // of the fall; or a millimetre
 	burstThird  = 0.2  // of what the readings fall, the least from one third of them to the next
 	burstShare  = 0.6  // of the fall, the most that lies between two readings
@@ -83,10 +85,29 @@ func (t *tank) falls(v *view) (fall, bool) {
 	if !ok && len(stretches) > 1 && len(newest) >= fallPoints {
 		h, ok = sure.climb(s.interval(), may, stretches...)
 	}
-	if !ok || s.waves(v.now) || x.step >= swingStep && deepest(s.window(v.now, v.now.Sub(from))) < flickers*x.step {
+	if !ok || t.settles(newest) || s.waves(v.now) || x.step >= swingStep && deepest(s.window(v.now, v.now.Sub(from))) < flickers*x.step {
 		return fall{}, false
 	}
 	return fall{h.perHour, v.now.Add(-time.Duration(h.rise / h.perHour * float64(time.Hour))), h.rise}, true
+}
+
+// settles reports whether a fall, turned round, is no more than a splash that settles: it
+// began with a rise that the top-off does not bring, and leaves the level where it was
+// before that.
+func (t *tank) settles(down []point) bool {
+	ps := t.level.upTo(down[0].at - 1)
+	n := len(ps)
+	if n < 3 || len(down) < 3 {
+		return false
+	}
+	before, at, high := middle(ps[n-3:]), ps[n-2].at, math.Inf(-1)
+	for _, p := range down[:3] {
+		high = max(high, -p.v)
+	}
+	perMM, _ := t.perMM()
+	pump := cmp.Or(t.topOff().RateLH, topOffMost) / perMM * down[0].at.Sub(at).Hours()
+	least := max(falling.least, runErrors*t.level.wave.noise())
+	return high-before > leapTimes*pump+leapNoise && -middle(down[len(down)-3:]) > before-least
 }
 
 // downward is the points turned round.
@@ -190,6 +211,10 @@ func (t *tank) bursts(v *view) (fall, bool) {
 	least := max(burstLeast, burstLitres/perMM)
 	ref, ok := s.at(v.now.Add(-burstBefore))
 	if !ok || ref-s.value() < least {
+		return fall{}, false
+	}
+	near := burstNear * s.interval() // one false echo, or two, are no water that was there
+	if ref = min(ref, s.middle(v.now.Add(near/2-burstBefore), near)); ref-s.value() < least {
 		return fall{}, false
 	}
 	ps := s.window(v.now, max(burstFor, 3*s.interval()))

@@ -22,8 +22,11 @@ import (
 const (
 	swingStep  = 2.5 // mm: one that comes in such steps is coarse, and shows by them how fast it falls
 	swingSteps = 1.5
-	swingLeast = 2.0             // mm, of a fine one
-	swingNoise = 4.0             // standard deviations
+	swingLeast = 2.0 // mm, of a fine one
+	swingNoise = 4.0 // standard deviations
+	// ... or of the middles of two minutes: of the thirty of an hour one in five hundred
+	// ranges further by chance, and two in a row must.
+	swingRange = 6.5
 	swingFor   = 2 * time.Minute // of which the middle is what the level is
 	stairAbove = 3 * time.Minute // on the step above, at the least
 	stairEven  = 6               // ... and such a part of the time on the one that is timed: it falls as fast on either
@@ -37,6 +40,7 @@ const (
 type swings struct {
 	looked    aquarium.Instant // 0: nothing is followed
 	low, high float64
+	was       float64 // what it was a minute ago
 	falling   bool
 	// The last times it was down, the newest first, and how far it had come to there.
 	at   [2]aquarium.Instant
@@ -98,17 +102,22 @@ func (x *swings) follow(t *tank, v *view, step float64) {
 		*x = swings{}
 		return
 	}
+	ps := s.window(v.now, max(swingFor, 3*s.interval()))
 	mm, far := s.value(), swingSteps*step // which holds where only changes are told
 	if step < swingStep {
-		far = max(far, swingLeast, swingNoise*t.errs(swingFor))
+		err := 1.25 / math.Sqrt(float64(max(1, len(ps)))) // of their middle, any textbook's
+		far = max(far, swingLeast, max(swingNoise, swingRange*err)*t.errs(swingFor))
 	}
-	if ps := s.window(v.now, max(swingFor, 3*s.interval())); len(ps) > 0 {
+	if len(ps) > 0 {
 		mm = middleIn(ps)
 	}
 	if x.looked == 0 {
 		*x = swings{low: mm, high: mm, falling: true}
 	}
-	x.looked = v.now
+	if step < swingStep && !x.falling && mm <= x.high-far && x.was-mm > burstShare*(x.high-mm) {
+		*x = swings{low: mm, high: mm, falling: true} // false echoes, of which two are the middle of three
+	}
+	x.looked, x.was = v.now, mm
 	if step >= swingStep {
 		x.stair.take(v.now, mm, step)
 	}

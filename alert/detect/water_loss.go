@@ -139,6 +139,8 @@ const (
 	storeLeast = 1.0 / 2   // of the pump's rate
 	storeMost  = 1.0 + 0.3 // ... more is somebody with a bucket
 	storePart  = 0.2       // of the whole in a third, at the least
+	// Each run of the pump is looked at some times: 3e-7 by chance.
+	storeErrors = 5.0
 )
 
 // lostFromRun is what the tank has lost during the pump's present run, l/h; false
@@ -172,7 +174,8 @@ func (t *tank) lostFromStore(v *view) (litresH float64, ok bool) {
 	if _, known := t.on(part.Pump, v.now); known || assumed || s.value() > part.BandMM {
 		return 0, false
 	}
-	rise, rose := thirds(s.window(v.now, storeFor))
+	ps := s.window(v.now, storeFor)
+	rise, rose := thirds(ps)
 	if !rose || rise < storeRises {
 		return 0, false // as nearly always
 	}
@@ -180,6 +183,10 @@ func (t *tank) lostFromStore(v *view) (litresH float64, ok bool) {
 	most := part.RateLH * storeFor.Hours()
 	lost := gone - rise*perMM
 	if !fell || gone < storeLeast*most || gone > storeMost*most || lost < max(runLeast, runShare*gone) {
+		return 0, false
+	}
+	errs := math.Hypot(t.errs(storeFor)*perMM, bending(store.window(v.now, recent)))
+	if lost < storeErrors*errs*1.5*math.Sqrt(2/float64(len(ps)/3)) { // of two means' difference, and on to both ends
 		return 0, false
 	}
 	return lost / storeFor.Hours(), true
