@@ -235,7 +235,11 @@ func TestSplashIsNotOverTheBand(t *testing.T) {
 			s.points = append(s.points, point{now, mm})
 		}
 		s.settle()
-		if got := s.over(now, 4, s.wave.noise(), c.still); got != c.want {
+		d := overFor
+		if c.still {
+			d = runawayStill
+		}
+		if got := s.over(now, d, 4, max(leastNoise, s.wave.noise())); got != c.want {
 			t.Errorf("%s: over its band: got %t, want %t", c.name, got, c.want)
 		}
 	}

@@ -16,7 +16,11 @@ import (
 // top-off lets it fall half a millimetre more is asked for, or half a step of a coarse
 // sensor; where that is usually lower than its band, that counts.
 const (
-	failedErrors  = 4.0
+	failedErrors = 4.0
+	// Of what the readings err by together two and a half are asked for: four would be hours
+	// of evaporation more at a level by echo. A tank of such a level is told of so falsely a
+	// few times in a year.
+	failedWavers  = 2.5
 	failedMargin  = 0.05 // mm
 	failedUnknown = 0.5  // mm
 	failedKnown   = 3    // days
@@ -102,14 +106,14 @@ func (t *tank) staysBelow(v *view, s *series) (bool, aquarium.Instant) {
 	}
 	back := t.topOff().BandMM        // in half of that time the pump should bring twice as much
 	calm := v.now.Sub(t.vessel.busy) // before that the pump may have been held back
-	return calm >= d && s.below(v.now, d, limit, back) || d < failedLong && calm >= failedLong && s.below(v.now, failedLong, limit, back), v.now.Add(-d)
+	return calm >= d && t.below(v, s, d, limit, back) || d < failedLong && calm >= failedLong && t.below(v, s, failedLong, limit, back), v.now.Add(-d)
 }
 
 // below reports whether the mean of the last d is clearly below a limit, and that of
 // both its halves too: what fell below just now may yet be brought back. A level that
 // comes back by more than a mark from one half to the other is.
-func (s *series) below(at aquarium.Instant, d time.Duration, limit, back float64) bool {
-	ps := s.filled(at, d)
+func (t *tank) below(v *view, s *series, d time.Duration, limit, back float64) bool {
+	ps := s.filled(v.now, d)
 	if len(ps) < 6 || ps[len(ps)-1].at.Sub(ps[0].at) < d-2*s.step()-aquarium.Step {
 		return false
 	}
@@ -125,7 +129,11 @@ func (s *series) below(at aquarium.Instant, d time.Duration, limit, back float64
 			plunged += min(0, p.v-limit+belowMost) / float64(half)
 		}
 	}
-	return l.mean()+failedErrors*l.error() < limit-failedMargin && first-plunged < limit-failedMargin
+	err := failedErrors * l.error()
+	if s == t.level { // a handful may be alike by chance
+		err = max(err, failedErrors*s.wave.noise()/math.Sqrt(float64(l.n)), failedWavers*t.errs(d)/math.Sqrt(float64(l.n)))
+	}
+	return l.mean()+err < limit-failedMargin && first-plunged < limit-failedMargin
 }
 
 // lowerEnd is the lower end of the band, or where this tank's top-off usually lets

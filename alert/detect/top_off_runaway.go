@@ -34,13 +34,14 @@ const (
 	// error, exp(-2 pi^2 s^2)/pi); readings that do not flicker may be a whole one
 	// too high for a hair.
 	overFor    = 2 * time.Minute
+	overLong   = 15 * time.Minute
 	overErrors = 4.5
+	overDays   = 7 // fewer know little of how far it may wander
 	overBias   = 0.1
 	overSteps  = 1.1
-	// One in fifteen by chance, of readings that were each over the margin: more would take
-	// a sensor that errs by two millimetres ten minutes more. Common practice, no source.
-	surelyErrors = 1.5
-	surelyTwo    = 3.0 // of two only, which chance brings the sooner
+	// While the pump is known to run, which it does for some minutes in a day, there are
+	// few looks at the top: three and a half are 2e-4, of some hundred of them in a year.
+	pouringErrors = 3.5
 	// While readings scatter around their own line as no level does, somebody's
 	// hands are in the water, for a minute or so: what lies over the band for
 	// longer is believed.
@@ -137,6 +138,7 @@ func (t *tank) overBand(v *view, f *finding) bool {
 	} else if left := t.vessel.left; left.known && !on { // water was let in, and no more comes
 		limit = max(limit, left.mm+2*runawayMargin)
 	}
+	leapt := false
 	if f.beyond {
 		f.true, f.on = true, 0
 	} else if since, n := s.run(func(v float64) bool { return v > limit }); n >= 2 {
@@ -145,6 +147,7 @@ func (t *tank) overBand(v *view, f *finding) bool {
 		case s.waves(v.now):
 			f.true, f.on = n >= wavesReads, wavesOn
 		case t.leaps(s, since): // no pump does that: a splash is given what there is, and a third reading must say so
+			leapt = true
 			f.on = max(f.on, min(wavesOn, runawayTold-s.interval()-2*aquarium.Step))
 			// It may come a little later than is usual, and be held back for being far off.
 			f.true = s.wave.v > limit && (n > 2 || v.now.Sub(since) >= wavesOn)
@@ -152,8 +155,21 @@ func (t *tank) overBand(v *view, f *finding) bool {
 		if still { // a relay may be welded all the same, and a splash lies in two readings at the most
 			f.true = f.true && n > 2
 		}
-		f.true = f.true && t.surelyOver(last(s.points, n), end)
-	} else if mark := max(end+differ, limit-margin); learned && s.value() > mark && s.over(v.now, mark, t.errs(overFor), still) {
+		sure := overErrors
+		if on {
+			sure = pouringErrors
+		}
+		f.true = f.true && t.surelyOver(last(s.points, n), end, differ, sure)
+	}
+	if f.true || leapt {
+		return true
+	}
+	f.since = 0
+	mark := max(end+differ, limit-margin)
+	if len(t.learned.Vessel.Uppermost) < overDays {
+		mark = max(mark, limit)
+	}
+	if learned && s.value() > mark && t.over(v, mark, still) {
 		f.true, f.on = true, 0
 	} else {
 		f.true, f.on = t.siphons(v, s) && !s.waves(v.now), 0
@@ -178,17 +194,11 @@ func (t *tank) climbsBeside(v *view, stood bool) bool {
 }
 
 // surelyOver reports whether readings are together further above a mark than they err by,
-// as far as that is known: of a sensor that errs by more than the margin two in a row are
-// over it every few days.
-func (t *tank) surelyOver(ps []point, mm float64) bool {
-	if t.vessel.waver.short.noise == 0 {
-		return true
-	}
-	sure := surelyErrors
-	if len(ps) == 2 {
-		sure = surelyTwo
-	}
-	return mean(ps)-mm > sure*t.errs(overFor)/math.Sqrt(float64(len(ps)))
+// and than it differs by: of a sensor that errs by more than the margin two in a row are
+// over it every few days, and one that wanders for hours is so for hours.
+func (t *tank) surelyOver(ps []point, mm, differ, sure float64) bool {
+	least := sure * t.errs(overFor) / math.Sqrt(float64(len(ps)))
+	return mean(ps)-mm > math.Hypot(differ, least)
 }
 
 // wavers is how far under a mark the readings of a level must be for it to be under it
@@ -209,24 +219,41 @@ func (s *series) toppedBy(now aquarium.Instant, mm float64) bool {
 	if n < fallPoints {
 		return false
 	}
+	if ps[n-3].v <= mm { // two false echoes are a rise too
+		return false
+	}
 	sure := beyondErrors * scatter(ps) / math.Sqrt(float64(n))
 	return mean(ps)-sure > mm && mean(ps[n/2:])-mean(ps[:n/2]) > max(sure, leastNoise)
+}
+
+// over reports whether the level is clearly above a mark by the mean of some minutes; of
+// one whose readings err by so much that few of them tell too little, by more.
+func (t *tank) over(v *view, mm float64, still bool) bool {
+	s, noise := t.parts.held, max(leastNoise, t.errs(overFor))
+	d := overFor
+	if still {
+		d = runawayStill
+	}
+	for ; ; d *= 2 {
+		d = max(d, 2*s.interval())
+		if s.over(v.now, d, mm, noise) {
+			return true
+		}
+		if n := float64(d) / float64(max(s.interval(), aquarium.Step)); d >= overLong || overErrors*noise < runawayMargin*math.Sqrt(n) {
+			return false
+		}
+	}
 }
 
 // over reports whether the mean of the last minutes is clearly above a level, and
 // still is at their end; no reading counts for more than makes sure, or a splash would
 // do. While nothing pours there is time for more of them.
-func (s *series) over(now aquarium.Instant, mm, noise float64, still bool) bool {
-	d := overFor
-	if still {
-		d = runawayStill
-	}
-	ps := s.window(now, max(d, 2*s.interval()))
+func (s *series) over(now aquarium.Instant, d time.Duration, mm, noise float64) bool {
+	ps := s.window(now, d)
 	n := len(ps)
 	if n < 3 || s.waves(now) {
 		return false
 	}
-	noise = max(leastNoise, noise)
 	step := resolution(s.points)
 	least := overErrors*noise/math.Sqrt(float64(n)) + overBias*step
 	if noise < step/4 {

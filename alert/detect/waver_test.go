@@ -133,18 +133,20 @@ func TestReadingsThatErrAlike(t *testing.T) {
 	}
 }
 
-// TestSurelyOver: two readings of a sensor that errs by two millimetres are not over a
-// mark for being two above it; five are, and so are two of one that errs by less.
+// TestSurelyOver: some readings of a sensor that errs by two millimetres are not over a
+// mark for being two above it; two are of one that errs by less, unless days differ by more.
 func TestSurelyOver(t *testing.T) {
 	for _, c := range []struct {
-		noise float64
-		mm    []float64
-		want  bool
+		noise, differ float64
+		mm            []float64
+		want          bool
 	}{
-		{2, []float64{8, 8}, false},
-		{2, []float64{8, 8, 8, 8, 8}, true},
-		{0.5, []float64{8, 8}, true},
-		{0, []float64{8, 8}, true}, // not known yet
+		{2, 0, []float64{8, 8}, false},
+		{2, 0, []float64{8, 8, 8, 8, 8}, false},
+		{2, 0, []float64{10, 11, 10, 11, 12}, true},
+		{0.5, 0, []float64{8, 8}, true},
+		{0.5, 1.5, []float64{8, 8}, false},
+		{0, 0, []float64{8, 8}, true}, // not known yet
 	} {
 		x := &tank{level: &series{}}
 		x.level.wave.slow, x.vessel.waver.short.noise = 1.954*c.noise, c.noise
@@ -152,7 +154,7 @@ func TestSurelyOver(t *testing.T) {
 		for i, mm := range c.mm {
 			ps = append(ps, point{zero.Add(time.Duration(i) * time.Minute), mm})
 		}
-		if got := x.surelyOver(ps, 6); got != c.want {
+		if got := x.surelyOver(ps, 6, c.differ, overErrors); got != c.want {
 			t.Errorf("%v of a sensor that errs by %.1f mm: got %t, want %t", c.mm, c.noise, got, c.want)
 		}
 	}
