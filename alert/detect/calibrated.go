@@ -47,13 +47,20 @@ func (h *calibrations) follow(at aquarium.Instant, v float64, visited bool) {
 	case next && h.step == 0 && step >= calibrationStep:
 		h.step, h.before = at, h.last[0]
 	case h.step != 0 && at.Sub(h.step) >= calibrationSure*time.Minute:
-		if visited && math.Abs(v-h.before) >= calibrationStays || !visited && h.stepped() {
+		if visited && h.stays(v) || !visited && h.stepped() {
 			h.at = h.step
 		}
 		h.step = 0
 	}
 	copy(h.last[1:], h.last[:])
 	h.last[0], h.n, h.prior = v, min(h.n+1, len(h.last)), at
+}
+
+// stays reports whether the pH is still where the step in a visit had brought it: in the
+// morning's gas it goes on from there.
+func (h *calibrations) stays(v float64) bool {
+	by := math.Abs(v - h.before)
+	return by >= calibrationStays && (h.n < calibrationSure || math.Abs(v-h.last[calibrationSure-2]) <= by/2)
 }
 
 // stepped reports whether the pH of the last minutes makes a calibration's step in

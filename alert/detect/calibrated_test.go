@@ -44,3 +44,32 @@ func TestCalibrationIsAStep(t *testing.T) {
 		}
 	}
 }
+
+// TestCalibratedInVisit: what steps in a declared visit and stays is a calibration, also of
+// an electrode that comes to it within a minute or two; gas that is let in meanwhile, by
+// 0.06 a minute, is none.
+func TestCalibratedInVisit(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		at   func(m float64) float64 // minutes after it begins
+		want bool
+	}{
+		{"a tenth, at once", func(m float64) float64 { return 0.1 }, true},
+		{"a tenth, of an electrode with a time constant of half a minute", func(m float64) float64 { return 0.1 * (1 - math.Exp(-2*m-1)) }, true},
+		{"a quarter, done badly", func(m float64) float64 { return -0.25 }, true},
+		{"the morning's gas", func(m float64) float64 { return -math.Log10(1 + 0.16*m) }, false},
+		{"a splash", func(m float64) float64 { return 0.1 * max(0, 1-m/3) }, false},
+	} {
+		var h calibrations
+		for m := range 120 {
+			v := 8.07
+			if m >= 60 {
+				v += c.at(float64(m - 60))
+			}
+			h.follow(zero.Add(time.Duration(m)*time.Minute), math.Round(100*v)/100, true)
+		}
+		if got := h.at != 0; got != c.want {
+			t.Errorf("%s: a calibration %v, want %v", c.name, got, c.want)
+		}
+	}
+}

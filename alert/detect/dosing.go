@@ -62,6 +62,9 @@ type morning struct {
 	// hour: at a given alkalinity that goes with CO2.
 	Rate float64
 	Duty float64 // logarithm of the valve's share of the day before; 0: not known
+	// Shows and Gains are how far an error of the probe shows in Plateau and in Rate; 0:
+	// not known.
+	Shows, Gains float64
 }
 
 // duty is how much of the time a valve is open while it holds the pH.
@@ -237,11 +240,16 @@ func (d *dosing) ramped(t *tank, s *series, at aquarium.Instant) {
 	begun := d.ramp
 	d.ramp = 0
 	var hours, acid []float64
+	var ramp statistic.Moments
 	for _, p := range s.held(d.last, took-rampMixing) {
 		hours, acid = append(hours, p.at.Sub(begun).Hours()), append(acid, math.Pow(10, -p.v))
+		ramp.Take(acid[len(acid)-1])
 	}
 	r, ok := statistic.Regress(hours, acid)
 	if ok && took >= rampLeast+rampMixing && d.plateau-s.value() >= rampFall && r.Slope > 0 {
 		d.morning = morning{At: at, Plateau: d.plateau, Rate: math.Log10(r.Slope), Duty: d.former}
+		if night := t.outgas(s, begun, d.plateau); night.rate > 0 {
+			d.morning.Shows, d.morning.Gains = night.shows, night.gains(ramp.Mean, r.Slope)
+		}
 	}
 }

@@ -42,9 +42,12 @@ type Drift struct {
 	Plateau  Trait            `json:"plateau"`
 	Rate     Trait            `json:"rate"`
 	Duty     Trait            `json:"duty"`
-	Shift    float64          `json:"shift"` // pH, smoothed; positive: reads high
-	Last     float64          `json:"last"`  // of the last morning alone
-	Share    float64          `json:"share"` // of the valve as of Through's day, as its logarithm; 0: not known
+	Shows    float64          `json:"shows,omitempty"` // how far an error of the probe shows in Plateau, smoothed; 0: not known
+	Gains    float64          `json:"gains,omitempty"` // and in Rate
+	Shift    float64          `json:"shift"`           // pH, smoothed; positive: reads high
+	Leap     float64          `json:"leap,omitempty"`  // the most it has moved in one morning since it was nearly nothing
+	Last     float64          `json:"last"`            // of the last morning alone
+	Share    float64          `json:"share"`           // of the valve as of Through's day, as its logarithm; 0: not known
 }
 
 // Trait is one of the three, in pH or as a logarithm.
@@ -65,6 +68,12 @@ const (
 	stepsSmooth  = 0.1
 	stepsToSD    = 1 / 1.128 // of the mean step of independent normal values (Shewhart's d2 for two)
 	traitLeastSD = 0.005     // half a step of a usual pH meter
+	// The night's pH goes with the room's air from day to day, whether nights that followed
+	// one another did or not: by 0.02 where that holds a twentieth more or less CO2.
+	nightAir    = 0.02
+	nightMay    = driftLimit / 2
+	rampSD      = 0.01 // and the ramp with what is left to it by a meter that reads to 0.01
+	showsSmooth = 0.2
 )
 
 // take takes a morning in; up is how far it lies on the side of a probe that
@@ -133,6 +142,12 @@ const (
 	driftLimit = 0.13
 	driftWide  = 3.64
 	driftBack  = 0.6 // of the limit
+	// A calibration is done in a moment; what has come little by little is none, and is
+	// told from 0.1 on where the probe reads high: the error it had when what is usual was
+	// learned, and the alkalinity that is lost meanwhile, hide as much again in a month.
+	driftCrept   = 0.1
+	driftLeap    = 0.5 // of the shift, in one morning
+	driftNothing = 0.03
 	// The morning itself must say so too, and the one before: a single bad
 	// morning is no drift.
 	driftAgrees = 0.6 // of the limit
@@ -142,7 +157,7 @@ const (
 	driftSudden = 0.18
 	// A drift that goes on is told the morning before it is too late: where it
 	// will have come so far by the next one, two mornings having said so.
-	driftAhead = 0.16
+	driftAhead = 0.15
 	driftGrown = 0.025
 	driftTimes = 3 // standard deviations of a morning
 	// Water that loses its alkalinity within days has come to too little before the
@@ -202,22 +217,55 @@ func (k *Drift) shift(m morning, kh float64) (shift, by float64) {
 	return without, 0
 }
 
-// agreed is what the three say together once alkalinity has explained its part:
-// the mean of what night and morning say, and no more than twice what any of the
-// three does. The night alone says too little where it is too short for the gas
-// to leave, the morning alone too much.
+// agreed is what the three say together once alkalinity has explained its part: what
+// night and morning say, each made of it what it shows and weighed by how well it is
+// known, and no more than twice what any of the three does, or could by how far it
+// scatters. A night that says nothing or the contrary never comes to what is told.
+//
+// Of what has come since the evening the night shows more than the morning does, for the
+// gas was held by the pH of before: then the plain mean of both says more, and holds.
 func (k *Drift) agreed(m morning, by float64) float64 {
-	night, gas := m.Plateau-k.Plateau.Base-by, k.Rate.Base-m.Rate-by
-	if night*gas <= 0 {
-		return 0
+	night, gas := m.Plateau-k.Plateau.Base, k.Rate.Base-m.Rate
+	plain := (night+gas)/2 - by
+	plain = atMost(plain, 2*(night-by), 2*(gas-by))
+	shows, gains := 1., 1.
+	if k.Shows > 0 {
+		shows, gains = k.Shows, k.Gains
 	}
-	size := min(math.Abs(night+gas)/2, 2*math.Abs(night), 2*math.Abs(gas))
+	nightSD, gasSD := max(nightAir, k.Plateau.sd())/shows, max(rampSD, k.Rate.sd())/gains
+	night, gas = night/shows-by, gas/gains-by
+	mean := night + (gas-night)*nightSD*nightSD/(nightSD*nightSD+gasSD*gasSD)
+	way := math.Copysign(1, mean)
+	shift := atMost(mean, 2*(night+way*min(nightSD, nightMay)), 2*(gas+way*gasSD))
+	if math.Abs(plain) > math.Abs(shift) {
+		shift = plain
+	}
 	// The valve's share is that of the day before: of what has just come, and
 	// is so much that nothing else does it, it cannot know yet.
-	if m.Duty != 0 && k.Duty.N >= traitLeast && size < driftSudden {
-		size = min(size, max(0, math.Copysign(2, night)*(m.Duty-k.Duty.Base-by)))
+	if m.Duty != 0 && k.Duty.N >= traitLeast && math.Abs(shift) < driftSudden {
+		shift = atMost(shift, 2*(m.Duty-k.Duty.Base-by))
 	}
-	return math.Copysign(size, night)
+	return shift
+}
+
+// nightTells reports whether the night says of a shift what gas that comes more slowly, or
+// faster, would not make it say.
+func (k *Drift) nightTells(night, shift float64) bool {
+	shows := 1.
+	if k.Shows > 0 {
+		shows = k.Shows
+	}
+	return shows >= nightShows && night*math.Copysign(1, shift) >= shows*math.Abs(shift)/2
+}
+
+// atMost is a shift as far as others go the same way.
+func atMost(shift float64, others ...float64) float64 {
+	way := math.Copysign(1, shift)
+	size := math.Abs(shift)
+	for _, x := range others {
+		size = min(size, max(0, x*way))
+	}
+	return way * size
 }
 
 // badly reports whether the morning after the probe was handled, as for a
@@ -236,6 +284,14 @@ func (k *Drift) smooth(shift float64) float64 {
 	e := statistic.Ewma{Lambda: driftLambda, Value: k.Shift}
 	e.Take(shift)
 	return e.Value
+}
+
+// leapt is the most the smoothed shift has moved in a morning, the last one's included.
+func (k *Drift) leapt(was, is float64) float64 {
+	if math.Abs(is) < driftNothing {
+		return 0
+	}
+	return max(k.Leap, math.Abs(is-was))
 }
 
 // limit is the smoothed shift that is told.
@@ -276,12 +332,21 @@ func (k *Drift) take(m morning, kh float64) {
 	shift, by := 0.0, 0.0
 	if k.Mornings >= traitLeast {
 		shift, by = k.shift(m, kh)
+		was := k.Shift
 		k.Shift = k.smooth(shift)
+		k.Leap = k.leapt(was, k.Shift)
 	}
 	k.Last, k.Through = shift, m.At
 	k.Mornings++
 	if math.Abs(k.Shift) >= driftSuspect && k.Plateau.N >= traitLeast {
 		return
+	}
+	if m.Shows > 0 {
+		if k.Shows == 0 {
+			k.Shows, k.Gains = m.Shows, m.Gains
+		}
+		k.Shows += showsSmooth * (m.Shows - k.Shows)
+		k.Gains += showsSmooth * (m.Gains - k.Gains)
 	}
 	k.KH = kh
 	k.Plateau.move(by)

@@ -31,15 +31,15 @@ func TestDriftOrWhat(t *testing.T) {
 	}{
 		{"probe reads 0.2 high", 0.2, -0.2, 0.17, 4, 0.19, 0.21, 0},
 		{"probe reads 0.2 low", -0.2, 0.2, -0.17, 4, -0.21, -0.19, 0},
-		{"probe reads 0.2 high, the night is too short", 0.14, -0.23, 0.17, 4, 0.17, 0.2, 0},
+		{"probe reads 0.2 high, the night is too short", 0.14, -0.23, 0.17, 4, 0.17, 0.22, 0},
 		{"harder water, nobody knows", 0.2, -0.2, 0.17, 4, 0.19, 0.21, 0},
 		{"harder water, and a hand test", 0.2, -0.2, 0.17, 6.34, -0.01, 0.01, 0.2},
 		{"softer water, and a hand test", -0.15, 0.15, -0.13, 2.83, -0.01, 0.01, -0.15},
 		{"a hand test finds what always was so", 0, 0, 0, 5.5, -0.01, 0.01, 0},
-		{"needle valve turned down by 40 %", 0, -0.22, 0.22, 4, -0.02, 0.02, 0},
-		{"diffuser half blocked", 0.01, -0.3, 0.3, 4, 0, 0.03, 0},
+		{"needle valve turned down by 40 %", 0, -0.22, 0.22, 4, 0, 0.05, 0},
+		{"diffuser half blocked", 0.01, -0.3, 0.3, 4, 0, 0.07, 0},
 		{"surface moved more: a third more exchange", 0.11, -0.01, 0.1, 4, 0, 0.04, 0},
-		{"more is breathed out at night", -0.12, 0.01, -0.03, 4, -0.03, 0, 0},
+		{"more is breathed out at night", -0.12, 0.01, -0.03, 4, -0.04, 0, 0},
 		{"plants have grown", 0, 0, 0.15, 4, -0.01, 0.01, 0},
 		{"no valve switch: probe reads 0.2 high", 0.2, -0.2, math.NaN(), 4, 0.19, 0.21, 0},
 		{"night and morning disagree", 0.2, 0.2, 0.2, 4, 0, 0, 0},
@@ -52,6 +52,58 @@ func TestDriftOrWhat(t *testing.T) {
 		shift, by := k.shift(m, c.kh)
 		if !(shift >= c.least && shift <= c.most) || math.Abs(by-c.byTest) > 0.005 {
 			t.Errorf("%s: shift %.3f of which a test explains %.3f; want %v to %v, %v", c.name, shift, by, c.least, c.most, c.byTest)
+		}
+	}
+}
+
+// TestShortNight: where most of the evening's gas is still there in the morning, night and
+// ramp say as much together as the probe is off, though the night shows a third of it.
+func TestShortNight(t *testing.T) {
+	for _, c := range []struct {
+		name        string
+		e           float64
+		night, gas  float64 // what they say, as a share of what they show of e
+		least, most float64
+	}{
+		{"0.2 high", 0.2, 1, 1, 0.19, 0.21},
+		{"0.2 low", -0.2, 1, 1, -0.21, -0.19},
+		{"0.2 high, and the room's air better by a tenth", 0.2, 0.4, 1, 0.13, 0.2},
+		{"gas that comes more slowly, and the room's air better by a fifth", 0.2, -1.5, 1, 0, 0.05},
+		{"a night by itself", 0.2, 1, 0, 0, 0.05},
+	} {
+		k := nights(10)
+		k.Shows, k.Gains = 0.35, 1.2
+		m := morning{At: zero.Add(10 * day), Plateau: k.Plateau.Base + c.night*c.e*k.Shows, Rate: k.Rate.Base - c.gas*c.e*k.Gains}
+		if got, _ := k.shift(m, 4); got < c.least || got > c.most {
+			t.Errorf("%s: %.3f, want %v to %v", c.name, got, c.least, c.most)
+		}
+	}
+}
+
+// TestCrept: what has come little by little is told from a tenth on, what a calibration
+// did in a moment is not, whatever came before it or comes after.
+func TestCrept(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		at   func(day int) float64
+		want bool
+	}{
+		{"0.015 a day", func(n int) float64 { return min(0.12, 0.015*float64(n)) }, true},
+		{"0.015 a day downwards", func(n int) float64 { return -min(0.12, 0.015*float64(n)) }, false},
+		{"a calibration of a tenth", func(n int) float64 { return 0.11 * float64(min(n, 1)) }, false},
+		{"one after a drift of 0.03", func(n int) float64 { return min(0.03, 0.005*float64(n)) + 0.08*float64(n/10) }, false},
+		{"0.05 and no more", func(n int) float64 { return min(0.05, 0.01*float64(n)) }, false},
+	} {
+		k := nights(10)
+		told := false
+		for n := range 14 {
+			e := c.at(n)
+			k.take(morning{At: zero.Add(time.Duration(10+n) * day), Plateau: 7.2 + e, Rate: -6.54 - e, Duty: -0.58 + 0.85*e}, 4)
+			x := suspicion{shift: k.Shift, leap: k.Leap}
+			told = told || math.Abs(x.shift) >= k.limit()*x.sooner()
+		}
+		if told != c.want {
+			t.Errorf("%s: told %v, want %v; the shift is %.3f, it moved by %.3f in a morning", c.name, told, c.want, k.Shift, k.Leap)
 		}
 	}
 }
@@ -170,8 +222,8 @@ func TestFound(t *testing.T) {
 		least, most float64
 	}{
 		{"a fifth of the alkalinity in a day", -0.09, 0.09, -0.1, -0.08},
-		{"more is breathed out at night", -0.12, 0.01, -0.03, 0},
-		{"the needle valve is turned up", 0, 0.2, -0.01, 0.01},
+		{"more is breathed out at night", -0.12, 0.01, -0.04, 0},
+		{"the needle valve is turned up", 0, 0.2, -0.05, 0},
 	} {
 		at := zero.Add(10 * day)
 		m := morning{At: at, Plateau: k.Plateau.Base + c.night, Rate: k.Rate.Base + c.gas, Duty: k.Duty.Base}

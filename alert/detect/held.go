@@ -174,14 +174,18 @@ func (t *tank) heldOff(v *view, x heldShift, implied float64) aquarium.Evidence 
 	if implied > 0 {
 		e.Facts = append(e.Facts, num(FactCO2, implied, "mg/l"), num(FactKH, t.kh, "dKH"))
 	}
-	doubt := "probe, KH or gas"
-	if x.shift < 0 {
-		doubt = "probe, KH or more gas"
-	}
-	e.Facts = append(e.Facts, word(FactDoubt, doubt))
+	e.Facts = append(e.Facts, word(FactDoubt, gasDoubt(x.shift)))
 	e.Excluded = []aquarium.Excluded{{What: aquarium.LookPlants, Because: num(FactHeld, 100*math.Pow(10, x.gas), "%")}}
 	if tested := t.testedKH(v); tested > k.Through.Add(-2*day) && math.Abs(x.by) < math.Abs(x.shift)/2 {
 		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookHardness, Because: num(FactKH, t.kh, "dKH")})
 	}
 	return e
+}
+
+// gasDoubt is what nobody can tell apart from here of a shift that the gas alone tells.
+func gasDoubt(shift float64) string {
+	if shift < 0 {
+		return "probe, KH or more gas"
+	}
+	return "probe, KH or gas"
 }

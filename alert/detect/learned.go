@@ -231,12 +231,16 @@ func (t *tank) hourOf(s *series, at aquarium.Instant) Hour {
 	if s == nil {
 		return Hour{}
 	}
-	if h, ok := s.hourAt(at); ok {
+	h, held := s.hourAt(at)
+	if !held {
+		h = Hour{}
+	}
+	if at >= t.learned.Through {
 		return h
 	}
 	hs := t.learned.Sensors[s.config.ID].Hours
-	if i := len(hs) - int(t.learned.Through.Sub(at)/time.Hour); at < t.learned.Through && i >= 0 {
-		return hs[i]
+	if i := len(hs) - int(t.learned.Through.Sub(at)/time.Hour); i >= 0 && hs[i].N > h.N {
+		return hs[i] // the looking began within it, or since
 	}
-	return Hour{}
+	return h
 }

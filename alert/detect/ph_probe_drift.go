@@ -14,6 +14,7 @@ import (
 // probe.
 type suspicion struct {
 	shift float64 // smoothed
+	leap  float64 // the most it has moved in one morning
 	alone float64 // of the last morning
 	prior float64 // of the one before
 	kh    float64 // how much of it alkalinity explains
@@ -32,10 +33,20 @@ func (t *tank) suspect(v *view) suspicion {
 	}
 	if m.At > max(k.Through, k.From) {
 		alone, by := k.shift(m, t.kh)
-		return suspicion{k.smooth(alone), alone, k.Last, by, true}
+		shift := k.smooth(alone)
+		return suspicion{shift, k.leapt(k.Shift, shift), alone, k.Last, by, true}
 	}
 	shift := less(k.Shift, by)
-	return suspicion{shift, k.Last, k.Last, k.Shift - shift, true}
+	return suspicion{shift, k.Leap, k.Last, k.Last, k.Shift - shift, true}
+}
+
+// sooner is what of the limits is enough of a shift towards more gas that has come little
+// by little.
+func (x suspicion) sooner() float64 {
+	if x.shift > 0 && x.leap <= driftLeap*x.shift {
+		return driftCrept / driftLimit
+	}
+	return 1
 }
 
 // phProbeDrift: the electrode and the tank's chemistry disagree: it reads high,
@@ -60,7 +71,7 @@ func phProbeDrift(v *view, t *tank) {
 		}
 		return
 	}
-	limit := k.limit()
+	limit := k.limit() * x.sooner()
 	way := math.Copysign(1, x.shift)
 	agrees := min(x.alone*way, x.prior*way) >= driftAgrees*limit
 	found := t.found(v, x)
@@ -121,7 +132,7 @@ func (t *tank) nightly(v *view, found float64) bool {
 // having said so.
 func (t *tank) grows(x suspicion, found float64) bool {
 	k := t.learned.Drift
-	if 2*math.Abs(found) < driftAhead { // as nearly always
+	if 2*math.Abs(found) < driftAhead*driftCrept/driftLimit { // as nearly always
 		return false
 	}
 	way, prior := math.Copysign(1, found), x.prior
@@ -129,7 +140,7 @@ func (t *tank) grows(x suspicion, found float64) bool {
 		before := k.agreed(morning{Plateau: k.Plateau.Prior, Rate: k.Rate.Prior}, 0)
 		prior = way * max(prior*way, before*way)
 	}
-	return prior*way >= max(driftGrown, driftTimes*k.Plateau.sd()) && (2*found-prior)*way >= max(driftAhead, k.limit())
+	return prior*way >= max(driftGrown, driftTimes*k.Plateau.sd()) && (2*found-prior)*way >= max(driftAhead, k.limit())*x.sooner()
 }
 
 // found is what night and gas of the last morning say. The valve's share is that of the
@@ -178,10 +189,13 @@ func (t *tank) drifted(v *view, x suspicion, implied float64) aquarium.Evidence 
 	if implied > 0 {
 		e.Facts = append(e.Facts, num(FactCO2, implied, "mg/l"), num(FactKH, t.kh, "dKH"))
 	}
-	e.Excluded = []aquarium.Excluded{
-		{What: aquarium.LookPlants, Because: num(FactGas, 100*math.Pow(10, m.Rate-k.Rate.Base), "%")},
-		{What: aquarium.LookValve, Because: num(FactNight, m.Plateau-k.Plateau.Base, "pH")},
+	night := m.Plateau - k.Plateau.Base
+	e.Excluded = []aquarium.Excluded{{What: aquarium.LookPlants, Because: num(FactGas, 100*math.Pow(10, m.Rate-k.Rate.Base), "%")}}
+	if !k.nightTells(night, x.shift) {
+		e.Facts = append(e.Facts, num(FactNight, night, "pH"), word(FactDoubt, gasDoubt(x.shift)))
+		return e
 	}
+	e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookValve, Because: num(FactNight, night, "pH")})
 	if tested := t.testedKH(v); tested > k.Through.Add(-2*day) && math.Abs(x.kh) < math.Abs(x.shift)/2 {
 		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookHardness, Because: num(FactKH, t.kh, "dKH")})
 	} else {
