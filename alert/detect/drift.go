@@ -24,7 +24,8 @@ import (
 // rise of CO2 included, for pH knows CO2 only by its ratio to the alkalinity. No
 // sum tells the two apart: a KH test does, or a second meter.
 //
-// Of a tank that doses day and night see held.go.
+// How far night and ramp can show an error at all see outgassing.go; of a tank that doses
+// day and night see held.go.
 //
 // A healthy tank does it slowly: it loses alkalinity, 0.01 to 0.03 dKH a day,
 // which looks like a probe that reads up to 0.003 pH a day lower; a good
