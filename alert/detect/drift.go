@@ -160,7 +160,7 @@ const (
 	// will have come so far by the next one, two mornings having said so.
 	driftAhead = 0.15
 	driftGrown = 0.025
-	driftTimes = 3 // standard deviations of a morning
+	driftTimes = 3 // standard deviations of what a morning says
 	// Water that loses its alkalinity within days has come to too little before the
 	// second morning shows it: the night itself is compared, hour by hour, once the
 	// morning before has said so too.
@@ -229,11 +229,8 @@ func (k *Drift) agreed(m morning, by float64) float64 {
 	night, gas := m.Plateau-k.Plateau.Base, k.Rate.Base-m.Rate
 	plain := (night+gas)/2 - by
 	plain = atMost(plain, 2*(night-by), 2*(gas-by))
-	shows, gains := 1., 1.
-	if k.Shows > 0 {
-		shows, gains = k.Shows, k.Gains
-	}
-	nightSD, gasSD := max(nightAir, k.Plateau.sd())/shows, max(rampSD, k.Rate.sd())/gains
+	shows, gains := k.sensitivity()
+	nightSD, gasSD := k.spreads()
 	night, gas = night/shows-by, gas/gains-by
 	mean := night + (gas-night)*nightSD*nightSD/(nightSD*nightSD+gasSD*gasSD)
 	way := math.Copysign(1, mean)
@@ -249,13 +246,30 @@ func (k *Drift) agreed(m morning, by float64) float64 {
 	return shift
 }
 
+// sensitivity is how far an error of the probe shows in night and ramp.
+func (k *Drift) sensitivity() (shows, gains float64) {
+	if k.Shows > 0 {
+		return k.Shows, k.Gains
+	}
+	return 1, 1
+}
+
+// spreads is how far shifts scatter that night and ramp say, in pH.
+func (k *Drift) spreads() (night, gas float64) {
+	shows, gains := k.sensitivity()
+	return max(nightAir, k.Plateau.sd()) / shows, max(rampSD, k.Rate.sd()) / gains
+}
+
+// sd is how far what they say together scatters.
+func (k *Drift) sd() float64 {
+	night, gas := k.spreads()
+	return night * gas / math.Hypot(night, gas)
+}
+
 // nightTells reports whether the night says of a shift what gas that comes more slowly, or
 // faster, would not make it say.
 func (k *Drift) nightTells(night, shift float64) bool {
-	shows := 1.
-	if k.Shows > 0 {
-		shows = k.Shows
-	}
+	shows, _ := k.sensitivity()
 	return shows >= nightShows && night*math.Copysign(1, shift) >= shows*math.Abs(shift)/2
 }
 

@@ -140,7 +140,7 @@ func (t *tank) grows(x suspicion, found float64) bool {
 		before := k.agreed(morning{Plateau: k.Plateau.Prior, Rate: k.Rate.Prior}, 0)
 		prior = way * max(prior*way, before*way)
 	}
-	return prior*way >= max(driftGrown, driftTimes*k.Plateau.sd()) && (2*found-prior)*way >= max(driftAhead, k.limit())*x.sooner()
+	return prior*way >= max(driftGrown, driftTimes*k.sd()) && (2*found-prior)*way >= max(driftAhead, k.limit())*x.sooner()
 }
 
 // found is what night and gas of the last morning say. The valve's share is that of the
