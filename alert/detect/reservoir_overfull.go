@@ -18,11 +18,15 @@ const (
 	overfullMargin  = 0.6 // l over what is usual
 	overfullUnknown = 1.0 // l over the capacity, where that is not known yet; or a hundredth
 	overfullRise    = 0.5 // l in ten minutes
-	overfullOn      = 30 * time.Second
-	overfullOff     = 10 * time.Minute
-	overfullStep    = 10.0 // l more are worth telling again
-	bucketFor       = 3 * time.Minute
-	bucketNoise     = 1.5 // l
+	// From each fifth of an hour to the next, l: far beyond that noise, over all five; that no
+	// meter wanders so above what it ever read is common practice, no source.
+	overfullCreep = 0.25
+	overfullParts = 5
+	overfullOn    = 30 * time.Second
+	overfullOff   = 10 * time.Minute
+	overfullStep  = 10.0 // l more are worth telling again
+	bucketFor     = 3 * time.Minute
+	bucketNoise   = 1.5 // l
 	// Without a volume a refilling for longer than from empty to full, or from
 	// what was last heard, and some, goes on past full.
 	overfullTime = 1.25
@@ -59,9 +63,9 @@ func reservoirOverfull(v *view, t *tank) {
 		if (stood || now > full) && t.poured(v, s) {
 			rise = 0
 		}
-		f.true = now > full && (known && on || rise >= overfullRise && s.climbs(v.now))
+		f.true = now > full && (known && on || rise >= overfullRise && s.climbs(v.now) || s.creeps(v.now))
 		if stood {
-			f.true = now > full-overfullMargin/2 && (known && on || rise >= overfullRise/2)
+			f.true = now > full-overfullMargin/2 && (known && on || rise >= overfullRise/2 || s.creeps(v.now))
 		}
 		f.worse, f.step = now, overfullStep
 	} else if !known || t.fillTime(part.CapacityL, v.now) >= day {
@@ -88,6 +92,22 @@ func (s *series) climbs(at aquarium.Instant) bool {
 		return b-a >= overfullRise && c-b >= overfullRise
 	}
 	return false
+}
+
+// creeps reports whether a store's readings rise from each twelve minutes to the next for an
+// hour: a unit that makes little takes that to show it, and a bucket is over in less.
+func (s *series) creeps(at aquarium.Instant) bool {
+	ps := s.filled(at, time.Hour)
+	n := len(ps) / overfullParts
+	if n == 0 || ps[len(ps)-1].at.Sub(ps[0].at) < time.Hour-overfullMean {
+		return false
+	}
+	for i := 1; i < overfullParts; i++ {
+		if mean(ps[i*n:(i+1)*n])-mean(ps[(i-1)*n:i*n]) < overfullCreep {
+			return false
+		}
+	}
+	return true
 }
 
 // unheard is from when on only the switch tells what has come in, and what was stored
