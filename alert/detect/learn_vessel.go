@@ -8,15 +8,16 @@ import (
 
 // Vessel is what has been learned of a tank's water and its stores, by the day.
 type Vessel struct {
-	Evaporation []Evaporation `json:"evaporation,omitempty"`
-	Lowest      []float64     `json:"lowest,omitempty"`    // ten-minute mean of the level each day, mm
-	Uppermost   []float64     `json:"uppermost,omitempty"` // likewise
-	Refills     []Refill      `json:"refills,omitempty"`   // the last of each day that had one
-	Starts      []float64     `json:"starts,omitempty"`    // where fillings began that nobody had drawn for, likewise, l
-	Highest     []float64     `json:"highest,omitempty"`   // five-minute mean of the store each day, l
-	Rests       []float64     `json:"rests,omitempty"`     // the lowest that it stood still at each day without being filled, l
-	Wavers      []wavered     `json:"wavers,omitempty"`    // what the level's readings err by together each day
-	Fills       []float64     `json:"fills,omitempty"`     // how fast a change of water brought the level back, mm/h
+	Evaporation []Evaporation      `json:"evaporation,omitempty"`
+	Lowest      []float64          `json:"lowest,omitempty"`    // ten-minute mean of the level each day, mm
+	Uppermost   []float64          `json:"uppermost,omitempty"` // likewise
+	Refills     []Refill           `json:"refills,omitempty"`   // the last of each day that had one
+	Starts      []float64          `json:"starts,omitempty"`    // where fillings began that nobody had drawn for, likewise, l
+	Started     []aquarium.Instant `json:"started,omitempty"`   // when those were
+	Highest     []float64          `json:"highest,omitempty"`   // five-minute mean of the store each day, l
+	Rests       []float64          `json:"rests,omitempty"`     // the lowest that it stood still at each day without being filled, l
+	Wavers      []wavered          `json:"wavers,omitempty"`    // what the level's readings err by together each day
+	Fills       []float64          `json:"fills,omitempty"`     // how fast a change of water brought the level back, mm/h
 }
 
 const (
@@ -62,8 +63,9 @@ func learnVessel(v *view, t *tank, l *Learned) {
 	}
 	if d.start > 0 && !slow {
 		x.Starts = add(x.Starts, d.start, refillsKept)
+		x.Started = add(x.Started, d.started, refillsKept)
 	}
-	if d.rest > 0 && (d.start > 0 || !v.stands(aquarium.ReservoirNotRefilling, t.config.ID, "reservoir")) { // a float set lower calls lower
+	if d.rest > 0 && (d.start > 0 || t.vessel.call.since == 0 && !v.stands(aquarium.ReservoirNotRefilling, t.config.ID, "reservoir")) { // a float set lower calls lower
 		x.Rests = add(x.Rests, digits(d.rest), vesselDays)
 	}
 	if d.fill > 0 {

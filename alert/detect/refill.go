@@ -173,6 +173,9 @@ func (r *refill) take(t *tank, v *view, s *series) {
 			if r.block.n >= 3 {
 				t.vessel.days[0].highest = max(t.vessel.days[0].highest, r.block.mean())
 				t.vessel.rest.take(&t.vessel.days[0], r.block.mean(), r.on)
+				if t.config.Equipment.Reservoir.Refill == "" {
+					t.vessel.call.take(t, v, r.block.mean())
+				}
 			}
 			r.at, r.block = at, line{}
 		}
@@ -214,8 +217,8 @@ func (r *refill) close(t *tank, v *view) {
 	if ok && rate > 0 {
 		t.vessel.days[0].refill = Refill{At: v.now, LitresH: digits(rate), From: digits(r.from)}
 	}
-	if r.steady && !r.drew {
-		t.vessel.days[0].start = digits(r.from)
+	if full := t.config.Equipment.Reservoir.CapacityL; r.steady && !r.drew && (full <= 0 || r.from < full) { // what goes on past full was not called for
+		t.vessel.days[0].start, t.vessel.days[0].started = digits(r.from), r.since
 	}
 	*r = refill{taken: r.taken, at: r.at, block: r.block, told: r.told}
 }

@@ -41,24 +41,32 @@ func TestCalledInVain(t *testing.T) {
 }
 
 // TestCalledAt: a store shows where its float is by fillings at any hour that began no higher
-// than it ever rested; not by such as came by the clock, nor where it has rested below.
+// than it ever rested, or by one that began lower; not by such as came by the clock, nor
+// where it has rested below.
 func TestCalledAt(t *testing.T) {
+	three := []float64{49, 49.5, 48}
 	for _, c := range []struct {
-		hours []time.Duration
-		rests []float64
-		want  float64
+		starts []float64
+		hours  []time.Duration
+		rests  []float64
+		margin float64
+		want   float64
 	}{
-		{[]time.Duration{2 * h, 40 * h, 90 * h}, []float64{52, 51, 54}, 49.5},
-		{[]time.Duration{2 * h, 40 * h, 90 * h}, []float64{52, 50, 54}, 49},
-		{[]time.Duration{2 * h, 40 * h, 90 * h}, []float64{52, 48, 54}, 0},
-		{[]time.Duration{2 * h, 49 * h, 97 * h}, []float64{52, 51, 54}, 0},
+		{three, []time.Duration{2 * h, 40 * h, 90 * h}, []float64{52, 51, 54}, 1, 49.5},
+		{three, []time.Duration{2 * h, 40 * h, 90 * h}, []float64{52, 50, 54}, 1, 49},
+		{three, []time.Duration{2 * h, 40 * h, 90 * h}, []float64{52, 50, 54}, 4, 48},
+		{three, []time.Duration{2 * h, 40 * h, 90 * h}, []float64{52, 48, 54}, 1, 0},
+		{three, []time.Duration{2 * h, 49 * h, 97 * h}, []float64{52, 51, 54}, 1, 0},
+		{three[:1], []time.Duration{2 * h}, []float64{52, 51, 54}, 1, 49},
+		{three[:1], []time.Duration{2 * h}, []float64{52, 49.5, 54}, 1, 0}, // as by hand
+		{three, nil, []float64{52, 51, 54}, 1, 0},
 	} {
-		x := Vessel{Starts: []float64{49, 49.5, 48}, Rests: c.rests}
+		x := Vessel{Starts: c.starts, Rests: c.rests}
 		for _, d := range c.hours {
-			x.Refills = append(x.Refills, Refill{At: zero.Add(d), LitresH: 15})
+			x.Started = append(x.Started, zero.Add(d))
 		}
-		if got := x.called(1); got != c.want {
-			t.Errorf("fillings at %v, rests at %v: %g l, want %g", c.hours, c.rests, got, c.want)
+		if got := x.called(c.margin); got != c.want {
+			t.Errorf("fillings at %v from %v, rests at %v: %g l, want %g", c.hours, c.starts, c.rests, got, c.want)
 		}
 	}
 }

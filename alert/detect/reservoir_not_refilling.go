@@ -56,8 +56,8 @@ func reservoirNotRefilling(v *view, t *tank) {
 	case r.on && part.CapacityL > 0 && s.value() >= fullShare*part.CapacityL:
 	case r.on && (r.slow(t, v) || r.late(t, v)):
 		f.true, f.since = true, r.since
-	case !r.on && part.Refill == "" && r.inVain(t, v):
-		f.true, f.since = true, t.vessel.rest.since
+	case t.vessel.call.inVain(t, v):
+		f.true, f.since = true, t.vessel.call.since
 	case !r.on:
 		f.true, f.on = r.waits(t, v)
 	case v.now.Sub(r.since) >= waitsFor: // whatever comes, more goes
@@ -118,11 +118,11 @@ func (t *tank) slowRate(v *view) (usual, share float64) {
 }
 
 // fillsUp reports whether what comes in is a filling: as commanded, or where no switch
-// tells, one that began where they do. What begins further up may be a valve that leaks,
+// tells, as called for, or one that began where they do. What begins further up may be a valve that leaks,
 // or a bucket. As long as none is known it is one from under a half.
 func (r *refill) fillsUp(t *tank) bool {
 	part := t.config.Equipment.Reservoir
-	if part.Refill != "" {
+	if part.Refill != "" || t.vessel.call.since != 0 {
 		return true
 	}
 	xs := t.learned.Vessel.starts()
@@ -247,6 +247,18 @@ func (r *refill) lastStart(t *tank) float64 {
 		return 0
 	}
 	return slices.Min(xs)
+}
+
+// began is when those were.
+func (x *Vessel) began() []aquarium.Instant {
+	if len(x.Starts) > 0 {
+		return last(x.Started, refillsUsual)
+	}
+	var at []aquarium.Instant
+	for _, f := range last(x.Refills, refillsUsual) {
+		at = append(at, f.At)
+	}
+	return at
 }
 
 // starts are where the last fillings began, l: as far as is known, those that nobody had

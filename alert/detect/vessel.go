@@ -55,6 +55,7 @@ type vessel struct {
 	runs     runs
 	refill   refill
 	rest     rest
+	call     call
 	days     [2]vesselDay // the present one, and the one before
 }
 
@@ -67,17 +68,18 @@ type mark struct {
 // vesselDay is what a day of UTC comes to.
 type vesselDay struct {
 	at            aquarium.Instant
-	hours, litres float64 // in which the level was at rest, and what it fell by
-	model         float64 // what the air would take by the formula meanwhile, where the room is measured
-	modelled      float64 // hours of that
-	lowest        float64 // ten-minute mean of the level, mm
-	uppermost     float64 // likewise
-	added, span   float64 // litres by the top-off's runs, and the hours they made good for
-	refill        Refill  // the last of the day
-	start         float64 // what was stored when the last filling began that nobody had drawn for, l
-	fill          float64 // how fast the day's last change of water came back, mm/h
-	highest       float64 // five-minute mean of the store, l
-	rest          float64 // the lowest it stood still at, l; 0: not known
+	hours, litres float64          // in which the level was at rest, and what it fell by
+	model         float64          // what the air would take by the formula meanwhile, where the room is measured
+	modelled      float64          // hours of that
+	lowest        float64          // ten-minute mean of the level, mm
+	uppermost     float64          // likewise
+	added, span   float64          // litres by the top-off's runs, and the hours they made good for
+	refill        Refill           // the last of the day
+	start         float64          // what was stored when the last filling began that nobody had drawn for, l
+	started       aquarium.Instant // when that was
+	fill          float64          // how fast the day's last change of water came back, mm/h
+	highest       float64          // five-minute mean of the store, l
+	rest          float64          // the lowest it stood still at, l; 0: not known
 }
 
 // followVessel brings what is known of the water's whereabouts up to the tick.
