@@ -10,7 +10,7 @@ import (
 
 // People switch filters off to feed, most days at about the same time. That is
 // learned: a pause that ended by itself makes one at that time of another day
-// usual, for a week, and a filter that stands still then is told only when the
+// usual, for two weeks, and a filter that stands still then is told only when the
 // pause should have been over for afterStop. Common practice, no source.
 const (
 	pauseLeast = time.Minute
@@ -24,7 +24,7 @@ const (
 	pauseFeeds = 10 * time.Minute // what feeding takes mostly
 	nearTimes  = 4
 	pauseWide  = 90 * time.Minute
-	pausesKept = 8 * day
+	pausesKept = 15 * day
 	pauseLag   = 5 * time.Minute // it is seen to begin within so long, or it began before
 )
 
@@ -55,7 +55,9 @@ func (p *pauses) follow(v *view, t *tank) {
 			continue
 		}
 		seen++
-		if least := stallShare * t.normal(i, v.now); s.value() < least {
+		normal := t.normal(i, v.now)
+		// A flow that dies away is gone by its newest reading.
+		if least := stallShare * normal; s.value() < least || s.value() < stallBack*normal && s.points[len(s.points)-1].v < least {
 			still++
 			from, _ := s.run(func(x float64) bool { return x < least })
 			since = max(since, from)
@@ -127,12 +129,17 @@ func (t *tank) pausing(v *view) (usual time.Duration, pausing bool) {
 	if t.pauses.from == 0 {
 		return 0, false
 	}
-	n := 0
+	n, near := 0, false
 	for p := range t.pastPauses() {
-		if apart := t.pauses.from.Sub(p.From); apart >= day/2 && apartOfDay(v, p.From, t.pauses.from) <= t.pauses.near {
+		apart := apartOfDay(v, p.From, t.pauses.from)
+		if t.pauses.from.Sub(p.From) >= day/2 && apart <= pauseWide { // what they take is not bound to the minute
 			usual = max(usual, p.Until.Sub(p.From))
+			near = near || apart <= t.pauses.near
 			n++
 		}
+	}
+	if !near {
+		return 0, false
 	}
 	ends := usual
 	if n < pausesTell { // one or two may have been short ones

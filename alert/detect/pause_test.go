@@ -70,34 +70,41 @@ func TestFirstPauses(t *testing.T) {
 	}
 }
 
-// TestFedAtAnyHour: whoever feeds between ten and two is known by it after some days; in the
-// evening, and of a tank that is fed at noon, a stop is told as soon as ever, and so are
+// TestFedAtAnyHour: whoever feeds between ten and two is known by it after some days, and for
+// two weeks, and how long that takes by all that he does then; in the evening, and of a tank that is fed at noon, a stop is told as soon as ever, and so are
 // filters that do not start again.
 func TestFedAtAnyHour(t *testing.T) {
 	any := []int{605, 790, 725, 670, 815, 640, 740}
 	noon := []int{750, 741, 757, 745, 760, 739, 752}
+	early := []int{750, 610, 625, 805, 605, 640, 620, 650, 615, 630, 645, 605, 625}
 	for _, c := range []struct {
 		name  string
 		fed   []int // min, day by day
+		first int   // min that the first takes
 		stops int   // on the last day, and stays off
 		told  int   // min after that, by then
 	}{
-		{"at an hour between those of the days before", any, 700, 16},
-		{"in the evening", any, 1200, 3},
-		{"an hour and a half after noon", noon, 840, 3},
+		{"at an hour between those of the days before", any, 10, 700, 16},
+		{"in the evening", any, 10, 1200, 3},
+		{"an hour and a half after noon", noon, 10, 840, 3},
+		{"as late as in the week before last", early, 13, 810, 18},
 	} {
 		site, flow := library(), "0m:900 "
 		site.Tanks[0].Equipment.Filters = site.Tanks[0].Equipment.Filters[:1]
 		for i, at := range c.fed {
+			lasts := 10
+			if i == 0 {
+				lasts = c.first
+			}
 			at += i * 1440
-			flow += fmt.Sprintf("%dm:900 %dm1s:0 %dm:0 %dm1s:900 ", at, at, at+10, at+10)
+			flow += fmt.Sprintf("%dm:900 %dm1s:0 %dm:0 %dm1s:900 ", at, at, at+lasts, at+lasts)
 		}
 		off := time.Duration(len(c.fed)*1440+c.stops) * time.Minute
 		s := script{paths: calm(), every: time.Minute, noise: 1, lasts: off + time.Hour}
 		s.paths["flow-a"] = flow + fmt.Sprintf("%v:900 %v:0", off, off+time.Second)
 		var told []time.Duration
 		for _, x := range s.run(t, site) {
-			if x.Event == aquarium.Raised && x.Identity.Cause == aquarium.FilterStalled && x.At > zero.Add(5*day) {
+			if x.Event == aquarium.Raised && x.Identity.Cause == aquarium.FilterStalled && x.At > zero.Add(off-day) {
 				told = append(told, x.At.Sub(zero.Add(off)))
 			}
 		}
@@ -168,6 +175,32 @@ func TestPauseToldOnChange(t *testing.T) {
 	}
 	slices.SortStableFunc(xs, func(a, b aquarium.Sample) int { return cmp.Compare(a.At, b.At) })
 	check(t, s.play(New(site), xs, 0, s.lasts), []want{{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: stall * m, by: stall*m + 3*m + 10*time.Second}})
+}
+
+// TestPauseDiesAway: of two filters that are read once a minute one is read while its flow
+// dies away: that they pause is known by the newest of both.
+func TestPauseDiesAway(t *testing.T) {
+	site := library()
+	site.Tanks[0].Equipment.Filters[1].Stops = nil
+	s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 4 * day}
+	for filter, dying := range map[string]int{"flow-a": 90, "flow-b": 190} {
+		flow := "0m:900 "
+		for d := range 4 {
+			at := d*1440 + 750
+			if d == 3 {
+				flow += fmt.Sprintf("%dm:900 %dm:%d %dm:0 ", at, at+1, dying, at+2)
+			} else {
+				flow += fmt.Sprintf("%dm:900 %dm1s:0 ", at, at)
+			}
+			flow += fmt.Sprintf("%dm:0 %dm1s:900 ", at+10, at+10)
+		}
+		s.paths[filter] = flow
+	}
+	for _, x := range s.run(t, site) {
+		if x.Event == aquarium.Raised {
+			t.Errorf("raised %s after %v, want nothing", x.Identity.Cause, x.At.Sub(zero))
+		}
+	}
 }
 
 // TestPauseBesideAStall: one filter is broken and the other pauses as it always has.
