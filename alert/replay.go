@@ -31,6 +31,18 @@ func Resume(site aquarium.Site, learned []*detect.Learned, samples iter.Seq[aqua
 	return r.watch.Learned()
 }
 
+// Untold is Resume up to a moment, and why none of the causes is told of a tank by then,
+// in words: nothing where one is.
+func Untold(site aquarium.Site, learned []*detect.Learned, samples iter.Seq[aquarium.Sample], journal []aquarium.Entry, from, at aquarium.Instant, tank aquarium.TankID, causes []aquarium.Cause) []string {
+	w := detect.New(site)
+	r := replay{watch: w, site: site, samples: samples, journal: journal, from: from, to: at, runUp: detect.RunUp}
+	for _, l := range learned {
+		w.Recall(l)
+	}
+	r.run(func(aquarium.Transition) {})
+	return w.Untold(tank, causes)
+}
+
 // replay is one judgement of a stretch of time.
 type replay struct {
 	watch    watch

@@ -32,7 +32,7 @@ func main() {
 	lived := flag.Int("lived", livedIn, "days that a tank has lived when its fault begins; the change of water comes on the 13th")
 	flag.StringVar(&o.only, "only", "", "only faults with this, or one of several parted by commas, in their name; healthy tanks are left out then unless -months is given")
 	flag.BoolVar(&o.all, "all", false, "every seed for faults that take weeks too: an hour; without it each fourth")
-	flag.BoolVar(&o.verbose, "v", false, "list every miss and every false alarm")
+	flag.BoolVar(&o.verbose, "v", false, "list every miss, with what held it back, and every false alarm")
 	flag.Parse()
 	given := map[string]bool{}
 	flag.Visit(func(f *flag.Flag) { given[f.Name] = true })

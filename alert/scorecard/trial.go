@@ -30,6 +30,7 @@ type outcome struct {
 	early    bool     // it stood before anything was wrong
 	wrong    []string // what else was told, with when
 	names    []aquarium.Cause
+	why      []string // it was not told by its deadline
 	// projected is how many days off the projected day was whenever it was
 	// told.
 	projected []projection
@@ -72,6 +73,9 @@ func (b *base) try(s scenario, g int) outcome {
 		o.end = min(o.end, o.due.Add(late(o.due.Sub(o.at))))
 	}
 	b.judge(s, plan, &o, gone)
+	if o.due != 0 && !o.early && !o.inTime() {
+		o.why = alert.Untold(b.site, b.learned, b.feed(s, plan, &o).samples(split.Add(-warmUp), o.due), b.journal, split, o.due, b.config.ID, s.causes)
+	}
 	return o
 }
 
@@ -130,13 +134,19 @@ func (b *base) await(s scenario, plan []sim.Planned, o *outcome) aquarium.Instan
 	return r.due.Add(-2 * b.view.every)
 }
 
-// judge replays the trial and notes what is told.
-func (b *base) judge(s scenario, plan []sim.Planned, o *outcome, gone aquarium.Instant) {
-	tank := b.trunk.With(plan...)
-	f := feed{tank: tank, view: b.view, site: b.site, phase: phase(b.seed), after: after(b.seed)}
+// feed is what the trial's tank sends.
+func (b *base) feed(s scenario, plan []sim.Planned, o *outcome) *feed {
+	f := &feed{tank: b.trunk.With(plan...), view: b.view, site: b.site, phase: phase(b.seed), after: after(b.seed)}
 	if s.clock {
 		f.wrong = o.at
 	}
+	return f
+}
+
+// judge replays the trial and notes what is told.
+func (b *base) judge(s scenario, plan []sim.Planned, o *outcome, gone aquarium.Instant) {
+	f := b.feed(s, plan, o)
+	tank := f.tank
 	standing := map[aquarium.Cause]bool{}
 	alert.Resume(b.site, b.learned, f.samples(split.Add(-warmUp), o.end), b.journal, split, o.end, func(t aquarium.Transition) {
 		c := t.Identity.Cause
@@ -201,6 +211,9 @@ func (o outcome) line(s scenario) string {
 	}
 	if len(o.wrong) > 0 {
 		fmt.Fprintf(&b, "; told: %s", strings.Join(o.wrong, ", "))
+	}
+	if len(o.why) > 0 {
+		fmt.Fprintf(&b, "; at the deadline %s", strings.Join(o.why, ", "))
 	}
 	return b.String()
 }
