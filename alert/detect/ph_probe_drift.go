@@ -192,7 +192,7 @@ func (t *tank) drifted(v *view, x suspicion, implied float64) aquarium.Evidence 
 	night := m.Plateau - k.Plateau.Base
 	e.Excluded = []aquarium.Excluded{{What: aquarium.LookPlants, Because: num(FactGas, 100*math.Pow(10, m.Rate-k.Rate.Base), "%")}}
 	if !k.nightTells(night, x.shift) {
-		e.Facts = append(e.Facts, num(FactNight, night, "pH"), word(FactDoubt, gasDoubt(x.shift)))
+		e.Facts = append(e.Facts, word(FactDoubt, gasDoubt(x.shift)))
 		return e
 	}
 	e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookValve, Because: num(FactNight, night, "pH")})
