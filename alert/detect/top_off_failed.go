@@ -17,10 +17,10 @@ import (
 // sensor; where that is usually lower than its band, that counts.
 const (
 	failedErrors = 4.0
-	// Of what the readings err by together two and a half are asked for: four would be hours
+	// Of what the readings err by together two are asked for: four would be hours
 	// of evaporation more at a level by echo. A tank of such a level is told of so falsely a
 	// few times in a year.
-	failedWavers  = 2.5
+	failedWavers  = 2.0
 	failedMargin  = 0.05 // mm
 	failedUnknown = 0.5  // mm
 	failedKnown   = 3    // days

@@ -197,7 +197,11 @@ func (t *tank) climbsBeside(v *view, stood bool) bool {
 // and than it differs by: of a sensor that errs by more than the margin two in a row are
 // over it every few days, and one that wanders for hours is so for hours.
 func (t *tank) surelyOver(ps []point, mm, differ, sure float64) bool {
-	least := sure * t.errs(overFor) / math.Sqrt(float64(len(ps)))
+	err := t.errs(overFor)
+	if short, _ := t.usually(); short == 0 && t.vessel.waver.short.noise == 0 { // in its first hours it is not waited for
+		err = t.level.wave.noise()
+	}
+	least := sure * err / math.Sqrt(float64(len(ps)))
 	return mean(ps)-mm > math.Hypot(differ, least)
 }
 
@@ -234,7 +238,7 @@ func (t *tank) over(v *view, mm float64, still bool) bool {
 	if still {
 		d = runawayStill
 	}
-	for ; ; d *= 2 {
+	for ; ; d += d / 2 {
 		d = max(d, 2*s.interval())
 		if s.over(v.now, d, mm, noise) {
 			return true
@@ -321,7 +325,26 @@ func (t *tank) leaps(s *series, at aquarium.Instant) bool {
 func (t *tank) overRun(v *view) bool {
 	on, known := t.parts.pump.isOn(v.now)
 	ran := v.now.Sub(t.pump.since)
-	return known && on && ran > t.pump.twice(t) && !t.bringsNothing(v, ran) && !t.feedsLeak(v) && !t.catchesUp(v, ran)
+	if !known || !on || ran <= t.pump.twice(t) {
+		return false // as nearly always
+	}
+	ran = t.listened(v).Sub(t.pump.since) // it may have stopped in a gap
+	return ran > t.pump.twice(t) && !t.bringsNothing(v, ran) && !t.feedsLeak(v) && !t.catchesUp(v, ran)
+}
+
+// listened is until when the tank is known to have been heard: a switch that tells its
+// changes only says nothing in a gap of all readings, nor for long after.
+func (t *tank) listened(v *view) aquarium.Instant {
+	until := aquarium.Instant(0)
+	for _, s := range t.order {
+		if !s.config.OnChange && s.heard != 0 {
+			until = max(until, s.heard.Add(s.interval()))
+		}
+	}
+	if until == 0 { // all tell their changes only
+		return v.now
+	}
+	return min(v.now, until)
 }
 
 // feedsLeak reports whether the pump runs for long because water leaves the tank: then

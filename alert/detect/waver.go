@@ -22,7 +22,7 @@ import (
 // density.
 //
 // A day's worth knows that to a tenth or more, by which one look in a million is one in a
-// hundred thousand: what the last days have shown is believed where it is more.
+// hundred thousand: what the last days have shown is believed until it is surely more.
 //
 // Until enough of them are known, what a reading keeps of the one before tells, as of a
 // series of first order (any textbook's): the mean square of second differences is 3 - phi
@@ -34,17 +34,21 @@ const (
 	// Times the readings' own noise: less may be chance, of which a median of n has three
 	// standard errors in so much over sqrt(n).
 	waverLeast, waverChance = 1.1, 3.0
+	waverMore               = 1.3              // three times what a day's is off by
 	waverMost               = 3.0              // medians, the most that one counts for
 	waverApart              = 1.915            // the mean of |a - 2b + c| so cut, in standard deviations: sqrt(6) * 0.782
 	waverFar                = 4                // means apart, of the long ones
 	waverNear               = 2                // ... of the short ones
 	waverLong               = 12 * time.Minute // what is fitted over more wavers by the long ones
 	// A sensor that smooths its readings keeps more of each than it wavers by: no more
-	// than that is believed, and two standard errors of it less; in the first hours they are
-	// taken to keep as much as they may, two standard errors more.
+	// than that is believed, and two standard errors of it less. In its first hours a level
+	// whose noise alone is as much as a leak lets it fall by in minutes is taken to keep as
+	// much as it may, two standard errors more, and so is one that is read often: from one
+	// minute to the next it keeps of a leak's own way too.
 	waverStays = 0.8
 	waverDoubt = 2.0
-	waverRough = 1.0 // mm: as much as a leak lets a level fall by in minutes
+	waverRough = 1.0 // mm
+	waverOften = 30 * time.Second
 	// Before anything is known they may keep as much: (1+phi)/(1-phi) is nine.
 	waverFirst = 3.0
 )
@@ -102,15 +106,23 @@ func (a *apart) usual() float64 {
 	return sum / float64(len(kept))
 }
 
-// beyond is that noise, or what days have shown of it where that is more, if it is surely
-// more than that of single readings, which come in such steps; the means of a coarse level
-// waver by its steps.
+// now is that noise, or what days have shown it to be, which is known better, unless it is
+// surely more.
+func (a *apart) now(usual float64) float64 {
+	if a.noise > waverMore*usual {
+		return a.noise
+	}
+	return usual
+}
+
+// beyond is the same where it is surely more than that of single readings, which come in
+// such steps; the means of a coarse level waver by its steps.
 func (a *apart) beyond(usual, noise, step float64) float64 {
 	n := min(a.n, waverKept)
 	if usual > 0 {
 		n = waverKept
 	}
-	mm, chance := max(a.noise, usual), waverLeast+waverChance/math.Sqrt(float64(max(1, n)))
+	mm, chance := a.now(usual), waverLeast+waverChance/math.Sqrt(float64(max(1, n)))
 	if mm-a.grain*step < noise*chance {
 		return 0
 	}
@@ -132,10 +144,14 @@ type wavered struct {
 	Long  float64 `json:"long"`
 }
 
-// waveredDays are how many days tell what is usual; their middle counts.
-const waveredDays = 7
+// waveredDays are how many days tell what is usual, of which the middle counts; fewer than
+// waveredLeast tell no more than the present one.
+const (
+	waveredDays  = 7
+	waveredLeast = 3
+)
 
-// usually is what days have shown, 0 where none has.
+// usually is what days have shown, 0 where too few have.
 func (t *tank) usually() (short, long float64) {
 	if m := &t.shortMemo; !m.holds(t.learned, 0) {
 		var shorts, longs []float64
@@ -143,7 +159,7 @@ func (t *tank) usually() (short, long float64) {
 			shorts, longs = append(shorts, d.Short), append(longs, d.Long)
 		}
 		*m, t.longMemo = memo{of: t.learned}, memo{of: t.learned}
-		if len(shorts) > 0 {
+		if len(shorts) >= waveredLeast {
 			m.v, t.longMemo.v = statistic.Median(shorts), statistic.Median(longs)
 		}
 	}
@@ -153,7 +169,14 @@ func (t *tank) usually() (short, long float64) {
 // bends is what that rests on: each mean is in three of them, so that half as
 // many are independent.
 func (t *tank) bends() int {
-	return (min(t.vessel.waver.short.n, waverKept) + len(t.learned.Vessel.Wavers)*waverKept) / 2
+	n := min(t.vessel.waver.short.n, waverKept)
+	if n < waverKnown {
+		n = 0
+	}
+	if days := len(t.learned.Vessel.Wavers); days >= waveredLeast {
+		n += days * waverKept
+	}
+	return n / 2
 }
 
 // errs is the noise, mm, that a level's readings would need if they were independent for
@@ -168,11 +191,15 @@ func (t *tank) errs(over time.Duration) float64 {
 	case step >= swingStep:
 		return noise
 	case x.short.noise == 0 && short == 0:
-		return noise * t.level.wave.inflation(-waverDoubt)
+		doubt := waverDoubt
+		if noise >= waverRough || t.level.interval() < waverOften {
+			doubt = -waverDoubt
+		}
+		return noise * t.level.wave.inflation(doubt)
 	}
 	errs := max(noise, x.short.beyond(short, noise, step))
 	if errs == noise && noise >= waverRough { // by chance less than surely more, of readings that do keep something of each other
-		errs = max(noise, min(max(short, x.short.noise), noise*t.level.wave.inflation(waverDoubt)))
+		errs = max(noise, min(x.short.now(short), noise*t.level.wave.inflation(waverDoubt)))
 	}
 	if over <= waverLong {
 		return errs
