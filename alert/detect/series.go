@@ -167,6 +167,9 @@ func (s *series) turn(p point) {
 			s.hour.turns++
 		}
 		s.turned = s.since != 0
+		if s.turned && s.config.OnChange { // until now
+			s.wasOn = p.at
+		}
 		s.on, s.since = on, p.at
 	}
 	if on {
@@ -202,8 +205,11 @@ func (s *series) turnAgain() {
 		return
 	}
 	s.since, s.turned = s.points[i].at, true
-	if !s.on {
-		s.wasOn = s.points[i-1].at
+	if s.on {
+		return
+	}
+	if s.wasOn = s.points[i-1].at; s.config.OnChange {
+		s.wasOn = s.since
 	}
 }
 

@@ -22,7 +22,7 @@ func TestSwitchInAnyOrder(t *testing.T) {
 			}
 			xs = append(xs, aquarium.Sample{At: zero.Add(time.Duration(i) * time.Minute), Value: on})
 		}
-		sw := aquarium.Sensor{ID: "valve", Quantity: aquarium.Switch}
+		sw := aquarium.Sensor{ID: "valve", Quantity: aquarium.Switch, OnChange: seed%2 == 1}
 		want, got := series{config: sw}, series{config: sw}
 		for _, x := range xs {
 			want.take(x.At, x.Value, x.Quality)
@@ -36,6 +36,23 @@ func TestSwitchInAnyOrder(t *testing.T) {
 		}
 		if got.on != want.on || got.since != want.since || got.wasOn != want.wasOn {
 			t.Fatalf("seed %d: on %v since %v, was on %v; want %v %v %v", seed, got.on, got.since.Sub(zero), got.wasOn.Sub(zero), want.on, want.since.Sub(zero), want.wasOn.Sub(zero))
+		}
+	}
+}
+
+// TestWasOn: a switch that is told by the clock was last on when it last said so, one that
+// tells its changes until it said that it is off.
+func TestWasOn(t *testing.T) {
+	for _, c := range []struct {
+		onChange bool
+		want     time.Duration
+	}{{false, 0}, {true, 7 * m}} {
+		s := series{config: aquarium.Sensor{ID: "valve", Quantity: aquarium.Switch, OnChange: c.onChange}}
+		for _, p := range []point{{zero.Add(-m), 0}, {zero, 1}, {zero.Add(7 * m), 0}, {zero.Add(20 * m), 0}} {
+			s.take(p.at, p.v, aquarium.Good)
+		}
+		if s.wasOn != zero.Add(c.want) {
+			t.Errorf("on change %v: last on at %v, want %v", c.onChange, s.wasOn.Sub(zero), c.want)
 		}
 	}
 }
