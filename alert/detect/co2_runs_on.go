@@ -16,9 +16,8 @@ import (
 // thousands of looks, and a pH that rises, as it should, hardly ever. It falls to the last, for what still mixes does so less and less. Common practice,
 // no source.
 const (
-	runsOnOver    = 15 * time.Minute
 	runsOnLeast   = 7 * time.Minute
-	runsOnSlope   = -0.06 // pH per hour
+	runsOnOn      = time.Minute // so much of it has been seen by then already
 	runsOnErrors  = 4
 	inflationMost = 0.9
 	runsOnFall    = 0.012 // pH from its first third to its last
@@ -34,6 +33,13 @@ const (
 	lowerOver  = 15 * time.Minute
 )
 
+// runsOnLooks are for how long it is looked at, and by how much an hour it falls at the
+// least: a meter's noise hides within a quarter of an hour what shows within half of one.
+var runsOnLooks = [...]struct {
+	over  time.Duration
+	slope float64
+}{{15 * time.Minute, -0.06}, {30 * time.Minute, -0.045}}
+
 // lowerSince is since when it may have come to be lower: on the edge between two of its
 // steps a pH that falls slowly reads now the one and now the other for long.
 var lowerSince = [...]time.Duration{10 * time.Minute, 30 * time.Minute}
@@ -44,7 +50,21 @@ func (g *gas) runsOn(v *view, t *tank) bool {
 	if !t.haveShut || v.now.Sub(t.shutAt) < runsOnLeast || g.value >= g.part.Target+g.part.Band || t.visited {
 		return false
 	}
-	over := min(runsOnOver, v.now.Sub(t.shutAt)-t.turnsAfter())
+	most := v.now.Sub(t.shutAt) - t.turnsAfter()
+	for i, x := range runsOnLooks {
+		if i > 0 && most <= runsOnLooks[i-1].over {
+			break
+		}
+		if g.goesOnDown(v, t, min(x.over, most), x.slope) {
+			return true
+		}
+	}
+	return false
+}
+
+// goesOnDown reports whether it has come down for so long, by so much an hour, and to the
+// last.
+func (g *gas) goesOnDown(v *view, t *tank, over time.Duration, least float64) bool {
 	if over < runsOnLeast {
 		return false
 	}
@@ -63,18 +83,25 @@ func (g *gas) runsOn(v *view, t *tank) bool {
 	if first-last < runsOnFall || middle-last < runsOnShare*(first-last) {
 		return false
 	}
-	var hours, ph []float64
+	slope, sure := goes(ps, runsOnErrors)
+	return sure && slope <= least
+}
+
+// goes is by how much a line through the points goes, an hour, and whether that is more
+// than so many of its errors.
+func goes(ps []point, errors float64) (slope float64, sure bool) {
+	var hours, vs []float64
 	for _, p := range ps {
-		hours, ph = append(hours, p.at.Sub(ps[0].at).Hours()), append(ph, p.v)
+		hours, vs = append(hours, p.at.Sub(ps[0].at).Hours()), append(vs, p.v)
 	}
-	r, ok := statistic.Regress(hours, ph)
-	if !ok || r.Slope > runsOnSlope || r.Slope+runsOnErrors*r.SlopeSE >= 0 {
-		return false
+	r, ok := statistic.Regress(hours, vs)
+	if slope = math.Abs(r.Slope); !ok || slope <= errors*r.SlopeSE {
+		return r.Slope, false
 	}
 	for i, x := range hours {
-		ph[i] -= r.Intercept + r.Slope*x
+		vs[i] -= r.Intercept + r.Slope*x
 	}
-	return r.Slope+runsOnErrors*r.SlopeSE*inflation(ph) < 0
+	return r.Slope, slope > errors*r.SlopeSE*inflation(vs)
 }
 
 // inflation is by how much an error reckoned as of independent readings is too small where

@@ -23,9 +23,11 @@ func TestRunsOn(t *testing.T) {
 	}{
 		{"a valve that leaks", 0.01, 10 * time.Second, -0.12, 24 * m},
 		{"the same, seldom read", 0.02, m, -0.12, 34 * m},
+		{"a valve that leaks less", 0.01, 10 * time.Second, -0.075, 32 * m},
 		{"the same in steps of a twentieth", 0.05, 30 * time.Second, -0.12, 40 * m},
 		{"the same, seldom read, more gas", 0.05, m, -0.2, 34 * m},
 		{"gas leaves", 0.01, 10 * time.Second, 0.05, 0},
+		{"as much comes as leaves", 0.01, 10 * time.Second, -0.01, 0},
 		{"gas leaves slowly, read seldom and in steps of a twentieth", 0.05, m, 0.02, 0},
 		{"as much comes as leaves, read seldom and in steps of a fiftieth", 0.02, m, 0, 0},
 	} {

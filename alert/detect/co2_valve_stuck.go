@@ -57,14 +57,16 @@ func co2ValveStuck(v *view, t *tank) {
 		return
 	}
 	x := g.descent(v, t, stood)
-	var is bool
+	is, on := false, stuckOn
 	if stood {
 		is = t.kept || t.haveShut && g.dosed(t, x) && !(x.known && x.perHour > 0.05)
+	} else if is = g.runsOn(v, t); is {
+		on = runsOnOn
 	} else {
-		is = t.kept || g.sinks(v, t, x) || g.creeps(v, t) || g.runsOn(v, t) || g.lowers(v, t)
+		is = t.kept || g.sinks(v, t, x) || g.creeps(v, t) || g.lowers(v, t)
 	}
 	v.find(aquarium.CO2ValveStuck, t.config.ID, finding{
-		equipment: "co2", true: is, on: stuckOn, off: stuckOff, worse: -g.value, step: phStep,
+		equipment: "co2", true: is, on: on, off: stuckOff, worse: -g.value, step: phStep,
 		prove: func() aquarium.Evidence { return g.stuck(v, t, x) },
 	})
 }
@@ -153,7 +155,7 @@ func (g *gas) creeps(v *view, t *tank) bool {
 // leftAlone reports whether the valve is known to have been shut for so long, or the pH is
 // lower than it ever brings it, and nothing else keeps gas in the water.
 func (g *gas) leftAlone(v *view, t *tank, over time.Duration) bool {
-	if t.visited || t.changing(v) || t.gathers(v, over) {
+	if t.visited || t.changing(v) || t.mayHaveGathered(v, g, over) {
 		return false
 	}
 	if k := t.learned.Drift; k != nil && k.Mornings > 0 && g.value > k.Plateau.Base-creepUnder {
@@ -188,7 +190,7 @@ func (t *tank) underUsual(g *gas) bool {
 // fell reports whether the pH is well under the highest since the valve shut,
 // as far as that lies within the hour: by more than what it had let in still brings.
 func (g *gas) fell(v *view, t *tank) bool {
-	least := max(stuckFall, t.underWay(v))
+	least := max(stuckFall, t.underWay(v, 0))
 	for _, p := range g.ph.window(v.now, min(time.Hour, v.now.Sub(t.shutAt))) {
 		if p.v >= g.value+least {
 			return true

@@ -39,7 +39,7 @@ var gasNames = []scenario{
 	{
 		name:  "the same fall while the filters turn is a valve that leaks",
 		paths: map[string]string{"ph": "0m:6.55 60m:6.58 200m:6.44"}, lasts: 200 * m,
-		want: []want{{event: raisedNow, cause: aquarium.CO2ValveStuck, equipment: "co2", after: 80 * m, by: 150 * m}},
+		want: []want{{event: raisedNow, cause: aquarium.CO2ValveStuck, equipment: "co2", after: 70 * m, by: 150 * m}},
 	},
 	{
 		// A quarter in four minutes is no leap, and no water; then a film dries on it.

@@ -17,8 +17,9 @@ const (
 )
 
 // underWay is how far the pH may still fall from where it was when the valve shut,
-// without any more gas, as far as that is known.
-func (t *tank) underWay(v *view) (fall float64) {
+// without any more gas, as far as that is known; what gathered is reckoned with where it
+// came within so long.
+func (t *tank) underWay(v *view, over time.Duration) (fall float64) {
 	x := &t.turning
 	if x.done != t.shutAt {
 		return 0
@@ -26,7 +27,7 @@ func (t *tank) underWay(v *view) (fall float64) {
 	if minutes, ok := t.learned.Lateness.usual(); ok {
 		fall = underWayMost*minutes/60*x.rate + lateReads
 	}
-	if p := t.pauses.newest(); p.Until != 0 && v.now.Sub(p.Until) < gatheredFor {
+	if p := t.pauses.newest(); p.Until != 0 && v.now.Sub(p.Until) < gatheredFor+over {
 		until := p.Until
 		if _, known := t.on(t.config.Equipment.CO2.Valve, v.now); known {
 			until = min(until, t.shutAt.Add(stuckMixing))
@@ -43,4 +44,10 @@ func (t *tank) underWay(v *view) (fall float64) {
 func (t *tank) gathers(v *view, over time.Duration) bool {
 	p := t.pauses.newest()
 	return p.Until != 0 && v.now.Sub(p.Until) < gatheredFor+over && p.From.Sub(t.shutAt) < stuckMixing
+}
+
+// mayHaveGathered reports whether that may be all by which the pH has fallen since the valve
+// shut.
+func (t *tank) mayHaveGathered(v *view, g *gas, over time.Duration) bool {
+	return t.gathers(v, over) && (t.turning.done != t.shutAt || t.shutFrom-g.value <= t.underWay(v, over))
 }

@@ -35,7 +35,7 @@ func TestUnderWay(t *testing.T) {
 		if c.paused != 0 {
 			tank.pauses.past[0], tank.pauses.n = Pause{ago(c.paused + 12*m), ago(c.paused)}, 1
 		}
-		if got := tank.underWay(&view{now: now}); math.Abs(got-c.want) > 1e-9 {
+		if got := tank.underWay(&view{now: now}, 0); math.Abs(got-c.want) > 1e-9 {
 			t.Errorf("%s: %.3f, want %.3f", c.name, got, c.want)
 		}
 	}
