@@ -120,7 +120,9 @@ func (t *tank) vainly(v *view, g *gas) bool {
 	if t.downByGas(g) {
 		least = -vainStays
 	}
-	return (fall < least && (above || fall < -rise) || above && t.trickles(v, g, vainOver)) && !t.usuallyThere(v, g)
+	risen := func() bool { return fall < -rise && evenly(g.ph.held(v.now.Floor(time.Minute), vainOver)) }
+	return (fall < least && (above || risen()) || above && t.trickles(v, g, vainOver) ||
+		step == 0 && t.risesOpen(v, g)) && !t.usuallyThere(v, g)
 }
 
 // downByGas reports whether the pH is nearer to its target than to what the night comes
@@ -139,12 +141,8 @@ func (g *gas) aboveBand(v *view, by float64) bool {
 // ample reports whether the valve is known to hold the pH with less than half of its
 // time: by day, or by day and night.
 func (t *tank) ample() bool {
-	least := math.Log10(ampleDuty)
-	if k := t.learned.Held; k != nil && k.Duty.N >= traitLeast && k.Duty.Base < least {
-		return true
-	}
-	k := t.learned.Drift
-	return k != nil && k.Duty.N >= traitLeast && k.Duty.Base < least
+	k := &t.learned.Vigour
+	return len(k.Duties) >= vigourLeast && k.Duty < math.Log10(ampleDuty)
 }
 
 // escapes reports whether the pH was held and has risen steadily out of its band.
@@ -170,15 +168,15 @@ func (t *tank) vainAgain(v *view, g *gas, asked time.Duration) bool {
 // nothing does. Well above the target what leaves is little beside what comes, so
 // that what the water gains is what is let in.
 func (t *tank) trickles(v *view, g *gas, over time.Duration) bool {
-	k := t.learned.Drift
-	if k == nil || k.Mornings < traitLeast {
+	k := &t.learned.Vigour
+	if len(k.Rates) < vigourLeast {
 		return false
 	}
 	ps := g.ph.held(v.now.Floor(time.Minute), over)
-	if len(ps) < 4 || mean(ps) < (g.part.Target+k.Plateau.Base)/2 {
+	if len(ps) < 4 || mean(ps) < (g.part.Target+k.Night)/2 {
 		return false
 	}
-	usual := math.Pow(10, k.Rate.Base) * over.Hours()
+	usual := math.Pow(10, k.Rate) * over.Hours()
 	if math.Log10(1+usual*math.Pow(10, ps[0].v)) < trickleFall {
 		return false
 	}
@@ -201,9 +199,8 @@ func (g *gas) fallen(v *view, over time.Duration) float64 {
 // known, the pH was as high at this time and dosing was asked for all the same.
 func (t *tank) usuallyThere(v *view, g *gas) bool {
 	there, days := 0, 0
-	hour := v.now.Floor(time.Hour)
 	for i := range usualDays {
-		at := hour.Add(-time.Duration(i+1) * day)
+		at := v.sameHour(i + 1)
 		h := t.hourOf(g.ph, at)
 		if h.N == 0 {
 			continue

@@ -50,6 +50,7 @@ type dosing struct {
 	duty      duty             // of the present day, once its first opening was seen
 	counts    bool             // it is
 	former    float64          // of the day before, as its logarithm; 0: not known
+	opened    float64          // the same where only a cycle or two were seen
 	morning   morning          // the last whole one
 	cycling   cycling
 }
@@ -94,11 +95,14 @@ func (d *duty) follow(on bool, since aquarium.Instant) {
 	d.since = since
 }
 
-// share is its logarithm, 0 where too little was seen: of pulses that are shorter than what
-// is looked at, by the minute, too little too.
-func (d *duty) share() float64 {
+// share is its logarithm, 0 where too little was seen.
+func (d *duty) share() float64 { return d.shareOf(cyclesLeast) }
+
+// shareOf is the same of so many cycles at the least: of pulses that are shorter than what
+// is looked at, by the minute, there are always too few.
+func (d *duty) shareOf(least int) float64 {
 	over := d.last.Sub(d.first)
-	if d.cycles < cyclesLeast || over < cyclesOver || over < time.Duration(d.cycles)*pulse || d.open <= 0 {
+	if d.cycles < least || over < cyclesOver || over < time.Duration(d.cycles)*pulse || d.open <= 0 {
 		return 0
 	}
 	return math.Log10(float64(d.open) / float64(over))
@@ -161,7 +165,7 @@ func (t *tank) followDosing(v *view) {
 	}
 	switch {
 	case on && d.asked == 0:
-		d.begin(s, v.now, max(since, d.disturbed), t.sharing())
+		d.begin(s, v.now, max(since, d.disturbed), t.sharing(), t.opening())
 	case !on && d.asked != 0 && v.now.Sub(d.last) >= pause:
 		d.end(s)
 	case !on && d.vain != 0 && d.asked == 0 && v.now.Sub(d.last) <= answersLate:
@@ -184,6 +188,14 @@ func (t *tank) sharing() float64 {
 		return d.duty.share()
 	}
 	return t.learned.Drift.Share
+}
+
+// opening is the same where only a cycle or two were seen.
+func (t *tank) opening() float64 {
+	if d := &t.dosing; d.counts {
+		return d.duty.shareOf(1)
+	}
+	return t.learned.Vigour.Share
 }
 
 // end is when dosing is asked for no more: in vain, if the pH has not come down since.
@@ -209,8 +221,8 @@ func (d *dosing) answered(s *series) {
 	}
 }
 
-// begin is when dosing is asked for; share is the valve's until then.
-func (d *dosing) begin(s *series, at, since aquarium.Instant, share float64) {
+// begin is when dosing is asked for; share and opened are the valve's until then.
+func (d *dosing) begin(s *series, at, since aquarium.Instant, share, opened float64) {
 	d.asked, d.from = since, s.value()
 	if since.Sub(d.last) > day {
 		d.vain = 0
@@ -218,7 +230,7 @@ func (d *dosing) begin(s *series, at, since aquarium.Instant, share float64) {
 	if d.last == 0 || since.Sub(d.last) < night {
 		return
 	}
-	d.former, d.duty, d.counts = share, duty{}, true
+	d.former, d.opened, d.duty, d.counts = share, opened, duty{}, true
 	if since.Sub(d.disturbed) < disturbedFor || at.Sub(since) > rampMixing {
 		return
 	}

@@ -163,11 +163,11 @@ func TestVain(t *testing.T) {
 	if d.vain != vainFor {
 		t.Errorf("asked in vain three times: %v, want %v", d.vain, vainFor)
 	}
-	d.begin(s, d.last.Add(16*h), d.last.Add(16*h), 0)
+	d.begin(s, d.last.Add(16*h), d.last.Add(16*h), 0, 0)
 	if d.vain != vainFor {
 		t.Errorf("the next morning: %v, want %v", d.vain, vainFor)
 	}
-	d.begin(s, d.last.Add(25*h), d.last.Add(25*h), 0)
+	d.begin(s, d.last.Add(25*h), d.last.Add(25*h), 0, 0)
 	if d.vain != 0 {
 		t.Errorf("after a day without: %v, want none", d.vain)
 	}

@@ -107,18 +107,3 @@ func TestTurn(t *testing.T) {
 		t.Errorf("%d turns, want one each end", n)
 	}
 }
-
-// TestAmpleByHeld: a tank that doses day and night is known to hold its pH with less than
-// half of the valve's time too.
-func TestAmpleByHeld(t *testing.T) {
-	for share, want := range map[float64]bool{-0.44: true, -0.2: false} {
-		var k Held
-		for i := range 4 {
-			k.take(openings(zero.Add(time.Duration(i)*day), 14, -6.86, 0, share), 4)
-		}
-		x := &tank{course: course{learned: &Learned{Held: &k}}}
-		if got := x.ample(); got != want {
-			t.Errorf("a share of %.2f: %v, want %v", math.Pow(10, share), got, want)
-		}
-	}
-}

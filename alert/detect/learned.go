@@ -48,6 +48,7 @@ type Learned struct {
 	Held *Held `json:"held,omitempty"`
 	// Lateness is how far an electrode is behind the water it doses by.
 	Lateness Lateness `json:"lateness,omitzero"`
+	Vigour   Vigour   `json:"vigour,omitzero"`
 }
 
 // lesson makes of a day that has just ended what a cause wants to know of it.
@@ -56,7 +57,7 @@ type Learned struct {
 type lesson func(v *view, t *tank, l *Learned)
 
 // lessons, in the order in which they are learned.
-var lessons = []lesson{learnScreen, learnFlows, learnPauses, learnVessel, learnStill, learnDrift, learnHeld, learnLateness, learnCompany}
+var lessons = []lesson{learnScreen, learnFlows, learnPauses, learnVessel, learnStill, learnDrift, learnHeld, learnVigour, learnLateness, learnCompany}
 
 // Days is how many whole days the tank has been known for.
 func (l *Learned) Days() int { return int(l.Through.Sub(l.Since) / day) }

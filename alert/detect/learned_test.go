@@ -167,7 +167,10 @@ func TestMorningsSurvive(t *testing.T) {
 	xs := s.samples(t, site)
 	whole := New(site)
 	s.play(whole, xs, 0, s.lasts)
-	want := whole.Learned()[0].Drift
+	want, vigour := whole.Learned()[0].Drift, whole.Learned()[0].Vigour
+	if len(vigour.Duties) < 3 {
+		t.Fatalf("uninterrupted: %+v, want some of the valve's shares", vigour)
+	}
 	if want == nil || want.Mornings != 5 || want.Duty.N < 3 {
 		t.Fatalf("uninterrupted: %+v, want five mornings", want)
 	}
@@ -178,6 +181,9 @@ func TestMorningsSurvive(t *testing.T) {
 		s.play(w, xs, stop, s.lasts)
 		if got := w.Learned()[0].Drift; !reflect.DeepEqual(got, want) {
 			t.Errorf("stopped at %v:\ngot  %+v\nwant %+v", stop, got, want)
+		}
+		if got := w.Learned()[0].Vigour; !reflect.DeepEqual(got, vigour) {
+			t.Errorf("stopped at %v:\ngot  %+v\nwant %+v", stop, got, vigour)
 		}
 	}
 }

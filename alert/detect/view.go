@@ -285,6 +285,13 @@ func (t *tank) trend(s *series, at aquarium.Instant, window time.Duration) (floa
 	return have.perHour, have.ok
 }
 
+// sameHour is the hour of some days ago that was at this time of day by the site's clocks,
+// which is what people and their timers live by.
+func (v *view) sameHour(ago int) aquarium.Instant {
+	now := v.now.In(v.w.site.Timezone)
+	return aquarium.At(now.AddDate(0, 0, -ago)).Floor(time.Hour)
+}
+
 // on reports whether a switch is on, and whether that is known at all.
 func (t *tank) on(id aquarium.SensorID, at aquarium.Instant) (on, known bool) {
 	return t.sensor(id).isOn(at)
