@@ -312,6 +312,7 @@ func (d *doubt) goOn(at aquarium.Instant, v float64, gas gasIs) {
 	near := away <= doubtBack && !d.wild(at) && math.Abs(d.last[0]-d.from) <= doubtBack && // it does not just pass
 		(d.n <= fallOver || math.Abs(d.last[fallOver]-d.from) >= nearFrom)
 	if d.shorted && (!seven || d.high-d.low > shortedFlat) || !d.shorted && near && at.Sub(d.since) < implausibleOn {
+		d.forget(at)
 		d.since = 0
 		return
 	}
@@ -330,6 +331,20 @@ func (d *doubt) goOn(at aquarium.Instant, v float64, gas gasIs) {
 	moved := (like >= calmFor && calm >= calmFor && moves || like >= nearFor && back) && (d.night == 0 || v <= d.night+aboveNight)
 	if (moved && (!d.vain || at.Sub(d.since) >= calmVain) || calm >= calmBack && handled) && v >= leastWaterPH && v <= mostWaterPH {
 		d.since, d.unproven, d.ended = 0, !handled, at
+	}
+}
+
+// forget takes spikes out of what is remembered once they are over: they are no low that
+// the pH rises from.
+func (d *doubt) forget(at aquarium.Instant) {
+	ago := int(at.Sub(d.since) / time.Minute)
+	if d.shorted || ago > restOver {
+		return
+	}
+	for i := range d.last[:min(ago, d.n)] {
+		if math.Abs(d.last[i]-d.from) >= nearFrom {
+			d.last[i] = d.from
+		}
 	}
 }
 

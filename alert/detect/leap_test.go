@@ -427,3 +427,21 @@ func TestDoubtAboveTheNight(t *testing.T) {
 		}
 	}
 }
+
+// TestDoubtComesBack: a pH that was elsewhere for a minute or two and is back is believed,
+// and what it read meanwhile makes no leap of its being back.
+func TestDoubtComesBack(t *testing.T) {
+	for _, away := range []int{1, 2, 3} {
+		var d doubt
+		for m := range 60 {
+			ph := 6.43
+			if m >= 20 && m < 20+away {
+				ph = 5.63
+			}
+			if d.follow(zero.Add(time.Duration(m)*time.Minute), ph, false, gasShut); d.since != 0 && m > 30 {
+				t.Errorf("away for %d min: doubted at %d min, from %.2f", away, m, d.from)
+				break
+			}
+		}
+	}
+}
