@@ -57,7 +57,7 @@ func (t *tank) undosed(v *view, s *series) (time.Duration, bool) {
 	for i := 0; i <= int(doseless/time.Hour); i++ {
 		at := hour.Add(-time.Duration(i) * time.Hour)
 		x := t.hourOf(s, at)
-		if i > 0 && !s.config.OnChange && float64(x.N) < wholeHour*s.perHour() && s.dosesNear(at) {
+		if i > 0 && !s.config.OnChange && float64(x.N) < wholeHour*s.perHour() && s.dosesNear(at) && !t.heardDose(s, at, x.N) {
 			return 0, false
 		}
 		if x.Turns > 0 || x.Mean > 0 {
@@ -72,6 +72,18 @@ func (t *tank) undosed(v *view, s *series) (time.Duration, bool) {
 func (s *series) dosesNear(hour aquarium.Instant) bool {
 	due := s.wasOn.Add(day)
 	return s.wasOn == 0 || due >= hour.Add(-doseNear) && due <= hour.Add(time.Hour+doseNear)
+}
+
+// heardDose reports whether all that is missing of that hour is the switch's last gap, and
+// the middle of a dose as long as the last one, a day after it, does not lie in it.
+func (t *tank) heardDose(s *series, hour aquarium.Instant, n int) bool {
+	g := s.gap
+	if g.from < hour || g.to > hour.Add(time.Hour) || s.wasOn == 0 || float64(n)+g.to.Sub(g.from).Hours()*s.perHour() < wholeHour*s.perHour() {
+		return false
+	}
+	on := t.hourOf(s, s.wasOn.Floor(time.Hour)).Mean * float64(time.Hour)
+	middle := s.wasOn.Add(day - time.Duration(on/2))
+	return middle <= g.from || middle >= g.to
 }
 
 // perHour is how many readings a whole hour has, 0 while that is not known.

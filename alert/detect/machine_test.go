@@ -130,6 +130,7 @@ func TestDoser(t *testing.T) {
 	}{
 		{"no gap", 0, "", 5*day + 10*h - m, 5*day + 12*h},
 		{"a gap at night", 5*1440 + 200, "", 5*day + 10*h - m, 5*day + 12*h},
+		{"a gap just after its time", 5*1440 + 543, "", 5*day + 10*h - m, 5*day + 12*h},
 		{"a gap at its time", 5*1440 + 540, "", 6*day + 10*h - m, 6*day + 12*h},
 		{"no mains", 0, "0m:1 7680m:0 8400m:1", 6*day + 21*h - m, 6*day + 22*h}, // 8:00 to 20:00
 	} {

@@ -63,6 +63,7 @@ type gist struct {
 	turned bool
 	since  aquarium.Instant
 	wasOn  aquarium.Instant // when it was last on; 0: not within memory
+	gap    gap              // the last one in what it says by the clock
 
 	pace    pace
 	hour    hour // the present one
@@ -156,12 +157,21 @@ func (s *series) newest() aquarium.Instant {
 	return 0
 }
 
+// gap is a time in which a switch was not heard. One of less than gapLeast may be a
+// reading that was lost.
+type gap struct{ from, to aquarium.Instant }
+
+const gapLeast = 3 * time.Minute
+
 // turn follows a switch to its newest value.
 func (s *series) turn(p point) {
 	if s.config.Quantity != aquarium.Switch {
 		return
 	}
 	on := p.v >= 0.5
+	if n := len(s.points); n > 1 && !s.config.OnChange && p.at.Sub(s.points[n-2].at) > gapLeast {
+		s.gap = gap{s.points[n-2].at, p.at}
+	}
 	if s.since == 0 || on != s.on {
 		if on && s.since != 0 {
 			s.hour.turns++
