@@ -41,7 +41,7 @@ func filterStalled(v *view, t *tank) {
 		if n < 2 && known == nil {
 			continue // as nearly always
 		}
-		share, low, planned := stallShare, s.value() < stallBack*normal, stopped(f, t.clock, afterStop) || pausing && !stopped(f, t.clock, pauseMost) || t.maybeFed(v)
+		share, low, planned := stallShare, s.value() < stallBack*normal, stopped(f, t.clock, afterStop) || pausing && !stopped(f, t.clock, pauseMost) && !t.leftByCut(v, i) || t.maybeFed(v)
 		if v.stands(aquarium.FilterStalled, t.config.ID, f.ID) {
 			share, planned = stallBack, false // it stood still before
 		} else if known == nil || known.trueFrom == 0 {

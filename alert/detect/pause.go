@@ -149,6 +149,25 @@ func (t *tank) pausing(v *view) (usual time.Duration, pausing bool) {
 	return usual, usual > 0 && v.now.Sub(t.pauses.from) < ends+max(0, afterStop-2*t.flowInterval())
 }
 
+// asMainsGoes is how far apart the flow's readings and those of mains tell the same: two of
+// a minute.
+const asMainsGoes = 2 * time.Minute
+
+// leftByCut reports whether the filters stopped as mains went, and another than the i-th
+// turns again: at whatever time of day, that is no pause.
+func (t *tank) leftByCut(v *view, i int) bool {
+	m := &v.w.mains
+	if m.lost || m.since == 0 || t.pauses.from.Sub(m.since).Abs() > asMainsGoes {
+		return false
+	}
+	for j := range t.flows {
+		if j != i && t.flowing(j, v.now) {
+			return true
+		}
+	}
+	return false
+}
+
 // A tank that has been known for less than a week may be fed so without lentic
 // having seen it once: if all its filters stop by day, they are given firstPause
 // before that is told; and until two days were seen, as often as they do, for it may

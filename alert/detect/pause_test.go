@@ -50,6 +50,42 @@ func TestUsualPause(t *testing.T) {
 	}
 }
 
+// TestCutAtUsualPause: a filter that stays off after a power cut is told within five minutes
+// of mains, also where the cut lies where feeding usually does, if the other turns again;
+// where neither does yet they may be at rest as usual.
+func TestCutAtUsualPause(t *testing.T) {
+	for _, c := range []struct {
+		name      string
+		other     string
+		after, by time.Duration
+	}{
+		{"the other turns again", "0m:880 750m:880 750m1s:0 753m:0 753m1s:880", 755 * m, 758 * m},
+		{"neither does", "0m:880 750m:880 750m1s:0", 760 * m, 766 * m},
+	} {
+		site := library()
+		site.Tanks[0].Equipment.Filters[1].Stops = nil
+		s := script{paths: calm(), every: 10 * time.Second, noise: 1, lasts: 13 * h}
+		s.paths["mains"], s.paths["flow-a"], s.paths["flow-b"] = "0m:1 750m:0 753m:1", "0m:900 750m:900 750m1s:0", c.other
+		usual := &Learned{Tank: "atrium", Through: zero, Since: zero.Add(-20 * day)}
+		for i := range 4 {
+			from := zero.Add(751*m - time.Duration(i+1)*day)
+			usual.Pauses = append([]Pause{{from, from.Add(10 * m)}}, usual.Pauses...)
+		}
+		w := New(site)
+		w.Recall(usual)
+		var told time.Duration
+		ts := s.play(w, s.samples(t, site), 0, s.lasts)
+		for _, x := range ts {
+			if x.Event == aquarium.Raised && x.Identity.Equipment == "a" && told == 0 {
+				told = x.At.Sub(zero)
+			}
+		}
+		if told <= c.after || told > c.by {
+			t.Errorf("%s: told at %v, want after %v and by %v:%s", c.name, told, c.after, c.by, brief(ts))
+		}
+	}
+}
+
 // TestFirstPauses: of a tank's first pause waves are a part, and one that went before and was
 // short says little of how long it takes.
 func TestFirstPauses(t *testing.T) {
