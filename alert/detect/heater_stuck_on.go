@@ -112,7 +112,7 @@ func (w *warmth) warmed(v *view, t *tank) bool {
 	}
 	usual := t.usualRise(v, w.water, w.target)
 	if (seen || w.over+p*stuckSoon.Hours() >= stuckTold) && p >= usual+least {
-		return seen || !t.siteWarms(v, p-usual)
+		return seen || !t.siteWarms(v, p-usual) && !w.dayWarms(v, t, p)
 	}
 	if !seen && w.over >= stuckLate && p >= stuckCreep && w.needed(v, t) {
 		return true

@@ -35,14 +35,18 @@ func TestWarmRoom(t *testing.T) {
 // TestUnseenRoom: nobody tells of the room, which may be what warms the water: that is
 // waited for while there are hours left before it is a degree and a half over its target.
 func TestUnseenRoom(t *testing.T) {
-	s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 31 * h}
+	s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 41 * h}
 	s.paths["heat"] = "0m:0"
 	for _, c := range []struct {
 		name, water string
 		after, by   float64 // K over the target; 0: never
 	}{
 		{"a hot day", "0h:24.5 24h:24.5 28h:25.4 31h:25.5", 0, 0},
+		{"a hotter one", "0h:24.5 12h:24.7 24h:24.65 25h:24.66 26h:24.7 27h:24.78 28h:24.91 29h:25.09 30h:25.29 33h:25.9 36h:26.2 40h:26.1", 0, 0},
+		{"a weak heater, on since it was last needed", "0h:24.5 24h:24.38 25h:24.42 26h:24.51 27h:24.71 28h:24.99 29h:25.27 31h:25.77 36h:26.9", 0.8, 1.4},
+		{"one after a warm night", "0h:24.5 12h:25.6 24h:25.2 25h:25.22 26h:25.28 27h:25.38 28h:25.52 29h:25.7 30h:25.9 36h:26.8 40h:26.5", 0, 0},
 		{"a weak heater", "0h:24.5 24h:24.5 31h:26.5", 0.8, 1.2},
+		{"one that the day helps", "0h:24.5 24h:24.5 25h:24.68 26h:24.86 27h:25.06 28h:25.3 29h:25.56 31h:26.1", 0.8, 1.4},
 		{"a strong one", "0h:24.5 24h:24.5 26h:26.5", 0.6, 0.9},
 	} {
 		s.paths["water"] = c.water
