@@ -94,7 +94,7 @@ func (t *tank) unanswered(v *view, g *gas) bool {
 	if g.part.Target <= 0 && d.came(v, g) {
 		return false
 	}
-	asked := v.now.Sub(d.asked)
+	asked := v.now.Sub(max(d.asked, t.calibrations.at)) // what it rose by then is the probe's
 	return asked >= vainFor && t.vainly(v, g) || t.vainAgain(v, g, asked) || asked >= escapesAsked && t.escapes(v, g)
 }
 

@@ -54,6 +54,7 @@ func TestKeptDownByGas(t *testing.T) {
 		{"it rests over its target", "0m:7.3 60m:7.3 80m:7 110m:6.8 150m:6.73 240m:6.72", 7.3, false},
 		{"the same, and no night is known", "0m:7.3 60m:7.3 80m:7 110m:6.8 150m:6.73 240m:6.72", 0, true},
 		{"it rises again", "0m:7.3 60m:7.3 80m:7 110m:6.8 150m:6.73 240m:6.85", 7.3, true},
+		{"slowly, and its probe is calibrated meanwhile", "0m:7 60m:7 80m:6.95 81m:7.05 240m:6.65", 7, false},
 		{"it rests where the night left it", "0m:7.3 60m:7.3 80m:7.22 240m:7.21", 7.3, true},
 	} {
 		site := library()
