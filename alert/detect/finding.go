@@ -58,7 +58,17 @@ type verdict struct {
 	last     said
 	seen     aquarium.Instant // the last tick the cause said anything
 	silent   bool             // what it rests on has fallen silent
+	over     aquarium.Instant // when it last ceased to stand; 0: never
+	returns  bool             // it stood again soon after that
 }
+
+// What is so again within a quarter of an hour of when it was over was not over: it then
+// is once it has not been so for half an hour. A keeper is called once to what comes and
+// goes, and not each time. Common practice, no source.
+const (
+	returnsWithin = 15 * time.Minute
+	returnsOver   = 30 * time.Minute
+)
 
 // shown is what was last said of an identity.
 type shown uint8
@@ -86,7 +96,7 @@ func (s *state) weigh(t aquarium.Instant, f finding) {
 			}
 		}
 		if !s.stands && t.Sub(s.trueFrom) >= f.on {
-			s.stands = true
+			s.stands, s.returns = true, s.over != 0 && t.Sub(s.over) < returnsWithin
 			if s.shown == nothing {
 				s.since = s.trueFrom
 			}
@@ -97,8 +107,12 @@ func (s *state) weigh(t aquarium.Instant, f finding) {
 	if s.falseAt == 0 {
 		s.falseAt = t
 	}
-	if s.stands && t.Sub(s.falseAt) >= f.off {
-		s.stands = false
+	off := f.off
+	if s.returns {
+		off = max(off, returnsOver)
+	}
+	if s.stands && t.Sub(s.falseAt) >= off {
+		s.stands, s.over = false, t
 	}
 }
 
