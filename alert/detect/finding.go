@@ -136,7 +136,9 @@ const staysTrue = 10 * time.Minute
 // unsure is weigh for a tick at which the cause could not tell. What a visit explains
 // is not told again after it by what was read before it: the cause begins anew.
 func (s *state) unsure(t aquarium.Instant) {
-	s.falseAt = 0
+	if !s.returns { // a cause that looks now and then would never see it over
+		s.falseAt = 0
+	}
 	if s.stands && s.shown != raised && s.ended != 0 && s.ended >= s.since && t.Sub(s.seen) >= staysTrue {
 		s.stands = false
 	}

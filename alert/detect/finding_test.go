@@ -47,3 +47,20 @@ func TestComesAndGoes(t *testing.T) {
 		}
 	}
 }
+
+// TestSeldomLooked: what came back soon is over in its time too where its cause looks every
+// ten minutes and says nothing between.
+func TestSeldomLooked(t *testing.T) {
+	var s state
+	for d := time.Duration(0); d < 3*time.Hour; d += aquarium.Step {
+		now := zero.Add(d)
+		if d%(10*time.Minute) != 0 {
+			s.unsure(now)
+			continue
+		}
+		s.weigh(now, finding{true: d == 0 || d == 20*time.Minute})
+		if want := d == 0 || d >= 20*time.Minute && d < time.Hour; s.stands != want {
+			t.Errorf("after %v: stands %v, want %v", d, s.stands, want)
+		}
+	}
+}

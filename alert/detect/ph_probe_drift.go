@@ -32,7 +32,7 @@ func (t *tank) suspect(v *view) suspicion {
 		return suspicion{}
 	}
 	if m.At > max(k.Through, k.From) {
-		alone, by := k.shift(m, t.kh)
+		alone, by := t.newest(m)
 		shift := k.smooth(alone)
 		return suspicion{shift, k.leapt(k.Shift, shift), alone, k.Last, by, true}
 	}
@@ -152,8 +152,31 @@ func (t *tank) found(v *view, x suspicion) float64 {
 		return x.alone
 	}
 	m.Duty = 0
-	shift, _ := t.learned.Drift.shift(m, t.kh)
+	shift, _ := t.newest(m)
 	return shift
+}
+
+// weighed is what a morning has been found to say.
+type weighed struct {
+	of               morning
+	by               *Drift // against what is usual
+	kh               float64
+	shift, explained float64 // pH, and how much of it alkalinity explains
+}
+
+// newest is what the newest morning says, with its duty or without: mostly what was found
+// before.
+func (t *tank) newest(m morning) (shift, by float64) {
+	k := t.learned.Drift
+	x := &t.weighed[0]
+	if m.Duty == 0 {
+		x = &t.weighed[1]
+	}
+	if x.of != m || x.by != k || x.kh != t.kh {
+		*x = weighed{of: m, by: k, kh: t.kh}
+		x.shift, x.explained = k.shift(m, t.kh)
+	}
+	return x.shift, x.explained
 }
 
 // implied is the CO2 in mg/l that the controller holds if the probe is that much

@@ -135,6 +135,8 @@ type tank struct {
 	gas              gas
 	gassed, gasKnown bool
 
+	weighed [2]weighed
+
 	refillMemo, calledMemo, fullMemo, lowMemo, highMemo, apartMemo, airMemo, shareMemo, lateMemo, shortMemo, longMemo memo
 }
 
