@@ -143,6 +143,9 @@ func (t *tank) undrawn(v *view, lasted time.Duration) (ps []point, n int, ok boo
 // storeFalls reports whether the store falls steadily, though the top-off is not
 // known to draw on it.
 func (t *tank) storeFalls(v *view) bool {
+	if before, ok := t.parts.stored.at(v.now.Add(-slowFor)); !ok || before-t.parts.stored.value() < (slowParts-1)*fallsSteadily/2 {
+		return false // as nearly always
+	}
 	ps, n, ok := t.undrawn(v, slowFor)
 	if !ok || ps[len(ps)-1].at.Sub(ps[0].at) < slowFor-slowFor/slowParts {
 		return false
@@ -153,6 +156,19 @@ func (t *tank) storeFalls(v *view) bool {
 		}
 	}
 	return true
+}
+
+// fallsOn reports whether a store of which nobody knows where it calls for water falls on
+// by more than the top-off takes at once, and not into a tank that leaks: what takes that is
+// no unit that has yet to be called.
+func (t *tank) fallsOn(v *view) bool {
+	s := t.parts.stored
+	if t.config.Equipment.Reservoir.Refill != "" || !t.storeFalls(v) || v.stands(aquarium.WaterLoss, t.config.ID, "") {
+		return false
+	}
+	perMM, _ := t.perMM()
+	before, ok := s.at(v.now.Add(-slowFor - waitsFor/2))
+	return ok && before-s.value() > 2*t.topOff().BandMM*perMM
 }
 
 // comesIn is the store's rise over that time, l/h, without what the top-off
@@ -209,6 +225,9 @@ func (r *refill) waits(t *tank, v *view) (bool, time.Duration) {
 	start := r.lastStart(t)
 	learned := start > 0
 	if !learned && (part.Refill != "" || part.ProductionLH > 0) {
+		if t.fallsOn(v) {
+			return true, waitsFor / 2
+		}
 		start = lowShare * part.CapacityL // nobody knows where its float is
 	}
 	below := start - s.value()
@@ -218,7 +237,7 @@ func (r *refill) waits(t *tank, v *view) (bool, time.Duration) {
 	if learned && t.storeFalls(v) {
 		return true, waitsFor
 	}
-	if below <= r.startVaries(t) {
+	if learned && below <= r.startVaries(t) {
 		return false, 0
 	}
 	on := waitsFor

@@ -90,6 +90,36 @@ func TestSmallUnit(t *testing.T) {
 	}
 }
 
+// TestNeverFilled: of a store that nobody has seen filled it is not known where its float
+// calls. What falls on for an hour leaks all the same, and what stands below a tenth wants
+// water; the top-off's seven litres, however slowly it takes them, are no such thing.
+func TestNeverFilled(t *testing.T) {
+	for _, c := range []struct {
+		name        string
+		from, useLH float64
+		lasts, by   time.Duration // by 0: it is not told
+	}{
+		{"a leak of ten litres an hour more than is made", 160, 10, 3 * h, 95 * m},
+		{"a slow top-off", 160, 4.7, 90 * m, 0},
+		{"less than a tenth", 18, 0, 0, 70 * m},
+		{"a third", 60, 0, 0, 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := basin{litres: c.from, full: 200, makes: func(time.Duration) float64 { return 0 }}
+			b.uses = func(d time.Duration) float64 {
+				if d < c.lasts {
+					return c.useLH
+				}
+				return 0
+			}
+			raised, _ := b.told(aquarium.ReservoirNotRefilling, aquarium.Reservoir{Volume: "store", CapacityL: 200, ProductionLH: 70}, 6*h)
+			if c.by == 0 && len(raised) > 0 || c.by > 0 && (len(raised) != 1 || raised[0] > c.by) {
+				t.Errorf("told at %v, want by %v", raised, c.by)
+			}
+		})
+	}
+}
+
 // TestShortFillings: a float that calls for eighteen litres at a time lets no filling
 // last long enough to tell what the unit makes, but where they begin is known by it.
 func TestShortFillings(t *testing.T) {

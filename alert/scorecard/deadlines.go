@@ -253,15 +253,18 @@ func refilledFor(times float64) words {
 	}
 }
 
-// nearsRim: at the rate of the last minute.
+// nearsRim: at the rate of the last minute, in which the pump neither came nor stopped:
+// before it comes a container fills as it should.
 func nearsRim(left time.Duration) words {
 	return func() func(moment) bool {
 		var mm [7]float64
-		n := 0
+		n, pumping := 0, false
 		return func(m moment) bool {
 			copy(mm[1:], mm[:])
 			mm[0] = m.truth.WasteMM
-			n++
+			if n++; m.truth.Draining != pumping {
+				n, pumping = 1, m.truth.Draining
+			}
 			return n > 6 && mm[0]+(mm[0]-mm[6])*left.Minutes() >= m.config.Equipment.Drain.OverflowMM
 		}
 	}

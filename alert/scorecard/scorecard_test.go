@@ -121,6 +121,12 @@ func TestClocks(t *testing.T) {
 		{"the rim comes near", drainNear, 10 * time.Second, func(m float64) sim.Truth {
 			return sim.Truth{WasteMM: 100 + 10*m} // 380 at 28 min
 		}, 23*minute + 20*time.Second},
+		{"the pump comes before the rim does", drainNear, 10 * time.Second, func(m float64) sim.Truth {
+			if m < 0.75 {
+				return sim.Truth{WasteMM: 220 + 40*m}
+			}
+			return sim.Truth{WasteMM: 247 + 4*m, Draining: true} // 360 at 28.25 min
+		}, 28*minute + 40*time.Second},
 		{"refilling for twice the time", notRefilling, time.Minute, func(m float64) sim.Truth {
 			return sim.Truth{Refilling: true, ReservoirL: 130, NormalLH: 70}
 		}, 2*hour + 10*time.Second + 2*minute},
