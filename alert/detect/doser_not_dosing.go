@@ -41,7 +41,11 @@ func doserNotDosing(v *view, t *tank) {
 		v.find(aquarium.DoserNotDosing, t.config.ID, finding{
 			equipment: d.ID, true: quiet >= doseless && (dosed >= max(dosedDays, len(days)-1) || v.stands(aquarium.DoserNotDosing, t.config.ID, d.ID)),
 			prove: func() aquarium.Evidence {
-				return aquarium.Evidence{Sensor: d.Switch, Facts: []aquarium.Fact{lasting(FactFor, quiet), num(FactDosed, float64(dosed), "")}}
+				e := aquarium.Evidence{Sensor: d.Switch, Facts: []aquarium.Fact{lasting(FactFor, quiet), num(FactDosed, float64(dosed), "")}}
+				if v.w.mains.known {
+					e.Excluded = []aquarium.Excluded{{What: aquarium.LookPower, Because: word(FactMains, "on")}}
+				}
+				return e
 			},
 		})
 	}

@@ -50,6 +50,11 @@ func drainPumpFailed(v *view, t *tank) {
 		if d.part.StopMM > 0 {
 			e.Expected = of(d.part.StopMM)
 		}
+		if d.known && d.on {
+			if rose, ok := d.inflow(t); ok {
+				e.Excluded = []aquarium.Excluded{{What: aquarium.LookInflow, Because: num(FactRise, rose, "mm/h")}}
+			}
+		}
 		rate, ok := d.rise(v.now)
 		if ok {
 			e.PerHour = of(rate)
@@ -87,13 +92,23 @@ func (d *drain) movesNothing(v *view, t *tank) (bool, aquarium.Instant) {
 // it, faster than any pump takes: that is told, and what the level does then says nothing
 // of the pump. One that began too long ago to know is not asked while it is told.
 func (d *drain) outrun(v *view, t *tank) bool {
+	rate, ok := d.inflow(t)
+	if !ok {
+		return v.stands(aquarium.DrainOverflow, t.config.ID, "drain")
+	}
+	return rate >= pourRate
+}
+
+// inflow is how fast the level rose when the pump began, mm/h; false where that was too
+// long ago to know.
+func (d *drain) inflow(t *tank) (float64, bool) {
 	since := t.sensor(d.part.Pump).since
 	ps := d.level.points[:within(d.level.points, since)]
 	if len(ps) < 2 {
-		return v.stands(aquarium.DrainOverflow, t.config.ID, "drain")
+		return 0, false
 	}
 	first, last := ps[min(len(ps)-2, within(ps, since.Add(-pourFor)))], ps[len(ps)-1]
-	return (last.v-first.v)/last.at.Sub(first.at).Hours() >= pourRate
+	return (last.v - first.v) / last.at.Sub(first.at).Hours(), true
 }
 
 // before is how high the level was when the pump began: a container that fills may

@@ -79,6 +79,30 @@ func TestEvidenceSpeaksForTheAlarm(t *testing.T) {
 			func(e aquarium.Evidence) bool { _, ok := e.Fact(FactBound); return ok },
 			"the bound beside the estimate",
 		},
+		{
+			scenario{name: "a sensor falls silent", paths: map[string]string{"flow-a": "0m:900 60m:- 120m:900"}, lasts: 90 * m},
+			aquarium.SensorSilent,
+			func(e aquarium.Evidence) bool {
+				return rules(e, aquarium.LookSite, FactHeard, func(x float64) bool { return x < 1 })
+			},
+			"that the rest of the site was heard less than a minute ago",
+		},
+		{
+			scenario{name: "the lights stay on", change: withLights, paths: map[string]string{"lamp": "0m:0 120m:1"}, lasts: 5 * h},
+			aquarium.LightsStuckOn,
+			func(e aquarium.Evidence) bool {
+				return rules(e, aquarium.LookClock, FactFor, func(x float64) bool { return x >= lateFor.Minutes()-1 })
+			},
+			"for longer than a timer's clock is off",
+		},
+		{
+			scenario{name: "the waste pump runs and the level stays", change: withStores, paths: map[string]string{"waste": "0m:240 60m:250 120m:260", "waste-pump": "0m:0 60m:1"}, lasts: 90 * m},
+			aquarium.DrainPumpFailed,
+			func(e aquarium.Evidence) bool {
+				return rules(e, aquarium.LookInflow, FactRise, func(x float64) bool { return x < pourRate })
+			},
+			"that the level rose by less than what pours when the pump began",
+		},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			for _, every := range c.intervals() {
@@ -99,4 +123,11 @@ func TestEvidenceSpeaksForTheAlarm(t *testing.T) {
 			}
 		})
 	}
+}
+
+// rules reports whether evidence rules a lookalike out by a number that is as it should be.
+func rules(e aquarium.Evidence, what aquarium.Lookalike, fact string, is func(float64) bool) bool {
+	return slices.ContainsFunc(e.Excluded, func(x aquarium.Excluded) bool {
+		return x.What == what && x.Because.Name == fact && is(x.Because.Value)
+	})
 }

@@ -25,6 +25,7 @@ const (
 	FactNeed    = "need"    // how long it should have needed, min
 	FactFor     = "for"     // how long it has been so, min
 	FactSilent  = "silent"  // how long nothing has been heard, min
+	FactHeard   = "heard"   // how long ago anything was, min
 	FactSensors = "sensors" // how many sensors
 	FactAssumed = "assumed" // word: what was assumed for want of a sensor
 	FactPH      = "ph"      // the pH an estimate rests on

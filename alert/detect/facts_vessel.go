@@ -12,6 +12,7 @@ const (
 	FactLoss     = "loss"        // what is lost in all, l/h
 	FactAir      = "evaporation" // what of it the air is expected to take, l/h
 	FactMay      = "may"         // the most it would have been when all is well, in the unit given
+	FactStill    = "still"       // how long nothing has moved, min
 	FactLasts    = "lasts"       // how long what is left lasts, min
 	FactMadeGood = "made good"   // word: so far, where the top-off brings in what is lost
 	FactLearned  = "days"        // from how many days what is usual was learned

@@ -26,8 +26,12 @@ func (t *tank) judgeLights(v *view, c aquarium.Cause, want bool, on time.Duratio
 	v.find(c, t.config.ID, finding{
 		equipment: "lights", true: wrong, since: since, on: on, off: lightsOff,
 		prove: func() aquarium.Evidence {
-			return aquarium.Evidence{Sensor: l.Switch, Value: t.sensor(l.Switch).value(),
+			e := aquarium.Evidence{Sensor: l.Switch, Value: t.sensor(l.Switch).value(),
 				Facts: []aquarium.Fact{word(FactHours, hours.String()), lasting(FactFor, v.now.Sub(since))}}
+			if wrong {
+				e.Excluded = []aquarium.Excluded{{What: aquarium.LookClock, Because: lasting(FactFor, v.now.Sub(since))}}
+			}
+			return e
 		},
 	})
 }

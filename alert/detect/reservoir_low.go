@@ -65,6 +65,9 @@ func reservoirLow(v *view, t *tank) {
 		}
 		on, known := t.on(part.Refill, v.now)
 		e.Facts = append(e.Facts, word(FactRefill, stateWord(on, known, "on", "off")))
+		if before, ok := s.at(v.now.Add(-time.Hour)); ok && known && on {
+			e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookRefill, Because: num(FactMoved, s.value()-before, "l")})
+		}
 		return e
 	}
 	v.find(aquarium.ReservoirLow, t.config.ID, f)

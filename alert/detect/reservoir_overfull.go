@@ -166,6 +166,9 @@ func (t *tank) overfullEvidence(v *view, s *series, perHour float64) aquarium.Ev
 	if s.current(v.now) {
 		e.Sensor, e.Value, e.Expected = part.Volume, s.value(), of(part.CapacityL)
 		e.PerHour = of(perHour)
+		if usual := t.fullAt() - overfullMargin; len(t.learned.Vessel.Refills) > 0 && e.Value > usual {
+			e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookFloat, Because: num(FactMay, usual, "l")})
+		}
 		if e.HarmIn = timeLeft((1+assumedSpare)*part.CapacityL-s.value(), perHour); e.HarmIn != nil {
 			e.Facts = append(e.Facts, word(FactAssumed, "rim a tenth over full"))
 		}

@@ -47,7 +47,13 @@ func sensorSilent(v *view, t *tank) {
 		}
 		v.find(aquarium.SensorSilent, t.config.ID, finding{
 			equipment: aquarium.EquipmentKey(s.config.ID), true: quiet >= limit,
-			prove: func() aquarium.Evidence { return s.lastKnown(v.now) },
+			prove: func() aquarium.Evidence {
+				e := s.lastKnown(v.now)
+				if v.w.heard > s.heard {
+					e.Excluded = []aquarium.Excluded{{What: aquarium.LookSite, Because: lasting(FactHeard, v.now.Sub(v.w.heard))}}
+				}
+				return e
+			},
 		})
 	}
 }

@@ -79,6 +79,9 @@ func (c *change) evidence(t *tank, v *view, s *series) aquarium.Evidence {
 	}
 	e.Facts = append(e.Facts, word(FactOut, stateWord(out, outKnown, "on", "off")), word(FactIn, stateWord(in, inKnown, "on", "off")),
 		lasting(FactFor, v.now.Sub(c.began)))
+	if c.going && v.now.Sub(c.moved) >= changeWaits {
+		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookChange, Because: lasting(FactStill, v.now.Sub(c.moved))})
+	}
 	if t.topOff().Pump != "" {
 		on, known := t.on(t.topOff().Pump, v.now)
 		e.Facts = append(e.Facts, word(FactPump, stateWord(on, known, "on", "off")))

@@ -49,6 +49,8 @@ var sayings = map[string]saying{
 	"added":       {alone: "has brought about %", after: "pump run need"},
 	"for":         {alone: "like this for %", on: "for %", after: "signs"},
 	"silent":      {alone: "nothing heard for %"},
+	"heard":       {alone: "something was heard from it % ago"},
+	"still":       {alone: "nothing has moved for %"},
 	"sensors":     {alone: "%", one: "sensor"},
 	"since":       {alone: "cleaned % ago"},
 	"switch":      turned("its switch is ", "on", "off", "how its switch stands"),

@@ -24,7 +24,7 @@ var lookalikes = map[aquarium.Lookalike]lookalike{
 		"signs": {alone: "%", words: map[string]string{"probe out of a full tank": "a probe is out of a full tank", "waves before any water left": "there were waves before any water left", "one filter after another": "one filter was stopped after another", "filters off before any water left": "all filters were off before any water left"}}}},
 	aquarium.LookEvaporation: {"evaporation", map[string]saying{"may": {alone: "that takes no more than %"}}},
 	aquarium.LookTopOff:      {"the top-off at its work", map[string]saying{"need": {alone: "that would have taken %"}}},
-	aquarium.LookChange:      {"the planned water change", nil},
+	aquarium.LookChange:      {"the planned water change", map[string]saying{"still": {alone: "nothing has moved for %"}}},
 	aquarium.LookSplash: {"a splash", map[string]saying{
 		"for": {alone: "it has lasted %"}, "rise": {alone: "it keeps rising, %"}}},
 	aquarium.LookStop: {"the usual pause", map[string]saying{
@@ -44,8 +44,12 @@ var lookalikes = map[aquarium.Lookalike]lookalike{
 	aquarium.LookCylinder: {"an empty cylinder", nil},
 	aquarium.LookValve:    {"a valve that does not shut", nil},
 	aquarium.LookStore:    {"an empty store", nil},
-	aquarium.LookClock:    {"a wrong clock", nil},
+	aquarium.LookClock:    {"a timer's clock some minutes off", map[string]saying{"for": {alone: "it has lasted %"}}},
 	aquarium.LookSilence:  {"missing readings", nil},
+	aquarium.LookSite:     {"a silent site", nil},
+	aquarium.LookFloat:    {"a float that closes a little late", map[string]saying{"may": {alone: "that has left no more than %"}}},
+	aquarium.LookRefill:   {"a refill under way", map[string]saying{"moved": {alone: "the store has gained % meanwhile", less: "the store has lost % meanwhile", apart: true}}},
+	aquarium.LookInflow:   {"more than the pump can take", map[string]saying{"rise": {alone: "the level rose by % when the pump began", less: "the level fell by % when the pump began", apart: true}}},
 }
 
 // excluded are the lookalikes that were ruled out. One without words is left

@@ -68,6 +68,10 @@ const (
 	LookClock       Lookalike = "clock"       // a clock that is wrong
 	LookStore       Lookalike = "store"       // an empty store
 	LookSilence     Lookalike = "silence"     // readings that are missing
+	LookSite        Lookalike = "site"        // a site that is silent as a whole
+	LookFloat       Lookalike = "float"       // a float that closes a little late
+	LookRefill      Lookalike = "refill"      // stored water that is being made good
+	LookInflow      Lookalike = "inflow"      // more coming in than a pump takes
 )
 
 // Fact is one more number or word of the evidence. Names are the ones package
