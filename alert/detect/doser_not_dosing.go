@@ -61,7 +61,7 @@ func (t *tank) undosed(v *view, s *series) (time.Duration, bool) {
 	for i := 0; i <= int(doseless/time.Hour); i++ {
 		at := hour.Add(-time.Duration(i) * time.Hour)
 		x := t.hourOf(s, at)
-		if i > 0 && !s.config.OnChange && float64(x.N) < wholeHour*s.perHour() && s.dosesNear(at) && !t.heardDose(s, at, x.N) {
+		if i > 0 && s.dosesNear(at) && !t.heardWhole(s, at) && !t.heardDose(s, at, x.N) {
 			return 0, false
 		}
 		if x.Turns > 0 || x.Mean > 0 {
@@ -69,6 +69,31 @@ func (t *tank) undosed(v *view, s *series) (time.Duration, bool) {
 		}
 	}
 	return doseless + v.now.Sub(hour), true
+}
+
+// heardWhole reports whether the readings of that hour have no gap that a dose may lie in. A
+// switch that tells its changes only is as whole as the tank's other sensors: what a gap
+// swallowed it never tells again.
+func (t *tank) heardWhole(s *series, hour aquarium.Instant) bool {
+	if !s.config.OnChange {
+		return float64(t.hourOf(s, hour).N) >= wholeHour*s.perHour()
+	}
+	dose := time.Duration(t.lastDose(s))
+	others := false
+	for _, o := range t.order {
+		if i := o.interval(); i > 0 && !o.config.OnChange {
+			others = true
+			if missing := time.Hour - time.Duration(t.hourOf(o, hour).N)*i; missing < max(dose, 2*i) {
+				return true
+			}
+		}
+	}
+	return !others
+}
+
+// lastDose is how long the last dose took, ns, as far as its hour tells.
+func (t *tank) lastDose(s *series) float64 {
+	return t.hourOf(s, s.wasOn.Floor(time.Hour)).Mean * float64(time.Hour)
 }
 
 // dosesNear reports whether the hour from then on is one in which a doser is due, as far
@@ -85,8 +110,7 @@ func (t *tank) heardDose(s *series, hour aquarium.Instant, n int) bool {
 	if g.from < hour || g.to > hour.Add(time.Hour) || s.wasOn == 0 || float64(n)+g.to.Sub(g.from).Hours()*s.perHour() < wholeHour*s.perHour() {
 		return false
 	}
-	on := t.hourOf(s, s.wasOn.Floor(time.Hour)).Mean * float64(time.Hour)
-	middle := s.wasOn.Add(day - time.Duration(on/2))
+	middle := s.wasOn.Add(day - time.Duration(t.lastDose(s)/2))
 	return middle <= g.from || middle >= g.to
 }
 

@@ -2,6 +2,7 @@ package detect
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -126,21 +127,31 @@ func TestDoser(t *testing.T) {
 		name      string
 		gap       int // min
 		dark      string
+		onChange  bool
 		after, by time.Duration
 	}{
-		{"no gap", 0, "", 5*day + 10*h - m, 5*day + 12*h},
-		{"a gap at night", 5*1440 + 200, "", 5*day + 10*h - m, 5*day + 12*h},
-		{"a gap just after its time", 5*1440 + 543, "", 5*day + 10*h - m, 5*day + 12*h},
-		{"a gap at its time", 5*1440 + 540, "", 6*day + 10*h - m, 6*day + 12*h},
-		{"no mains", 0, "0m:1 7680m:0 8400m:1", 6*day + 21*h - m, 6*day + 22*h}, // 8:00 to 20:00
+		{"no gap", 0, "", false, 5*day + 10*h - m, 5*day + 12*h},
+		{"a gap at night", 5*1440 + 200, "", false, 5*day + 10*h - m, 5*day + 12*h},
+		{"a gap just after its time", 5*1440 + 543, "", false, 5*day + 10*h - m, 5*day + 12*h},
+		{"a gap at its time", 5*1440 + 540, "", false, 6*day + 10*h - m, 6*day + 12*h},
+		{"told by its changes", 0, "", true, 5*day + 10*h - m, 5*day + 12*h},
+		{"told by its changes, and nothing is heard at its time", 5*1440 + 540, "", true, 6*day + 10*h - m, 6*day + 12*h},
+		{"told by its changes, and nothing is heard at night", 5*1440 + 200, "", true, 5*day + 10*h - m, 5*day + 12*h},
+		{"no mains", 0, "0m:1 7680m:0 8400m:1", false, 6*day + 21*h - m, 6*day + 22*h}, // 8:00 to 20:00
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			site := library()
 			tank := &site.Tanks[0]
-			tank.Sensors = append(tank.Sensors, aquarium.Sensor{ID: "dose", Quantity: aquarium.Switch}, aquarium.Sensor{ID: "idle", Quantity: aquarium.Switch})
+			tank.Sensors = append(tank.Sensors, aquarium.Sensor{ID: "dose", Quantity: aquarium.Switch, OnChange: c.onChange}, aquarium.Sensor{ID: "idle", Quantity: aquarium.Switch})
 			tank.Equipment.Dosers = []aquarium.Doser{{ID: "iron", Switch: "dose", MLPerDay: 5}, {ID: "spare", Switch: "idle", MLPerDay: 5}}
 			s := script{paths: calm(), every: time.Minute, lasts: 9 * day}
 			s.paths["idle"] = "0m:0"
+			if c.onChange && c.gap > 0 { // the whole tank is not heard
+				for id, path := range s.paths {
+					_, v, _ := strings.Cut(path, ":")
+					s.paths[id] += fmt.Sprintf(" %dm:- %dm:%s", c.gap, c.gap+5, v)
+				}
+			}
 			p := "0m:0 "
 			for d := range 9 {
 				if d != 5 && d != 6 {
