@@ -120,9 +120,22 @@ func (t *tank) vainly(v *view, g *gas) bool {
 	if t.downByGas(g) {
 		least = -vainStays
 	}
-	risen := func() bool { return fall < -rise && evenly(g.ph.held(v.now.Floor(time.Minute), vainOver)) }
+	risen := func() bool {
+		return fall < -rise && !t.letsRise(v, g) && evenly(g.ph.held(v.now.Floor(time.Minute), vainOver))
+	}
 	return (fall < least && (above || risen()) || above && t.trickles(v, g, vainOver) ||
 		step == 0 && t.risesOpen(v, g)) && !t.usuallyThere(v, g)
+}
+
+// letsRise reports whether the controller itself may be what lets the pH rise: under its
+// target one that opens the valve by pulses makes them shorter.
+func (t *tank) letsRise(v *view, g *gas) bool {
+	x := t.parts.valve
+	if x == nil || g.part.Target <= 0 || x.on && v.now.Sub(x.since) >= pulse {
+		return false
+	}
+	ps := g.ph.held(v.now, vainOn)
+	return len(ps) > 0 && mean(ps) <= g.part.Target
 }
 
 // downByGas reports whether the pH is nearer to its target than to what the night comes

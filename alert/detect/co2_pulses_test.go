@@ -42,6 +42,32 @@ func TestPulses(t *testing.T) {
 	}
 }
 
+// TestPulsesLetRise: a controller that makes its pulses shorter under its target lets the pH
+// rise to that, and the gas comes; past it none does.
+func TestPulsesLetRise(t *testing.T) {
+	for _, c := range []struct {
+		ph   string
+		want bool
+	}{
+		{"0h:7.3 3h:7.3 4h:6.55 5h:6.54 5h50m:6.59 9h:6.59", false},
+		{"0h:7.3 3h:7.3 4h:6.55 5h:6.54 5h50m:6.59 7h:6.72 9h:6.9", true},
+	} {
+		site := library()
+		s := script{paths: calm(), every: 10 * time.Second, noise: 0.3, lasts: 9 * h}
+		s.paths["ph"], s.paths["valve"] = c.ph, inPulses(3*h, 9*h, 6*time.Second, 30*time.Second)
+		w := New(site)
+		k := &w.tanks[0].learned.Vigour // it holds the pH with a fifth of its time
+		k.Duty, k.Duties = math.Log10(0.2), slices.Repeat([]float64{math.Log10(0.2)}, vigourLeast)
+		w.tanks[0].learned.Through = zero
+		told := slices.ContainsFunc(s.play(w, s.samples(t, site), 0, s.lasts), func(x aquarium.Transition) bool {
+			return x.Event == aquarium.Raised && x.Identity.Cause == aquarium.CO2NotDosing
+		})
+		if told != c.want {
+			t.Errorf("pH %s: told %v, want %v", c.ph, told, c.want)
+		}
+	}
+}
+
 // TestKeptDownByGas: gas that comes and no longer suffices to bring the pH to its target,
 // for its electrode reads high, is not said not to arrive.
 func TestKeptDownByGas(t *testing.T) {
