@@ -127,6 +127,9 @@ const (
 	// A climb begins where the top-off does if three readings in a row are no
 	// further above that on average, or two of their standard errors.
 	seepBegins = 0.5 // mm
+	// A pump that brings less of its rate has failed, by its head or its line.
+	creepShare = 0.3
+	creepSteps = 3.0
 	// By so many readings it is seen that it still climbs, or twice seepFor.
 	seepReadings = 9
 )
@@ -148,7 +151,7 @@ func (t *tank) seeps(v *view, level *series) bool {
 	}
 	h, ok := t.sure(alone).lookAt(stretches, level.step())
 	slow := seepShare * part.RateLH / perMM
-	if !ok || h.perHour > slow || t.toppedOff(ps, h, level.step()) {
+	if !ok || h.perHour > slow || t.toppedOff(ps, h, level.step()) && !t.creepsUp(h, len(ps), level.step()) {
 		return false
 	}
 	var lately [][]point
@@ -184,6 +187,20 @@ func (t *tank) toppedOff(ps []point, h hinge, interval time.Duration) bool {
 		}
 	}
 	return false
+}
+
+// creepsUp reports whether a level comes up from its lower end as no top-off brings it: long
+// after one that began there would be over, by less than half of what it brings, and at less
+// than creepShare of its rate. A band of a few steps or noises does not show that, nor do
+// readings so far apart that a whole run lies between two of them.
+func (t *tank) creepsUp(h hinge, points int, interval time.Duration) bool {
+	part, perMM := t.topOff(), t.config.Size.LitresPerMM()
+	if h.perHour*perMM >= creepShare*part.RateLH || interval > seepFor/3 {
+		return false
+	}
+	noise := math.Sqrt(h.rest / float64(points-2))
+	climbs := time.Duration(h.rise / h.perHour * float64(time.Hour))
+	return climbs > t.refillTime()+settled && h.rise < part.BandMM-2*noise && part.BandMM >= creepSteps*max(noise, t.vessel.step)
 }
 
 // usualLowest is where this tank's level usually comes down to before the top-off brings
