@@ -2,6 +2,7 @@ package detect
 
 import (
 	"iter"
+	"math"
 	"slices"
 	"time"
 
@@ -16,13 +17,19 @@ const (
 	pauseLeast = time.Minute
 	pauseMost  = 20 * time.Minute // longer, and it is no feeding
 	pauseNear  = 30 * time.Minute // about the same time of day
-	// Who feeds at noon one day and at two the next has a wider time of day, which shows
-	// after pausesTell pauses: a next one lies farther from all of them than nearTimes as far
-	// as half of them lie from the nearest of another day, once in sixteen, for such
-	// distances are exponential. More than pauseWide is no time of day. Fish bear it.
-	pausesTell = 3
 	pauseFeeds = 10 * time.Minute // what feeding takes mostly
-	nearTimes  = 4
+	pausesTell = 3                // so many tell what it takes
+	// Who feeds at noon one day and at two the next has a wider time of day, which shows
+	// by how far his pauses lie from each other. The nearest of another day is nearer to
+	// three quarters of them than nearShare of their mean distance (exponential, to both
+	// sides), and towards both ends they lie, say, farThin as far apart. Of n the next then
+	// lies outside of all, and by x of those distances, on two days in (n+1) exp(x): that
+	// is to be one day in farOnce, which leaves a year's one false alarm to others. More
+	// than pauseWide is no time of day, or in the first week twice that, in which a few
+	// days may have shown one end of it only. Fish bear it.
+	nearShare  = math.Ln2
+	farThin    = 1.5
+	farOnce    = 10 * 365.0
 	pauseWide  = 90 * time.Minute
 	pausesKept = 15 * day
 	pauseLag   = 5 * time.Minute // it is seen to begin within so long, or it began before
@@ -132,7 +139,8 @@ func (t *tank) pausing(v *view) (usual time.Duration, pausing bool) {
 	n, near := 0, false
 	for p := range t.pastPauses() {
 		apart := apartOfDay(v, p.From, t.pauses.from)
-		if t.pauses.from.Sub(p.From) >= day/2 && apart <= pauseWide { // what they take is not bound to the minute
+		// What they take is not bound to the minute, nor to the hour where they come at any.
+		if t.pauses.from.Sub(p.From) >= day/2 && apart <= max(pauseWide, 2*t.pauses.near) {
 			usual = max(usual, p.Until.Sub(p.From))
 			near = near || apart <= t.pauses.near
 			n++
@@ -146,7 +154,18 @@ func (t *tank) pausing(v *view) (usual time.Duration, pausing bool) {
 		ends = max(ends, pauseFeeds)
 	}
 	// How long a pause took, and when it began, is known to a reading, and it is told in time.
-	return usual, usual > 0 && v.now.Sub(t.pauses.from) < ends+max(0, afterStop-2*t.flowInterval())
+	return usual, usual > 0 && (v.now.Sub(t.pauses.from) < ends+max(0, afterStop-2*t.flowInterval()) || t.turnsAgain(v))
+}
+
+// turnsAgain reports whether a reading that is not judged before the next comes says that a
+// filter turns: the pause is over, or it was a spike.
+func (t *tank) turnsAgain(v *view) bool {
+	for i, s := range t.flows {
+		if s.current(v.now) && s.heard > max(s.latest, s.ignored) && s.saying >= stallBack*t.normal(i, v.now) {
+			return true
+		}
+	}
+	return false
 }
 
 // asMainsGoes is how far apart the flow's readings and those of mains tell the same: two of
@@ -246,11 +265,19 @@ func (t *tank) pausesNear(v *view) time.Duration {
 			ds = append(ds, nearest)
 		}
 	}
-	if len(ds) < pausesTell {
-		return pauseNear
+	widest := pauseWide
+	if t.learned.Days() < firstWeek {
+		widest = 2 * pauseWide
 	}
-	slices.Sort(ds)
-	return min(pauseWide, max(pauseNear, nearTimes*ds[len(ds)/2]))
+	switch n := len(ds); {
+	case n >= 2:
+		slices.Sort(ds)
+		far := farThin / nearShare * math.Log(2*farOnce/float64(n+1)) * float64(ds[(3*n-1)/4])
+		return min(widest, max(pauseNear, time.Duration(far)))
+	case len(ps) > 0 && t.learned.Days() < firstWeek:
+		return widest // one says that the tank is fed so, and not yet when
+	}
+	return pauseNear
 }
 
 // apartOfDay is how far apart two times of day are.

@@ -124,6 +124,8 @@ func TestFedAtAnyHour(t *testing.T) {
 		{"in the evening", any, 10, 1200, 3},
 		{"an hour and a half after noon", noon, 10, 840, 3},
 		{"as late as in the week before last", early, 13, 810, 18},
+		{"two hours from the first three", []int{785, 755, 800}, 10, 640, 16},
+		{"in the evening of those days", []int{785, 755, 800}, 10, 1200, 3},
 	} {
 		site, flow := library(), "0m:900 "
 		site.Tanks[0].Equipment.Filters = site.Tanks[0].Equipment.Filters[:1]
@@ -148,6 +150,21 @@ func TestFedAtAnyHour(t *testing.T) {
 			t.Errorf("%s: told %v after the filter stopped, want once, from %v to %d min", c.name, told, least, c.told)
 		}
 	}
+}
+
+// TestPauseThatIsOver: a filter whose newest reading says that it turns again does not
+// stand still, though that reading is not judged before the next.
+func TestPauseThatIsOver(t *testing.T) {
+	site := library()
+	site.Tanks[0].Equipment.Filters[1].Stops = nil
+	s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 5*day - 10*h}
+	flow := "0m:900 "
+	for i, lasts := range []int{10, 9, 10, 10, 12} {
+		at := i*1440 + 750
+		flow += fmt.Sprintf("%dm:900 %dm1s:0 %dm:0 %dm1s:900 ", at, at, at+lasts, at+lasts)
+	}
+	s.paths["flow-a"], s.paths["flow-b"] = flow, flow
+	check(t, s.run(t, site), nil)
 }
 
 // TestPauseInGap: readings that are missing when a pause ends make it no longer, and a

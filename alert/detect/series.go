@@ -54,6 +54,7 @@ type series struct {
 // has to put back besides the points.
 type gist struct {
 	heard  aquarium.Instant // the newest reading of any quality
+	saying float64          // what it said
 	latest aquarium.Instant // the newest that is judged; one may be held behind it for a while
 	until  aquarium.Instant // ... and up to when that may be taken for present
 
@@ -80,7 +81,9 @@ func (s *series) hear(at aquarium.Instant, value float64) {
 	if s.heard == 0 && s.tank != nil { // of something long past, perhaps
 		s.tank.silent = 0
 	}
-	s.heard = max(s.heard, at)
+	if at >= s.heard {
+		s.heard, s.saying = at, value
+	}
 	if s.far > 0 {
 		if at.Sub(s.hand.at) > s.unheard() { // what it said before is none of the last three
 			s.hand.n = 0
