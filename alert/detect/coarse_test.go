@@ -178,6 +178,24 @@ func TestFlickerIsNoFall(t *testing.T) {
 	}
 }
 
+// TestMiddlesOfAFewStepsAreNoSwing: of a level in whole millimetres that is read each
+// half a minute and stays where it is, the middle of four readings is now and then one
+// step above the water, and then one below it: that is no leak which a top-off makes good.
+func TestMiddlesOfAFewStepsAreNoSwing(t *testing.T) {
+	site, rng := library(), rand.New(rand.NewPCG(1, 306))
+	site.Tanks[0].Equipment.TopOff.Pump = ""
+	w := New(site)
+	for i := range 7 * 2 * 1440 {
+		at := zero.Add(time.Duration(i) * m / 2)
+		early := time.Duration(4*rng.Float64()) * time.Second
+		w.Observe(aquarium.Sample{Sensor: aquarium.SensorKey{Site: site.ID, Tank: "atrium", Sensor: "level"}, At: at.Add(-early), Value: math.Round(-1 + 0.4*rng.NormFloat64())})
+		w.Tick(at)
+		if litresH, _, ok := w.tanks[0].vessel.swings.lost(w.tanks[0], at, 1); ok {
+			t.Fatalf("%.1f l/h lost, seen after %v", litresH, time.Duration(i)*m/2)
+		}
+	}
+}
+
 // round is a fine level from when sixty litres an hour begin to leave, which a pump of
 // ninety makes good within its band: three minutes down and five up, a reading a minute.
 var round = []float64{-3.8, -2.2, -3.0, -2.2, -1.1, -0.7, 0.2, -0.8, -2.1, -2.3, -3.3, -3.3, -2.5, -2.2, -1.2, -0.6, -0.7, -0.2, -1.8, -3.0, -3.3, -3.5, -2.7, -2.8, -1.9, -0.8, 0.5, -0.6, -2.1, -2.9, -3.2, -2.8, -1.6, -1.6, -1.4, -0.7, 0.2, -0.7, -1.8, -3.2, -3.7, -2.6, -2.4, -1.7, -1.7, -1.3, -0.2, -1.2, -1.8, -3.4, -3.7, -2.8, -2.0, -1.9, -1.1, -0.6, 0.1, -1.0, -2.1}

@@ -13,7 +13,8 @@ import (
 // to: it goes down and comes up again, far more often than air takes so much. Two times
 // in a row must agree. A level on the edge between two steps goes from one to the other
 // by its noise: only more than a step is a swing, and of a fine one what its noise and
-// waver hardly make.
+// waver hardly make and a step: the middle of a few readings lies on one itself, up to
+// half of it from where the water is, when it is up and when it is down.
 //
 // Sooner than that, how long it stays on one step on its way from the one above to the
 // one below says how fast it falls: a whole step in that time. It must have stayed on
@@ -106,7 +107,7 @@ func (x *swings) follow(t *tank, v *view, step float64) {
 	mm, far := s.value(), swingSteps*step // which holds where only changes are told
 	if step < swingStep {
 		err := 1.25 / math.Sqrt(float64(max(1, len(ps)))) // of their middle, any textbook's
-		far = max(far, swingLeast, max(swingNoise, swingRange*err)*t.errs(swingFor))
+		far = max(far, swingLeast, max(swingNoise, swingRange*err)*t.errs(swingFor)+step)
 	}
 	if len(ps) > 0 {
 		mm = middleIn(ps)
