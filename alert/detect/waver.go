@@ -40,11 +40,13 @@ const (
 	waverFar                = 4                // means apart, of the long ones
 	waverNear               = 2                // ... of the short ones
 	waverLong               = 12 * time.Minute // what is fitted over more wavers by the long ones
-	// A sensor that smooths its readings keeps more of each than it wavers by: no more
-	// than that is believed, and two standard errors of it less. In its first hours a level
-	// whose noise alone is as much as a leak lets it fall by in minutes is taken to keep as
-	// much as it may, two standard errors more, and so is one that is read often: from one
-	// minute to the next it keeps of a leak's own way too.
+	// A sensor that smooths its readings keeps more of each than it wavers by: no more than
+	// that is believed, and a standard error of it less. That is about two over sqrt(n), as
+	// simulated series of first order show: mean differences know less of what is kept than
+	// all pairs would. In its first hours a level that is read often is taken to keep as much
+	// as it may, two of them more; one that is not, and whose noise alone is as much as a leak
+	// lets it fall by in minutes, one more: from one minute to the next it keeps of a leak's
+	// own way too.
 	waverStays = 0.8
 	waverDoubt = 2.0
 	waverRough = 1.0 // mm
@@ -192,7 +194,10 @@ func (t *tank) errs(over time.Duration) float64 {
 		return noise
 	case x.short.noise == 0 && short == 0:
 		doubt := waverDoubt
-		if noise >= waverRough || t.level.interval() < waverOften {
+		switch {
+		case t.level.interval() < waverOften:
+			doubt = -2 * waverDoubt
+		case noise >= waverRough:
 			doubt = -waverDoubt
 		}
 		return noise * t.level.wave.inflation(doubt)
