@@ -127,6 +127,9 @@ const (
 	// A climb begins where the top-off does if three readings in a row are no
 	// further above that on average, or two of their standard errors.
 	seepBegins = 0.5 // mm
+	// The mean of those is of one reading before the last of them, and the pump came on
+	// before the next.
+	seepLate = 2
 	// A pump that brings less of its rate has failed, by its head or its line.
 	creepShare = 0.3
 	creepSteps = 3.0
@@ -180,7 +183,7 @@ func (t *tank) seeps(v *view, level *series) bool {
 func (t *tank) toppedOff(ps []point, h hinge, interval time.Duration) bool {
 	noise := math.Sqrt(h.rest / float64(len(ps)-2))
 	low := max(-t.topOff().BandMM, t.usualLowest()) + max(seepBegins, 2*noise/math.Sqrt(3))
-	since := ps[len(ps)-1].at.Add(-2*min(t.refillTime(), longestRefill) - max(2*seepFor, 3*interval))
+	since := ps[len(ps)-1].at.Add(-2*min(t.refillTime(), longestRefill) - max(2*seepFor, 3*interval) - seepLate*interval)
 	for i := within(ps, since); i < len(ps); i++ {
 		if i >= 2 && mean(ps[i-2:i+1]) <= low {
 			return true

@@ -154,6 +154,26 @@ func TestSigmas(t *testing.T) {
 	}
 }
 
+// TestTopOffOfAQuarterOfAnHourAgo: where no switch tells of a pump that is done in three
+// minutes, of a level in whole millimetres each minute, what happens to read higher and
+// higher after it is no climb of its own.
+func TestTopOffOfAQuarterOfAnHourAgo(t *testing.T) {
+	site := library()
+	tank := newTank(site.ID, &site.Tanks[0])
+	part := tank.config.Equipment.TopOff
+	part.BandMM, part.RateLH = 2, 155*tank.config.Size.LitresPerMM()/1.66
+	var ps []point
+	for i, mm := range []float64{-2, -2, -2, -2, -3, -2, -3, -1, -2, 0, 1, 1, 1, 2, 1, 2, 3, 2, 3, 2, 3} {
+		ps = append(ps, point{zero.Add(time.Duration(i) * m), mm})
+	}
+	if !tank.toppedOff(ps, hingeOf(ps, ps[6].at), m) {
+		t.Error("what the top-off brought is taken for a climb")
+	}
+	if tank.toppedOff(ps[10:], hingeOf(ps[10:], ps[10].at), m) {
+		t.Error("a climb from the middle of the band is taken for the top-off")
+	}
+}
+
 // TestTopOffThatComesEarly: a top-off that goes by a sensor of its own comes before the
 // level reads as low as its band's end. Where no switch tells of the pump and the level is
 // coarse and seldom read, what it brings is no slow climb once days have shown that.
