@@ -49,7 +49,7 @@ func TestNoisyLevelShowsHands(t *testing.T) {
 	take := func(mm ...float64) {
 		for _, v := range mm {
 			at = at.Add(time.Minute)
-			w.take(at, v)
+			w.take(at, v, true)
 		}
 	}
 	for range 5 {

@@ -233,7 +233,7 @@ func TestFallsCryNoWolf(t *testing.T) {
 				}
 				v = math.Round((v+rng.NormFloat64()*probe[0])/probe[1]) * probe[1]
 				ps = append(ps, point{zero.Add(d), -v})
-				level.wave.take(zero.Add(d), v)
+				level.wave.take(zero.Add(d), v, true)
 				look := ps[max(0, len(ps)-46):]
 				if len(look) < 6 {
 					continue

@@ -18,10 +18,14 @@ const (
 	// For so long, and two readings, the first ones may be seen: the mean that shows them
 	// goes back within waveFast, and small ones are looked for over restlessFor.
 	wavesAgain = 5 * time.Minute
+	// By night nobody is there to stop filters: what stops them is what fails, and small
+	// waves are chance, at one stop in twenty.
+	handsFrom = aquarium.Clock(6 * 60)
+	handsTo   = aquarium.Clock(22 * 60)
 )
 
-// seeWaves looks for hands in the water. Small waves count once, before any water has
-// left, and only where all filters have just been stopped: of the looks of a whole
+// seeWaves looks for hands in the water. Small waves count once, by day, before any water
+// has left, and only where all filters have just been stopped: of the looks of a whole
 // hour one would be wrong. They count again where waves are all there is so far.
 func (g *signs) seeWaves(v *view, t *tank, calm bool) {
 	s := t.signLevel(v)
@@ -29,6 +33,7 @@ func (g *signs) seeWaves(v *view, t *tank, calm bool) {
 		return
 	}
 	later := g.first[waves] != 0 && v.now.Sub(g.first[waves]) >= wavesAgain+2*s.interval()
+	calm = calm && t.clock >= handsFrom && t.clock < handsTo
 	small := calm && g.first[waves] == 0 && g.first[waterOut] == 0 || later && g.onlyWaves()
 	rough := s.wave.rough != 0 && v.now.Sub(s.wave.rough) <= aquarium.Step
 	if rough || small && s.restless(v.now) && !(later && s.flickers(v.now)) {

@@ -91,7 +91,7 @@ func (s *series) hear(at aquarium.Instant, value float64) {
 		s.hand.take(at, value, s.far)
 	}
 	if s.waters {
-		s.wave.take(at, value)
+		s.wave.take(at, value, !s.config.OnChange)
 	}
 }
 

@@ -21,7 +21,7 @@ func readLevel(rng *rand.Rand, probe [2]float64, every, lasts time.Duration, lev
 	for d := time.Duration(0); d < lasts; d += every {
 		v := level(d) + rng.NormFloat64()*probe[0]
 		ps = append(ps, point{zero.Add(d), math.Round(v/probe[1]) * probe[1]})
-		s.wave.take(zero.Add(d), ps[len(ps)-1].v)
+		s.wave.take(zero.Add(d), ps[len(ps)-1].v, true)
 		if alone.of(s).climbs(ps[max(0, len(ps)-keep):], every) {
 			return d, true
 		}

@@ -30,6 +30,7 @@ const (
 type wave struct {
 	at         aquarium.Instant
 	v, step    float64            // the last reading, and how far from the one before
+	dt         time.Duration      // and how long after it
 	course     [wayPoints]float64 // the last readings, a ring
 	digit      float64            // the least between two readings, mm; 0: none ever differed
 	fast, slow float64            // mean second differences, lately and usually
@@ -40,10 +41,25 @@ type wave struct {
 	roughs     int              // readings since then that were
 }
 
-func (w *wave) take(at aquarium.Instant, v float64) {
+// missing is by how much more than the last a gap lies in which a reading is missing, or
+// comes yet.
+const missing = 1.5
+
+// take adds a reading. By the clock, two gaps that differ are compared by the way in the
+// shorter one: as a reading is missing, water that begins to leave bends its course by what
+// leaves in one gap, and no more.
+func (w *wave) take(at aquarium.Instant, v float64, byClock bool) {
 	dt := at.Sub(w.at)
 	if dt <= 0 {
 		return
+	}
+	step, before := v-w.v, w.step
+	if share := float64(dt) / float64(max(1, w.dt)); byClock && w.n > 1 {
+		if share >= missing {
+			step /= share
+		} else if share <= 1/missing {
+			before *= share
+		}
 	}
 	if apart := math.Abs(v - w.v); w.n > 0 && apart > 0.01 && (w.digit == 0 || apart < w.digit) {
 		w.digit = apart
@@ -53,9 +69,9 @@ func (w *wave) take(at aquarium.Instant, v float64) {
 		rough = max(rough, waveSteps*w.digit)
 	}
 	most, first := waveMost/waveRough*rough, math.Abs(v-w.v)
-	d := min(most, math.Abs(v-w.v-w.step))
+	d := min(most, math.Abs(step-before))
 	known := w.n > 1 && dt < handGap
-	w.at, w.v, w.step = at, v, v-w.v
+	w.at, w.v, w.step, w.dt = at, v, v-w.v, dt
 	w.course[w.n%wayPoints] = v
 	w.n++
 	if !known {

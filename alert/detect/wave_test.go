@@ -36,7 +36,7 @@ func TestWaves(t *testing.T) {
 			if d >= 2*h && (d >= 6*h || !c.want) {
 				mm = c.at
 			}
-			w.take(zero.Add(d), math.Round((mm+sd*rng.NormFloat64())/c.step)*c.step)
+			w.take(zero.Add(d), math.Round((mm+sd*rng.NormFloat64())/c.step)*c.step, true)
 		}
 		if got := w.rough != 0; got != c.want {
 			t.Errorf("%s: waves %v, want %v", c.name, got, c.want)
@@ -140,5 +140,33 @@ func TestRestlessOnChange(t *testing.T) {
 				t.Errorf("restless in %.4f of all, want from %.3f to %.3f", share, c.least, c.most)
 			}
 		})
+	}
+}
+
+// TestWavesWithoutAReading: water that begins to leave while a reading is missing bends its
+// course by no more than it does where all came; a sensor that tells its changes only has
+// no gap that could be too long.
+func TestWavesWithoutAReading(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		byClock bool
+		missing int // of those by which water leaves; -1: none
+		most    float64
+	}{
+		{"all of them", true, -1, 0.21},
+		{"not the first", true, 0, 0.36},
+		{"not the second", true, 1, 0.21},
+		{"on change", false, 0, 1.0},
+	} {
+		var w wave
+		for i := range 60 {
+			mm := min(0, float64(50-i)*2)
+			if i-51 != c.missing || c.missing < 0 {
+				w.take(zero.Add(time.Duration(i)*15*time.Second), mm, c.byClock)
+			}
+			if i == 53 && (w.fast > c.most || w.fast < 0.75*c.most) {
+				t.Errorf("%s: rough by %.2f mm, want %.2f", c.name, w.fast, c.most)
+			}
+		}
 	}
 }

@@ -22,7 +22,7 @@ func TestWaverOfTheFirstHalfHour(t *testing.T) {
 			x = phi*x + math.Sqrt(1-phi*phi)*rng.NormFloat64()
 			at := zero.Add(time.Duration(i) * 10 * time.Second)
 			tank.level.pace.take(at)
-			tank.level.wave.take(at, sigma*x)
+			tank.level.wave.take(at, sigma*x, true)
 		}
 		if tank.errs(waverLong) < 3*sigma/2 {
 			few++
