@@ -311,7 +311,7 @@ var filterStories = []scenario{
 		paths: map[string]string{"flow-a": "0m:900 60m:900 60m1s:0"}, lasts: 2 * h,
 		want: []want{
 			{event: aquarium.OutOfService, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 64 * m},
-			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 100*m - 1, by: 101 * m},
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 102 * m, by: 103 * m},
 		},
 	},
 	{

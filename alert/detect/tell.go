@@ -41,6 +41,8 @@ func (w *Watch) event(s *state, visit bool) aquarium.Event {
 		if s.shown != withdrawn {
 			return aquarium.OutOfService
 		}
+	case s.shown == withdrawn && w.rightAtLast(s):
+		return ""
 	case s.shown == raised && w.startedByVisit(s):
 		return aquarium.Returned
 	case s.shown != raised && w.parent(s.id, w.now) != "":
@@ -62,6 +64,17 @@ func (w *Watch) event(s *state, visit bool) aquarium.Event {
 		return aquarium.ReadingsStopped
 	}
 	return aquarium.ReadingsBack
+}
+
+// rightAtLast reports whether somebody may have started a filter, or put a probe back, as
+// the visit ended, which two readings of one a minute have yet to say: a filter that he has
+// left standing is told within its three minutes.
+func (w *Watch) rightAtLast(s *state) bool {
+	if c := s.id.Cause; c != aquarium.FilterStalled && c != aquarium.SensorImplausible {
+		return false
+	}
+	t := w.places[s.id.Tank]
+	return t != nil && t.visitedWithin(&w.view, stallTold-3*aquarium.Step)
 }
 
 // say makes the transition of an event and notes it as said.
