@@ -33,15 +33,6 @@ const (
 	shortedStep = 0.15
 	shortedFlat = 0.03
 	smallStep   = 0.06
-	// shortedOver is for how long it must have lain there, and shortedAsked for
-	// how long gas has been asked for, which would have moved it.
-	shortedOver  = 40 * time.Minute
-	shortedAsked = 20 * time.Minute
-	// One that is shorted while the night's pH passes 7 makes no step: it is told by
-	// lying there before gas is asked for, for shortedLain, where the night before came
-	// to something else, and by not answering the gas then.
-	shortedLain = time.Hour
-	shortedAway = 0.1 // pH
 	// doubtBack is how near to where it was the pH must be to be believed
 	// again at once, within twenty minutes.
 	doubtBack = 0.15

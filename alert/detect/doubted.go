@@ -56,41 +56,6 @@ func (t *tank) gasIs(v *view) gasIs {
 	return gasMayCome
 }
 
-// doubtZero begins to doubt a pH that came to 7, where a shorted electrode
-// lies, by too little to be doubted for that, and stays there though gas has been
-// asked for.
-func (t *tank) doubtZero(v *view, s *series) {
-	d := &t.doubt
-	asked := t.dosing.asked
-	if d.since != 0 || d.lain == 0 || asked == 0 || v.now.Sub(asked) < shortedAsked || v.now.Sub(d.lain) < shortedOver || !s.current(v.now) {
-		return
-	}
-	before := d.before
-	if d.zero == 0 {
-		night, ok := t.lastNight(v)
-		if asked.Sub(d.lain) < shortedLain || !ok || math.Abs(night-shortedAt) < shortedAway {
-			return
-		}
-		before = night
-	}
-	if low, high := extremes(s.held(v.now, shortedOver)); high-low <= shortedFlat {
-		d.start(max(asked, d.lain), low, high)
-		d.from, d.shorted = before, true
-	}
-}
-
-// lastNight is the pH that the night came to before the last morning's gas, false where
-// there was none within Memory, or the electrode was in hand since: what weeks have
-// come to may be long past where no gas has come since.
-func (t *tank) lastNight(v *view) (float64, bool) {
-	at, night := t.dosing.morning.At, t.dosing.morning.Plateau
-	if k := t.learned.Drift; k != nil && k.Through > at {
-		at, night = k.Through, k.Plateau.Prior
-	}
-	handled := max(t.calibrated(v), t.calibrations.at)
-	return night, at != 0 && v.now.Sub(at) <= Memory && at > handled
-}
-
 // doubtVain doubts a pH again that was believed for its moving like water, and
 // does not answer the gas. Where it was calibrated since, nothing is held against it.
 func (t *tank) doubtVain(v *view) {

@@ -320,49 +320,6 @@ func TestTurnedAfter(t *testing.T) {
 	}
 }
 
-// TestLiesAtSeven: a pH that came to 7 by night, by no step, and lies there is a
-// shorted electrode's once gas does not move it, where the night before came to something
-// else and it was there before gas was asked for.
-func TestLiesAtSeven(t *testing.T) {
-	const asked = 5 * h
-	for _, c := range []struct {
-		name  string
-		night float64       // what the one before came to
-		from  time.Duration // when it came there
-		rises float64       // within the last hour
-		until time.Duration
-		want  bool
-	}{
-		{"shorted by night", 7.2, h, 0, asked + 25*m, true},
-		{"too soon to tell", 7.2, h, 0, asked + 15*m, false},
-		{"the night before came to 7", 7.05, h, 0, asked + 25*m, false},
-		{"gas brought it there", 7.2, asked + 10*m, 0, asked + 80*m, false},
-		{"it moves", 7.2, h, 0.05, asked + 25*m, false},
-	} {
-		site := library()
-		w := New(site)
-		tank := w.tanks[0]
-		s := tank.sensor("ph")
-		tank.dosing.morning = morning{At: zero.Add(asked - 23*h), Plateau: c.night}
-		for d := c.from; d <= c.until; d += m {
-			v := shortedAt + c.rises*(1-min(1, (c.until-d).Hours()))
-			s.hear(zero.Add(d), v)
-			s.take(zero.Add(d), v, aquarium.Good)
-			s.reckon()
-			tank.doubt.follow(zero.Add(d), v, false, gasMayCome)
-		}
-		tank.dosing.asked = zero.Add(asked)
-		w.now = zero.Add(c.until)
-		tank.doubtZero(&view{w: w, now: w.now}, s)
-		if got := tank.doubted(); got != c.want {
-			t.Errorf("%s: doubted %v, want %v", c.name, got, c.want)
-		}
-		if c.want && tank.doubt.from != c.night {
-			t.Errorf("%s: should be %v, want %v", c.name, tank.doubt.from, c.night)
-		}
-	}
-}
-
 // shutting is how many minutes after a valve has shut an electrode of that lag, in
 // minutes, turns, and how many are learned of it: gas is mixed within three minutes
 // and leaves by so much of itself an hour.
