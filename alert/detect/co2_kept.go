@@ -34,7 +34,7 @@ func (t *tank) keepsGas(v *view, s *series) bool {
 		return false
 	}
 	if v.now.Floor(time.Hour) != v.now || t.visited || t.doubted() || t.unproved() || t.doubt.lain != 0 ||
-		v.w.mains.lost || v.now.Sub(t.dosing.disturbed) < disturbedFor || t.changing(v) {
+		v.w.mains.lost || t.dark(v.w, v.now) || v.now.Sub(t.dosing.disturbed) < disturbedFor || t.changing(v) {
 		return t.kept
 	}
 	at := v.now.Add(-time.Hour)
@@ -48,11 +48,15 @@ func (t *tank) keepsGas(v *view, s *series) bool {
 		return false
 	case t.kept: // later in the night it rises no more on other days either
 		return true
-	case rise < keptRise || last.Mean-before.Mean > keptShare*rise || t.stuck(s, 0.5) || t.mayBeLate():
+	case rise < keptRise || last.Mean-before.Mean > keptShare*rise || t.stuck(s, 0.5) || t.mayBeLate() || t.thinned(v):
 		return false
 	}
 	still, _, usual := t.stillFilters(v)
-	return !still && !usual
+	if still || usual {
+		return false
+	}
+	g, ok := t.gasOf(v)
+	return ok && !t.airKeeps(v, &g)
 }
 
 // clearsBy is by how much the pH rises to that hour from the one before on other days,

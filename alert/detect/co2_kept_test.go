@@ -44,6 +44,13 @@ func TestKeptGas(t *testing.T) {
 		{name: "gas leaves half as fast", rises: 0.05},
 		{name: "no filter turns, which moves the surface", rises: 0, beside: map[string]string{
 			"flow-a": fmt.Sprintf("0h:900 %v:900 %v:0", evening, evening+m), "flow-b": fmt.Sprintf("0h:880 %v:880 %v:0", evening, evening+m)}},
+		{name: "the tank has no mains", rises: 0, beside: map[string]string{"mains": fmt.Sprintf("0h:1 %v:0", evening)}},
+		{name: "the room's air has as much of the gas", rises: 0, beside: map[string]string{
+			"gas": fmt.Sprintf("0h:500 %v:500 %v:25000", evening, evening+m)}},
+		{name: "the room's air has a little", rises: 0, want: true, beside: map[string]string{
+			"gas": fmt.Sprintf("0h:500 %v:500 %v:4000", evening, evening+m)}},
+		{name: "the top-off thins the water", rises: 0, beside: map[string]string{
+			"topoff": fmt.Sprintf("0h:0 %v:1", evening), "level": fmt.Sprintf("0h:0 %v:0 %v:200", evening, evening+4*h)}},
 	} {
 		site := library()
 		if c.change != nil {

@@ -107,7 +107,7 @@ func (g *gas) dosed(t *tank, x descent) bool {
 // sinks reports whether the pH falls as gas makes it, with the valve shut.
 func (g *gas) sinks(v *view, t *tank, x descent) bool {
 	return x.known && x.perHour <= stuckSlope && g.dosed(t, x) && g.fell(v, t) &&
-		!stepped(g.ph.window(v.now, suddenOver)) && !g.ph.sudden(v.now, t.doubt.rough) && !t.doubt.slackens() && !t.airBrings(v, g, x.gains)
+		!stepped(g.ph.window(v.now, suddenOver)) && !g.ph.sudden(v.now, t.doubt.rough) && !t.doubt.slackens() && !t.airBrings(v, g, x.gains) && !g.heaved(v, t)
 }
 
 // stuck is the pH and what rules a controller out, and all that lives.
@@ -155,7 +155,7 @@ func (g *gas) creeps(v *view, t *tank) bool {
 // leftAlone reports whether the valve is known to have been shut for so long, or the pH is
 // lower than it ever brings it, and nothing else keeps gas in the water.
 func (g *gas) leftAlone(v *view, t *tank, over time.Duration) bool {
-	if t.visited || t.changing(v) || t.mayHaveGathered(v, g, over) {
+	if t.visited || t.changing(v) || t.mayHaveGathered(v, g, over) || t.heldDown(v, g) {
 		return false
 	}
 	if k := t.learned.Drift; k != nil && k.Mornings > 0 && g.value > k.Plateau.Base-creepUnder {

@@ -153,7 +153,7 @@ func (t *tank) followDosing(v *view) {
 	if s == nil || !s.current(v.now) {
 		return
 	}
-	if t.visited || v.w.mains.lost || t.doubted() || t.emptied() {
+	if t.visited || v.w.mains.lost || t.dark(v.w, v.now) || t.doubted() || t.emptied() {
 		d.asked, d.ramp, d.duty, d.disturbed, d.vain = 0, 0, duty{}, v.now, 0
 		return
 	}

@@ -4,7 +4,6 @@ import (
 	"time"
 
 	"lentic/collector/aquarium"
-	"lentic/collector/water"
 )
 
 // Carbon dioxide in the air people breathe: 5,000 ppm is the most they may work
@@ -35,16 +34,8 @@ const (
 // airBrings reports whether the room's air explains a rise of the water's CO2, in
 // mg/l an hour: gas goes to where less of it is, by an exchange an hour at the most.
 func (t *tank) airBrings(v *view, g *gas, rise float64) bool {
-	part := t.config.Equipment.Room
-	if part == nil || part.CO2 == "" || g.co2 == 0 || !t.sensor(part.CO2).current(v.now) {
-		return false
-	}
-	c, err := water.At(assumedWater) // near enough
-	if err != nil {
-		return false
-	}
-	air, err := c.Air(t.sensor(part.CO2).value())
-	return err == nil && rise <= mostExchange*(float64(air)-g.co2)
+	air, ok := t.airHas(v)
+	return ok && g.co2 > 0 && rise <= mostExchange*(air-g.co2)
 }
 
 // roomCO2High: carbon dioxide in the room is beyond what people may breathe.
