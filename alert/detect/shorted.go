@@ -3,8 +3,6 @@ package detect
 import (
 	"math"
 	"time"
-
-	"lentic/alert/statistic"
 )
 
 // A shorted electrode lies at 7. Where it comes there by too little to be doubted for its
@@ -21,14 +19,13 @@ const (
 	shortedLain = time.Hour
 	shortedAway = 0.1 // pH
 	// Nor does one that is shorted while the morning's passes 7. Of water whose gas stops
-	// just then the pH turns and rises, by 0.04 an hour at the least, or goes on down:
-	// within stopsOver neither leaves thirds that lie so near to each other and to 7.
-	// That must be told within half an hour, where gas that comes as it does would have
-	// brought the pH down by stopsComes.
+	// just then the pH goes on down as it mixes, turns and rises, by 0.04 an hour at the
+	// least: within stopsOver that leaves no thirds that lie so near to each other, and
+	// few of those lie so near to 7. It must be told within half an hour, where gas that
+	// comes as it does would have brought the pH down by stopsComes.
 	stopsOver  = 24 * time.Minute
-	stopsNear  = 0.02  // pH
-	stopsMoves = 0.004 // pH, beyond what the meter's noise makes of a third's mean
-	stopsNoise = 2     // standard errors
+	stopsNear  = 0.01  // pH
+	stopsMoves = 0.005 // pH
 	stopsComes = 0.05  // pH
 	stopsSteps = 0.03  // pH from one reading to another: a coarser meter hides all that
 )
@@ -86,17 +83,9 @@ func (t *tank) stopsAtZero(v *view, s *series) bool {
 	if n < 4 || ps[len(ps)-1].at.Sub(ps[0].at) < stopsOver*3/4 {
 		return false
 	}
-	low, high, sure := math.Inf(1), math.Inf(-1), 0.0
-	for i := range 3 {
-		var third statistic.Moments
-		for _, p := range ps[i*n : (i+1)*n] {
-			third.Take(p.v)
-		}
-		low, high = min(low, third.Mean), max(high, third.Mean)
-		sure = max(sure, third.SD()/math.Sqrt(float64(n)))
-	}
-	return high-low <= stopsMoves+stopsNoise*sure && max(high-shortedAt, shortedAt-low) <= stopsNear &&
-		finer(s.held(v.now, rampMost), stopsSteps)
+	a, b, c := mean(ps[:n]), mean(ps[n:len(ps)-n]), mean(ps[len(ps)-n:])
+	low, high := min(a, b, c), max(a, b, c)
+	return high-low <= stopsMoves && max(high-shortedAt, shortedAt-low) <= stopsNear && finer(s.held(v.now, rampMost), stopsSteps)
 }
 
 // finer reports whether a reading has followed another by less than a step.
