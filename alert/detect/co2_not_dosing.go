@@ -249,10 +249,8 @@ func (t *tank) vain(v *view, g *gas) aquarium.Evidence {
 			e.Expected = of(max(g.part.Target, -math.Log10(math.Pow(10, -d.from)+gained)))
 		}
 	}
-	if known := v.w.mains.known; known && !v.w.mains.lost {
-		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookPower, Because: word(FactMains, "on")})
-	}
-	e.Excluded = append(e.Excluded, g.ph.alive(v)...)
+	e.Excluded = append(e.Excluded, t.powered(v)...)
+	e.Excluded = append(e.Excluded, g.ph.alive(v, vainOver)...)
 	if left, ok := t.cylinder(v); ok {
 		e.Facts = append(e.Facts, num(FactLeft, left, "kg"))
 		if left > emptyKG {
@@ -263,10 +261,10 @@ func (t *tank) vain(v *view, g *gas) aquarium.Evidence {
 }
 
 // alive rules a dead probe out, which has no noise.
-func (s *series) alive(v *view) []aquarium.Excluded {
-	if ps := s.window(v.now, vainOver); len(ps) > 0 {
+func (s *series) alive(v *view, over time.Duration) []aquarium.Excluded {
+	if ps := s.window(v.now, over); len(ps) > 0 {
 		if low, high := extremes(ps); high > low {
-			return []aquarium.Excluded{{What: aquarium.LookProbe, Because: num(FactMoved, high-low, "pH")}}
+			return []aquarium.Excluded{{What: aquarium.LookProbe, Because: num(FactMoved, high-low, s.config.Quantity.Unit())}}
 		}
 	}
 	return nil

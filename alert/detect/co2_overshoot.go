@@ -68,7 +68,9 @@ func co2Overshoot(v *view, t *tank) {
 		prove: func() aquarium.Evidence {
 			// The pH is what was measured; the estimate is told where it is what proves.
 			if !under(overshoot) && (over(1) || !under(depth) && over(share)) {
-				return g.estimated(v, t, bound)
+				e := g.estimated(v, t, bound)
+				e.Excluded = append(e.Excluded, g.ph.alive(v, vainOver)...)
+				return e
 			}
 			e := g.evidence(v, t)
 			e.Limit, e.Expected = of(g.part.Target-overshoot), of(g.part.Target)

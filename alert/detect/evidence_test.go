@@ -74,6 +74,24 @@ func TestEvidenceSpeaksForTheAlarm(t *testing.T) {
 			"when its pause is",
 		},
 		{
+			scenario{name: "the heater is dead and mains is on", paths: map[string]string{"water": "0m:24.5 60m:24.5 180m:23.2", "heat": "0m:0 60m:1"}},
+			aquarium.HeaterNotHeating,
+			func(e aquarium.Evidence) bool {
+				return slices.Contains(e.Excluded, aquarium.Excluded{What: aquarium.LookPower, Because: word(FactMains, "on")})
+			},
+			"that there is mains",
+		},
+		{
+			scenario{name: "the electrode is unplugged", paths: map[string]string{"ph": "0m:6.6 60m:6.6 60m10s:11"}, lasts: 90 * m},
+			aquarium.SensorImplausible,
+			func(e aquarium.Evidence) bool {
+				return slices.ContainsFunc(e.Excluded, func(x aquarium.Excluded) bool {
+					return x.What == aquarium.LookVisit && x.Because.Name == FactFor && x.Because.Value >= 18
+				})
+			},
+			"for how long it lasts already, which no hands take",
+		},
+		{
 			scenario{name: "CO2 has a bound", paths: map[string]string{"ph": "0m:6.6 120m:6.55 180m:6.15 240m:5.9", "valve": "0m:1 120m:0"}},
 			aquarium.CO2ValveStuck,
 			func(e aquarium.Evidence) bool { _, ok := e.Fact(FactBound); return ok },

@@ -42,7 +42,11 @@ func heaterNotHeating(v *view, t *tank) {
 	}
 	v.find(aquarium.HeaterNotHeating, t.config.ID, finding{
 		equipment: "heater", true: is, on: coldOn, off: coldOff, worse: -w.over, step: warmthStep,
-		prove: func() aquarium.Evidence { return w.evidence(v, t, "on", "off") },
+		prove: func() aquarium.Evidence {
+			e := w.evidence(v, t, "on", "off")
+			e.Excluded = append(e.Excluded, t.powered(v)...)
+			return e
+		},
 	})
 }
 

@@ -174,6 +174,14 @@ func (w *Watch) stoppedWith(id aquarium.Identity) bool {
 	return false
 }
 
+// powered rules a want of mains out, where somebody tells of it.
+func (t *tank) powered(v *view) []aquarium.Excluded {
+	if !v.w.mains.known || v.w.mains.lost || t.dark(v.w, v.now) {
+		return nil
+	}
+	return []aquarium.Excluded{{What: aquarium.LookPower, Because: word(FactMains, "on")}}
+}
+
 // dark reports whether the tank alone is without mains, or got it back a short
 // while ago.
 func (t *tank) dark(w *Watch, at aquarium.Instant) bool {

@@ -59,7 +59,7 @@ func (t *tank) holdPH(v *view, b side) {
 	b.key, b.back, b.off, b.step = key, phBack, phOff, phStep
 	b.hold(v, t, s, func(limit float64) aquarium.Evidence {
 		e := t.acidEvidence(v, s, limit)
-		e.Excluded = append(e.Excluded, s.alive(v)...)
+		e.Excluded = append(e.Excluded, s.alive(v, vainOver)...)
 		return e
 	})
 }

@@ -23,6 +23,7 @@ const (
 	roomCO2On     = 3 * time.Minute
 	roomCO2Off    = 10 * time.Minute
 	roomCO2Step   = 5000.0
+	roomCO2Moves  = 10 * time.Minute
 	// roomCO2Air is what outdoor air has and a bit: what comes on top has a
 	// source in the room.
 	roomCO2Air = 430.0
@@ -75,6 +76,7 @@ func (t *tank) roomAir(v *view, s *series) aquarium.Evidence {
 			e.HarmIn = of(max(0, roomCO2Severe-s.value()) / p * 60)
 		}
 	}
+	e.Excluded = s.alive(v, roomCO2Moves)
 	return e
 }
 

@@ -117,6 +117,9 @@ func (t *tank) implausible(v *view, s *series, since aquarium.Instant) aquarium.
 	}
 	if since != 0 {
 		e.Facts = append(e.Facts, lasting(FactFor, v.now.Sub(since)))
+		if !t.visited { // hands would be done with it by now
+			e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookVisit, Because: lasting(FactFor, v.now.Sub(since))})
+		}
 		if t.doubted() && since == t.doubt.since {
 			e.Expected = of(t.doubt.from)
 		}

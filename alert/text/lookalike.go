@@ -19,7 +19,7 @@ var lookalikes = map[aquarium.Lookalike]lookalike{
 		"over":  {alone: "by its hours or the pH the valve should have been shut for %"}}},
 	aquarium.LookProbe: {"a probe that lies", map[string]saying{
 		"moved": {alone: "it still moves, by %", apart: true}}},
-	aquarium.LookVisit: {"somebody at work", nil},
+	aquarium.LookVisit: {"somebody at work", map[string]saying{"for": {alone: "it has lasted %"}}},
 	aquarium.LookBurst: {"a burst hose", map[string]saying{
 		"signs": {alone: "%", words: map[string]string{"probe out of a full tank": "a probe is out of a full tank", "waves before any water left": "there were waves before any water left", "one filter after another": "one filter was stopped after another", "filters off before any water left": "all filters were off before any water left"}}}},
 	aquarium.LookEvaporation: {"evaporation", map[string]saying{"may": {alone: "that takes no more than %"}}},
