@@ -52,6 +52,8 @@ var (
 	alone = proof{sigmas: 4.6, still: 1.6, flicker: 0.8, jump: 1, least: 1.1}
 	// Once in 200 looks, and beside a store that drains.
 	besides = proof{sigmas: 2.6, still: 0.8, flicker: 0.5, jump: 4}
+	// Once in 4000, and before what makes sure of it.
+	creeping = proof{sigmas: 3.5, still: 0.8, flicker: 0.5, jump: 4}
 )
 
 // What is looked for in a hurry may have begun as lately as quickFor, and must have
@@ -154,7 +156,7 @@ func (t *tank) seeps(v *view, level *series) bool {
 	}
 	h, ok := t.sure(alone).lookAt(stretches, level.step())
 	slow := seepShare * part.RateLH / perMM
-	if !ok || h.perHour > slow || t.toppedOff(ps, h, level.step()) && !t.creepsUp(h, len(ps), level.step()) {
+	if !ok || h.perHour > slow || t.toppedOff(ps, h, level.step()) && !t.creepsUp(stretches, h, len(ps), level.step()) {
 		return false
 	}
 	var lately [][]point
@@ -192,18 +194,27 @@ func (t *tank) toppedOff(ps []point, h hinge, interval time.Duration) bool {
 	return false
 }
 
-// creepsUp reports whether a level comes up from its lower end as no top-off brings it: long
-// after one that began there would be over, by less than half of what it brings, and at less
-// than creepShare of its rate. A band of a few steps or noises does not show that, nor do
-// readings so far apart that a whole run lies between two of them.
-func (t *tank) creepsUp(h hinge, points int, interval time.Duration) bool {
+// creepsUp reports whether a level comes up from its lower end as no top-off brings it: by
+// less than half of what one brings and at less than creepShare of its rate, and it did so
+// before one could have begun that is not over yet. A band of a few steps or noises does
+// not show that, nor do readings so far apart that a whole run lies between two of them.
+func (t *tank) creepsUp(stretches [][]point, h hinge, points int, interval time.Duration) bool {
 	part, perMM := t.topOff(), t.config.Size.LitresPerMM()
 	if h.perHour*perMM >= creepShare*part.RateLH || interval > seepFor/3 {
 		return false
 	}
-	noise := math.Sqrt(h.rest / float64(points-2))
-	climbs := time.Duration(h.rise / h.perHour * float64(time.Hour))
-	return climbs > t.refillTime()+settled && h.rise < part.BandMM-2*noise && part.BandMM >= creepSteps*max(noise, t.vessel.step)
+	noise, newest := math.Sqrt(h.rest/float64(points-2)), stretches[len(stretches)-1]
+	if h.rise >= part.BandMM-2*noise || part.BandMM < creepSteps*max(noise, t.vessel.step) {
+		return false
+	}
+	n := within(newest, newest[len(newest)-1].at.Add(-t.refillTime()))
+	if n == 0 {
+		return false
+	}
+	before := slices.Clone(stretches)
+	before[len(before)-1] = newest[:n]
+	_, ok := t.sure(creeping).lookAt(before, interval)
+	return ok
 }
 
 // usualLowest is where this tank's level usually comes down to before the top-off brings
