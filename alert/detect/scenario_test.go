@@ -307,6 +307,18 @@ var filterStories = []scenario{
 		name: "flow is low and not gone", paths: map[string]string{"flow-a": "0m:900 60m:400"},
 	},
 	{
+		name: "a filter runs for a moment as a visit ends, into its planned stop, and not after it", every: m, journal: []aquarium.Entry{visit(60*m, 95*m)}, lasts: 3 * h,
+		paths: map[string]string{"flow-a": "0m:900 65m:900 65m1s:0 88m30s:0 88m31s:880 89m30s:880 89m31s:0"},
+		change: func(t *aquarium.Tank) { // 1:30 to 1:40
+			t.Equipment.Filters[0].Stops = []aquarium.Stop{{At: 90, For: 10 * time.Minute}}
+		},
+		want: []want{
+			{event: aquarium.OutOfService, cause: aquarium.FilterStalled, equipment: "a", after: 65 * m, by: 70 * m},
+			{event: returnedNow, cause: aquarium.FilterStalled, equipment: "a", after: 90 * m, by: 97 * m},
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 103 * m, by: 105*m + 10*time.Second},
+		},
+	},
+	{
 		name: "it stalls during a visit and stays so", journal: []aquarium.Entry{visit(50*m, 100*m)},
 		paths: map[string]string{"flow-a": "0m:900 60m:900 60m1s:0"}, lasts: 2 * h,
 		want: []want{
