@@ -218,11 +218,12 @@ func (t *tank) creepsUp(stretches [][]point, h hinge, points int, interval time.
 }
 
 // usualLowest is where this tank's level usually comes down to before the top-off brings
-// some, which goes by a sensor of its own; the band's end before days have shown it.
+// some, which goes by a sensor of its own; half-way to the band's end before days have
+// shown it.
 func (t *tank) usualLowest() float64 {
 	days := t.learned.Vessel.Lowest
 	if len(days) < failedKnown {
-		return -t.topOff().BandMM
+		return -t.topOff().BandMM / 2
 	}
 	return statistic.Median(slices.Clone(days))
 }

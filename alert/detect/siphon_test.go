@@ -194,7 +194,7 @@ func TestTopOffThatComesEarly(t *testing.T) {
 	}
 	tank.learned.Vessel.Lowest = []float64{-3.4}
 	for i := range ps { // it began from well above
-		ps[i].v += 2
+		ps[i].v += 3
 	}
 	if tank.toppedOff(ps, h, m) {
 		t.Error("a climb from the middle of the band is taken for the top-off")
