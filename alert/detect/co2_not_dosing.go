@@ -52,7 +52,8 @@ const (
 	escapesRise  = 0.03
 	escapesStill = 0.005 // of it in escapesLast, at the least
 	escapesAbove = 0.02
-	// Half an hour of a steady rise, its end with it, needs no more than a last look.
+	// Where no switch tells when gas is asked for, which is known by the pH only once it is out
+	// of its band, half an hour of a steady rise, its end with it, needs no more than a last look.
 	escapesOn = 2 * time.Minute
 )
 
@@ -87,7 +88,9 @@ func co2NotDosing(v *view, t *tank) {
 	case t.unanswered(v, &g) || stood && g.fallen(v, vainOver) < vainEnds:
 		f.true = true
 	case t.escapes(v, &g):
-		f.true, f.on = true, escapesOn
+		if f.true = true; t.parts.valve == nil {
+			f.on = escapesOn
+		}
 	}
 	v.find(aquarium.CO2NotDosing, t.config.ID, f)
 }
