@@ -96,6 +96,9 @@ func (w *warmth) warmed(v *view, t *tank) bool {
 	if sloped && p >= 0 && !(seen && room > w.water.value()-coolRoom) && w.risesInTheDark(v, t) {
 		return true // slower than a line through an hour of coarse readings shows
 	}
+	if seen && w.staysInTheDark(v, t) {
+		return true
+	}
 	if !sloped || p <= 0 {
 		return false
 	}
@@ -125,9 +128,7 @@ func (w *warmth) warmed(v *view, t *tank) bool {
 // night or two before.
 func (w *warmth) risesInTheDark(v *view, t *tank) bool {
 	const hours = darkHours * time.Hour
-	lit := t.config.Lights
-	if !w.known || w.since < hours+time.Hour || t.clock < darkHours*60 || t.clock > darkTo ||
-		lit == nil || lit.Contains(t.clock) || lit.Contains(earlier(t.clock, hours+time.Hour)) {
+	if !w.known || w.since < hours+time.Hour || !t.longDark() {
 		return false
 	}
 	first := v.now.Floor(time.Hour).Add(-hours)

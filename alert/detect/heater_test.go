@@ -2,6 +2,7 @@ package detect
 
 import (
 	"fmt"
+	"slices"
 	"testing"
 	"time"
 
@@ -159,6 +160,37 @@ func TestHotDays(t *testing.T) {
 			if x.Identity.Cause != aquarium.HeaterStuckOn {
 				t.Errorf("%s:%s", c.name, brief(got))
 			}
+		}
+	}
+}
+
+// TestNightStays: nobody tells when the heater is on; water that stays over its target
+// through the dark in a room that took the heater on other nights is heated, and in a warmer
+// room, or where it cools, is not.
+func TestNightStays(t *testing.T) {
+	site := without(library(), "heat")
+	tank := &site.Tanks[0]
+	tank.Lights = &aquarium.Span{From: 600, To: 1080}
+	tank.Equipment.Room = &aquarium.Room{Temperature: "air"}
+	if tank.Sensor("air") == nil {
+		tank.Sensors = append(tank.Sensors, aquarium.Sensor{ID: "air", Quantity: aquarium.Temperature})
+	}
+	for _, c := range []struct {
+		name, water, air string
+		told             bool
+	}{
+		{"a weak heater sticks", "0h:24.5 54h:24.5 68h:25.4 82h:25.4", "0h:19", true},
+		{"the room is warmer than it was", "0h:24.5 54h:24.5 68h:25.4 82h:25.4", "0h:19 54h:19 68h:20.5", false},
+		{"the water cools", "0h:24.5 54h:24.5 68h:25.6 82h:24.9", "0h:19", false},
+	} {
+		s := script{paths: calm(), every: m, noise: 1, lasts: 80 * h} // from midnight on
+		delete(s.paths, "heat")
+		s.paths["water"], s.paths["air"] = c.water, c.air
+		got := s.run(t, site)
+		if told := slices.ContainsFunc(got, func(x aquarium.Transition) bool {
+			return x.Event == aquarium.Raised && x.Identity.Cause == aquarium.HeaterStuckOn
+		}); told != c.told {
+			t.Errorf("%s: told %v, want %v:%s", c.name, told, c.told, brief(got))
 		}
 	}
 }
