@@ -43,9 +43,9 @@ func filterStalled(v *view, t *tank) {
 		}
 		share, low, planned := stallShare, s.value() < stallBack*normal, stopped(f, t.clock, afterStop) || pausing && !stopped(f, t.clock, pauseMost) && !t.leftByCut(v, i) || t.maybeFed(v)
 		if v.stands(aquarium.FilterStalled, t.config.ID, f.ID) {
-			// It stood still before, which no stop explains; what a visit stopped nobody was
-			// told of, and it may have run again for less than shows.
-			share, planned = stallBack, planned && known.shown == withdrawn
+			// It stood still before, which no stop explains; what stands in a visit nobody is
+			// told of, and it may run again for less than shows.
+			share, planned = stallBack, planned && v.visited(t.config.ID)
 		} else if known == nil || known.trueFrom == 0 {
 			low = n >= 2
 		} // else what has begun goes on until the flow is back: a paddle wheel turns by jerks
