@@ -52,9 +52,6 @@ const (
 	escapesRise  = 0.03
 	escapesStill = 0.005 // of it in escapesLast, at the least
 	escapesAbove = 0.02
-	// Where no switch tells when gas is asked for, which is known by the pH only once it is out
-	// of its band, half an hour of a steady rise, its end with it, needs no more than a last look.
-	escapesOn = 2 * time.Minute
 )
 
 // co2NotDosing: dosing is called for and the pH does not answer. A tank whose gas
@@ -80,19 +77,11 @@ func co2NotDosing(v *view, t *tank) {
 		}
 		return
 	}
-	f := finding{
-		equipment: "co2", on: vainOn, off: vainOff,
+	is := t.unanswered(v, &g) || stood && g.fallen(v, vainOver) < vainEnds
+	v.find(aquarium.CO2NotDosing, t.config.ID, finding{
+		equipment: "co2", true: is, on: vainOn, off: vainOff,
 		prove: func() aquarium.Evidence { return t.vain(v, &g) },
-	}
-	switch {
-	case t.unanswered(v, &g) || stood && g.fallen(v, vainOver) < vainEnds:
-		f.true = true
-	case t.escapes(v, &g):
-		if f.true = true; t.parts.valve == nil {
-			f.on = escapesOn
-		}
-	}
-	v.find(aquarium.CO2NotDosing, t.config.ID, f)
+	})
 }
 
 // unanswered reports whether the gas is asked for now and has been for long enough to
@@ -106,7 +95,7 @@ func (t *tank) unanswered(v *view, g *gas) bool {
 		return false
 	}
 	asked := v.now.Sub(max(d.asked, t.calibrations.at)) // what it rose by then is the probe's
-	return asked >= vainFor && t.vainly(v, g) || t.vainAgain(v, g, asked)
+	return asked >= vainFor && t.vainly(v, g) || t.vainAgain(v, g, asked) || asked >= escapesAsked && t.escapes(v, g)
 }
 
 // came reports, where a clock doses and nothing holds a pH, whether the gas has brought
@@ -169,13 +158,8 @@ func (t *tank) ample() bool {
 	return len(k.Duties) >= vigourLeast && k.Duty < math.Log10(ampleDuty)
 }
 
-// escapes reports whether the pH was held and has risen steadily out of its band, though
-// gas is asked for.
+// escapes reports whether the pH was held and has risen steadily out of its band.
 func (t *tank) escapes(v *view, g *gas) bool {
-	d := &t.dosing
-	if v.now.Sub(d.last) >= pulse || v.now.Sub(max(d.asked, t.calibrations.at)) < escapesAsked || g.part.Target <= 0 && d.came(v, g) {
-		return false
-	}
 	if !g.aboveBand(v, escapesAbove) || t.mayBeLate() || t.doubt.hops.lately(v.now, vainOver) != 0 || t.changedWithin(v, vainOver+escapesLast) {
 		return false
 	}

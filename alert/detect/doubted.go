@@ -75,7 +75,7 @@ func (t *tank) doubtVain(v *view) {
 		return
 	}
 	switch {
-	case t.unanswered(v, &g), t.escapes(v, &g):
+	case t.unanswered(v, &g):
 		d.start(t.dosing.asked, g.value, g.value)
 		d.shorted, d.vain = false, true
 	case t.proven(&g):

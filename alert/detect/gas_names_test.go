@@ -127,6 +127,11 @@ var gasNames = []scenario{
 		name:  "gas takes a quarter of an hour to show, and the pH goes over its band until then",
 		paths: map[string]string{"ph": "0m:6.56 60m:6.65 76m:6.69 110m:6.55 160m:6.65", "valve": "0m:0 60m:1 105m:0"},
 	},
+	{
+		name:  "gas takes twelve minutes to show where no switch tells of its valve",
+		paths: map[string]string{"ph": "0m:6.56 60m:6.65 72m:6.68 110m:6.55 160m:6.65"},
+		gone:  []aquarium.SensorID{"valve"},
+	},
 }
 
 // TestAnswersLate: an electrode that lags shows only once the valve is shut what it was
