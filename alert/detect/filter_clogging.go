@@ -23,9 +23,12 @@ const (
 	clogBack     = 0.4
 	clogHours    = 3 // the median of so many hours: one hour is a pause
 	// A cleaning: the filter stood still, and gives more than it did.
-	cleanedBy   = 0.03
-	cleanDays   = 3  // its flow right after is their highest
-	trendDays   = 14 // the newest days tell how fast it goes on
+	cleanedBy = 0.03
+	cleanDays = 3 // its flow right after is their highest
+	// The newest days tell how fast it goes on: of a filter that takes months, what pumps
+	// and pauses make of its days leaves a line through fourteen an eighth wrong, and the day
+	// by five; through as many again the error is a third of that.
+	trendDays   = 28
 	trendLeast  = 3
 	trendFits   = 0.02      // of the clean flow: so far the last day may lie off its line
 	clogHorizon = 400 * day // what is further off is not projected
