@@ -34,6 +34,12 @@ func unswitch(t *aquarium.Tank) {
 	t.Equipment.WaterChange.Out, t.Equipment.WaterChange.In = "", ""
 }
 
+// unseen has stores, and nobody tells of a pump or a refill.
+func unseen(t *aquarium.Tank) {
+	withStores(t)
+	t.Equipment.TopOff.Pump, t.Equipment.Reservoir.Refill = "", ""
+}
+
 // floated leaves two floats and a pump to tell of the level.
 func floated(t *aquarium.Tank) {
 	withStores(t)
@@ -87,6 +93,13 @@ var vesselStories = []scenario{
 	},
 	{
 		name: "the top-off comes a little late, no switch", gone: []aquarium.SensorID{"topoff"}, paths: map[string]string{"level": "0m:-3.8 60m:-4.2 66m:4 180m:3.6"}, lasts: 3 * h,
+	},
+	{
+		name: "as much leaks as the top-off brings, no switch", change: unseen, paths: map[string]string{"level": "0m:-2 60m:-2.5 62m:-4.1 100m:-4.1", "store": "0m:150 62m:150 92m:105 120m:105"}, lasts: 85 * m,
+		want: []want{{event: raisedNow, cause: aquarium.WaterLoss, after: 66 * m, by: 72 * m}},
+	},
+	{
+		name: "the store is drawn from at the middle of the band, no switch", change: unseen, paths: map[string]string{"level": "0m:-0.4 120m:-0.6", "store": "0m:150 62m:150 76m:129 120m:129"}, lasts: 85 * m,
 	},
 	{
 		name: "the stored water has gone", change: withStores, paths: map[string]string{"level": "0m:-3.8 60m:-4 240m:-4.2", "topoff": "0m:0 60m:1", "store": "0m:1 240m:1", "refill": "0m:0"}, lasts: 2 * h,

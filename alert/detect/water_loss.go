@@ -176,7 +176,7 @@ func (t *tank) lostFromStore(v *view) (litresH float64, ok bool) {
 	}
 	ps := s.window(v.now, storeFor)
 	rise, rose := thirds(ps)
-	if !rose || rise < storeRises {
+	if (!rose || rise < storeRises) && !t.raisesNothing(v, store, ps) {
 		return 0, false // as nearly always
 	}
 	gone, fell := thirds(downward(store.window(v.now, storeFor)))
@@ -190,6 +190,22 @@ func (t *tank) lostFromStore(v *view) (litresH float64, ok bool) {
 		return 0, false
 	}
 	return lost / storeFor.Hours(), true
+}
+
+// raisesNothing reports whether the level has stayed where the top-off comes while the store
+// fell: the pump runs, and as much leaves as it brings, or more.
+func (t *tank) raisesNothing(v *view, store *series, ps []point) bool {
+	part := t.topOff()
+	if t.level.value() > -part.BandMM/2 || len(ps) < 6 {
+		return false // as nearly always
+	}
+	before, ok := store.at(v.now.Add(-storeFor))
+	if !ok || before-store.value() < storeLeast*part.RateLH*storeFor.Hours() {
+		return false
+	}
+	low := t.usualLowest() + max(seepBegins, 2*t.errs(storeFor))
+	n := len(ps) / 3
+	return max(mean(ps[:n]), mean(ps[n:2*n]), mean(ps[len(ps)-n:])) <= low
 }
 
 // thirds is by how much points rise, from the middle of their first third to that of
