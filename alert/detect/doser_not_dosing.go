@@ -41,11 +41,8 @@ func doserNotDosing(v *view, t *tank) {
 		v.find(aquarium.DoserNotDosing, t.config.ID, finding{
 			equipment: d.ID, true: quiet >= doseless && (dosed >= max(dosedDays, len(days)-1) || v.stands(aquarium.DoserNotDosing, t.config.ID, d.ID)),
 			prove: func() aquarium.Evidence {
-				e := aquarium.Evidence{Sensor: d.Switch, Facts: []aquarium.Fact{lasting(FactFor, quiet), num(FactDosed, float64(dosed), "")}}
-				if v.w.mains.known {
-					e.Excluded = []aquarium.Excluded{{What: aquarium.LookPower, Because: word(FactMains, "on")}}
-				}
-				return e
+				return aquarium.Evidence{Sensor: d.Switch, Excluded: t.powered(v),
+					Facts: []aquarium.Fact{lasting(FactFor, quiet), num(FactDosed, float64(dosed), "")}}
 			},
 		})
 	}
@@ -78,7 +75,7 @@ func (t *tank) heardWhole(s *series, hour aquarium.Instant) bool {
 	if !s.config.OnChange {
 		return float64(t.hourOf(s, hour).N) >= wholeHour*s.perHour()
 	}
-	dose := time.Duration(t.lastDose(s))
+	dose := t.lastDose(s)
 	others := false
 	for _, o := range t.order {
 		if i := o.interval(); i > 0 && !o.config.OnChange {
@@ -91,9 +88,9 @@ func (t *tank) heardWhole(s *series, hour aquarium.Instant) bool {
 	return !others
 }
 
-// lastDose is how long the last dose took, ns, as far as its hour tells.
-func (t *tank) lastDose(s *series) float64 {
-	return t.hourOf(s, s.wasOn.Floor(time.Hour)).Mean * float64(time.Hour)
+// lastDose is how long the last dose took, as far as its hour tells.
+func (t *tank) lastDose(s *series) time.Duration {
+	return time.Duration(t.hourOf(s, s.wasOn.Floor(time.Hour)).Mean * float64(time.Hour))
 }
 
 // dosesNear reports whether the hour from then on is one in which a doser is due, as far
@@ -110,7 +107,7 @@ func (t *tank) heardDose(s *series, hour aquarium.Instant, n int) bool {
 	if g.from < hour || g.to > hour.Add(time.Hour) || s.wasOn == 0 || float64(n)+g.to.Sub(g.from).Hours()*s.perHour() < wholeHour*s.perHour() {
 		return false
 	}
-	middle := s.wasOn.Add(day - time.Duration(t.lastDose(s)/2))
+	middle := s.wasOn.Add(day - t.lastDose(s)/2)
 	return middle <= g.from || middle >= g.to
 }
 

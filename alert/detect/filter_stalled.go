@@ -104,9 +104,7 @@ func (t *tank) stallEvidence(v *view, f *aquarium.Filter, share, normal float64,
 	if others != "running" {
 		e.HarmIn = of(unaired)
 	}
-	if v.w.mains.known && !v.w.mains.lost {
-		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookPower, Because: word(FactMains, "on")})
-	}
+	e.Excluded = append(e.Excluded, t.powered(v)...)
 	if back := v.w.mains.back; back != 0 && v.now.Sub(back) < time.Hour {
 		e.Facts = append(e.Facts, lasting(FactMains, v.now.Sub(back)))
 	}

@@ -101,8 +101,6 @@ func (w *Watch) stopAlone(id aquarium.TankID) bool {
 // what else it can be, which nobody can tell from here.
 func (t *tank) socketOff(v *view, e *aquarium.Evidence) {
 	e.Facts = append(e.Facts, word(FactDoubt, "hands or socket"))
-	if v.w.mains.known && !v.w.mains.lost {
-		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookPower, Because: word(FactMains, "on")})
-	}
+	e.Excluded = append(e.Excluded, t.powered(v)...)
 	e.Excluded = append(e.Excluded, t.usualAt(v, t.config.Equipment.Filters...)...)
 }

@@ -248,9 +248,7 @@ func (t *tank) failedEvidence(v *view) aquarium.Evidence {
 	} else if store.current(v.now) {
 		e.Facts = append(e.Facts, num(FactStored, store.value(), "l"))
 	}
-	if m := &v.w.mains; m.known && !m.lost {
-		e.Excluded = append(e.Excluded, aquarium.Excluded{What: aquarium.LookPower, Because: word(FactMains, "on")})
-	}
+	e.Excluded = append(e.Excluded, t.powered(v)...)
 	return e
 }
 

@@ -186,8 +186,8 @@ func (c canvas) labels(s Series, sc scale, marks []dot, bounds []rule) []label {
 	taken := slices.Clone(marks)
 	for _, b := range bounds {
 		if b.Text != "" {
-			for x := 34.0; x < 34+perLetter*float64(len(b.Text)); x += perLetter {
-				taken = append(taken, dot{X: x, Y: b.Y - 3})
+			for x := boundX; x < boundX+perLetter*float64(len(b.Text)); x += perLetter {
+				taken = append(taken, dot{X: x, Y: b.TextY})
 			}
 		}
 	}

@@ -38,8 +38,9 @@ type Drawing struct {
 }
 
 type rule struct {
-	Y    float64
-	Text string
+	Y     float64
+	Text  string
+	TextY float64
 }
 
 type drawnLine struct {
@@ -83,15 +84,11 @@ func (c canvas) draw(st Strip, all []Series) Drawing {
 		Nights: nights(c.lights, c.from, c.to, c.zone), Marks: marks(c.happened, c.from, c.to, c.strip),
 		Summary: c.summary(st, own)}
 	for _, v := range sc.rules() {
-		r := rule{round1(sc.y(v, c.h)), st.form.bare(v)}
-		if r.Y < 13 {
-			r.Text = "" // its words would stand above the strip
-		}
-		d.Rules = append(d.Rules, r)
+		d.Rules = append(d.Rules, c.rule(sc, v, st.form.bare(v), 0, own))
 	}
 	for _, b := range st.Bounds {
 		if b.At >= sc.lo && b.At <= sc.hi {
-			d.Bounds = append(d.Bounds, rule{round1(sc.y(b.At, c.h)), b.Label})
+			d.Bounds = append(d.Bounds, c.rule(sc, b.At, b.Label, boundX, own))
 		}
 	}
 	d.Bounds = apart(d.Bounds)
@@ -242,16 +239,41 @@ func spread(ls []drawnLine, h float64) {
 	}
 }
 
+// boundX is where a bound's words begin, in per cent, as in the template.
+const boundX = 34.0
+
+// rule is a line at v, its words from x per cent on: above it, or beneath where they would
+// stand above the strip, or less of the curves is in their way.
+func (c canvas) rule(sc scale, v float64, text string, x float64, curves []Series) rule {
+	r := rule{Y: round1(sc.y(v, c.h)), Text: text}
+	inTheWay := func(y float64) (n int) {
+		for _, s := range curves {
+			for i := range s.T {
+				px, py := percent(s.T[i], c.from, c.to), sc.y(s.Mean[i], c.h)
+				if px >= x && px <= x+perLetter*float64(len(text)) && py > y-10 && py < y+2 {
+					n++
+				}
+			}
+		}
+		return n
+	}
+	r.TextY = round1(r.Y - 3)
+	if under := round1(r.Y + 11); r.TextY < 10 || under < c.h && inTheWay(under) < inTheWay(r.TextY) {
+		r.TextY = under
+	}
+	return r
+}
+
 // apart drops the words of a bound too near another's to be read.
 func apart(rs []rule) []rule {
-	sort.SliceStable(rs, func(a, b int) bool { return rs[a].Y < rs[b].Y })
+	sort.SliceStable(rs, func(a, b int) bool { return rs[a].TextY < rs[b].TextY })
 	last := -100.0
 	for i := range rs {
-		if rs[i].Y-last < 13 {
+		if rs[i].TextY-last < 13 {
 			rs[i].Text = ""
 			continue
 		}
-		last = rs[i].Y
+		last = rs[i].TextY
 	}
 	return rs
 }

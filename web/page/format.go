@@ -95,13 +95,17 @@ func (f shape) with(number string) string {
 // amount is a number with its unit behind it or its name before it.
 var amount = regexp.MustCompile(`(\d) ((?:l/h|mm|mg/l|l|°C|C|dKH|ppm|kg|GB|W|s|min|h|days?)\b|%)|\b(pH|KH) (\d)`)
 
-// unbroken are lines in which no number is parted from its unit or name. In a
+// unbroken is a line in which no number is parted from its unit or name. In a
 // sentence's serif the narrow space is hardly seen, so that it is a whole one.
-func unbroken(lines []string) []string {
-	var out []string
+func unbroken(line string) string {
+	const joined = "$1$3\u00a0$2$4"
+	// Once more for a number that both a name and a unit belong to.
+	return amount.ReplaceAllString(amount.ReplaceAllString(line, joined), joined)
+}
+
+func unbrokenLines(lines []string) (out []string) {
 	for _, l := range lines {
-		// Once more for a number that both a name and a unit belong to.
-		out = append(out, amount.ReplaceAllString(amount.ReplaceAllString(l, "$1$3\u00a0$2$4"), "$1$3\u00a0$2$4"))
+		out = append(out, unbroken(l))
 	}
 	return out
 }

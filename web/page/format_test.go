@@ -15,7 +15,7 @@ func TestUnbroken(t *testing.T) {
 		{"Reckoned from KH 4 dKH.", "Reckoned from KH_4_dKH."},
 		{"", ""},
 	} {
-		if got := strings.ReplaceAll(unbroken([]string{c.line})[0], "\u00a0", "_"); got != c.want {
+		if got := strings.ReplaceAll(unbroken(c.line), "\u00a0", "_"); got != c.want {
 			t.Errorf("got %q, want %q", got, c.want)
 		}
 	}

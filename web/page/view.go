@@ -209,7 +209,7 @@ func (v *TankView) say(row *Row, now aquarium.Instant) {
 	if rest > 0 {
 		row.More = "and " + count(rest, "thing", "things") + " more"
 	}
-	row.Sentence, row.Known, row.State = as[0].Text, known(&as[0], now), stateOf(&as[0], now)
+	row.Sentence, row.Known, row.State = unbroken(as[0].Text), known(&as[0], now), stateOf(&as[0], now)
 }
 
 // Told is the strip that tells of the tank on rounds: the one that what needs

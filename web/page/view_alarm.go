@@ -20,11 +20,11 @@ func (p *AlarmPage) Word() string { return needWords[needOf(&p.Alarm)] }
 func (p *AlarmPage) Standing() string { return stateOf(&p.Alarm, p.Now) }
 
 // Says is the alarm's sentence.
-func (p *AlarmPage) Says() string { return unbroken([]string{p.Text})[0] }
+func (p *AlarmPage) Says() string { return unbroken(p.Text) }
 
 // Why are the grounds and WhyNot what was ruled out, no number apart from its unit.
-func (p *AlarmPage) Why() []string    { return unbroken(p.Grounds) }
-func (p *AlarmPage) WhyNot() []string { return unbroken(p.Excluded) }
+func (p *AlarmPage) Why() []string    { return unbrokenLines(p.Grounds) }
+func (p *AlarmPage) WhyNot() []string { return unbrokenLines(p.Excluded) }
 
 // AsOf says when the grounds were so; empty: not known.
 func (p *AlarmPage) AsOf() string {
