@@ -13,8 +13,8 @@ import (
 	"lentic/collector/aquarium"
 )
 
-func (r *report) printFaults(out io.Writer) bool {
-	kept := true
+// printFaults writes a row for each fault and says what of the promised is broken.
+func (r *report) printFaults(out io.Writer) (broken []string) {
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(w, "fault\tdue\tin time %%\tmild\tmiddle\tstrong\t%s\tlate\tnever\tnamed right %%\tmedian\tworst\tblind\tnot due\tagain\tother names\n", strings.Join(r.columns(), "\t"))
 	var whole row
@@ -47,20 +47,31 @@ func (r *report) printFaults(out io.Writer) bool {
 		fmt.Fprintln(w, strings.Join(cells, "\t"))
 		whole.due, whole.inTime, whole.right, whole.never = whole.due+t.due, whole.inTime+t.inTime, whole.right+t.right, whole.never+t.never+t.early
 		whole.projected = append(whole.projected, t.projected...)
-		kept = kept && t.inTime == t.due && t.wrong == 0
+		if share := float64(t.inTime) / float64(max(1, t.due)); t.due >= inTimeOf && share < inTime {
+			broken = append(broken, fmt.Sprintf("%s in time %.1f %% (%g)", s.name, 100*share, 100*inTime))
+		}
+		if still := 1 - float64(t.wrong)/float64(len(os)); len(s.causes) == 0 && len(os) >= inTimeOf && still < rightlyNamed {
+			broken = append(broken, fmt.Sprintf("%s told under a name %.1f %% (%g)", s.name, 100*(1-still), 100*(1-rightlyNamed)))
+		}
 	}
 	w.Flush()
 	if whole.due > 0 {
-		fmt.Fprintf(out, "\nIn time %.1f %% of %d; told under no other name %.1f %% of those told. With a -: without switches. Median and worst: from the deadline on.\n",
-			100*float64(whole.inTime)/float64(whole.due), whole.due, 100*float64(whole.right)/float64(max(1, whole.due-whole.never)))
+		share, named := float64(whole.inTime)/float64(whole.due), float64(whole.right)/float64(max(1, whole.due-whole.never))
+		fmt.Fprintf(out, "\nIn time %.1f %% of %d (promised: %g, and of each row of %d or more); told under no other name %.1f %% of those told (promised: %g). With a -: without switches. Median and worst: from the deadline on.\n",
+			100*share, whole.due, 100*inTime, inTimeOf, 100*named, 100*rightlyNamed)
+		if share < inTime {
+			broken = append(broken, fmt.Sprintf("in time %.1f %% (%g)", 100*share, 100*inTime))
+		}
+		if named < rightlyNamed {
+			broken = append(broken, fmt.Sprintf("under no other name %.1f %% (%g)", 100*named, 100*rightlyNamed))
+		}
 	}
-	return r.printProjected(out, whole.projected) && kept
+	return append(broken, r.printProjected(out, whole.projected)...)
 }
 
-// printProjected tells how good projected days were, and reports whether those
-// told when a fifth of the flow was gone are as promised.
-func (r *report) printProjected(out io.Writer, ps []projection) bool {
-	kept := true
+// printProjected tells how good projected days were, and says if those told when
+// a fifth of the flow was gone are not as promised.
+func (r *report) printProjected(out io.Writer, ps []projection) (broken []string) {
 	for _, part := range []struct {
 		when     string
 		from, to float64
@@ -80,11 +91,13 @@ func (r *report) printProjected(out io.Writer, ps []projection) bool {
 		fmt.Fprintf(out, "Projected day, told %s: %d, median %.1f days off, worst %+.1f", part.when, len(off), abs(off[len(off)/2]), worst)
 		if part.promised {
 			fmt.Fprintf(out, " (promised: %g)", projectionDays)
-			kept = abs(worst) <= projectionDays
+			if abs(worst) > projectionDays {
+				broken = append(broken, fmt.Sprintf("a projected day %+.1f off (%g)", worst, projectionDays))
+			}
 		}
 		fmt.Fprintln(out, ".")
 	}
-	return kept
+	return broken
 }
 
 // columns are the views in short.

@@ -1,6 +1,7 @@
 // Command scorecard lets pretend tanks live and go wrong, has the live judgement
 // look on, and prints what it made of them: for every fault how often it was
 // named in time and rightly, and for healthy tanks how often it was cried wolf.
+// It ends with what of the promised (report.go) was not kept, and then with status 1.
 // It exists so that a change of a detector is judged by all faults and all of
 // daily life at once, and not by the story it was made for.
 //

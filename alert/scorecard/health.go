@@ -12,7 +12,8 @@ import (
 	"lentic/collector/sim"
 )
 
-func (r *report) printHealthy(out io.Writer, every bool) bool {
+// printHealthy writes how healthy tanks lived, and says what of the promised is broken.
+func (r *report) printHealthy(out io.Writer, every bool) (broken []string) {
 	months, high, near, first, page := 0.0, 0, 0, 0, 0
 	names, truths := map[aquarium.Cause]int{}, map[aquarium.Cause]int{}
 	visits := map[sim.VisitKind]*visited{}
@@ -68,7 +69,15 @@ func (r *report) printHealthy(out io.Writer, every bool) bool {
 		}
 		fmt.Fprintln(out, l)
 	}
-	return float64(len(lines))/months <= falseAMonth && 12*float64(high)/months <= highAYear && each <= alarmsAVisit
+	for _, x := range []struct {
+		what          string
+		got, promised float64
+	}{{"false alarms a month", float64(len(lines)) / months, falseAMonth}, {"of high priority a year", 12 * float64(high) / months, highAYear}, {"alarms per undeclared visit", each, alarmsAVisit}} {
+		if x.got > x.promised {
+			broken = append(broken, fmt.Sprintf("%s %.2f (%g)", x.what, x.got, x.promised))
+		}
+	}
+	return broken
 }
 
 func orNone(s string) string {

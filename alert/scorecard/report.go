@@ -4,14 +4,21 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 
 	"lentic/collector/aquarium"
 )
 
-// What is promised.
+// What is promised. A deadline is words about the tank in truth: at some tanks the noise of a
+// sensor, or somebody's hands, let its readings come to them late or never, and each of those
+// is listed with why. That they are few is promised of the whole card, and of each row of
+// enough trials for one in twenty to be told from chance.
 const (
+	inTime         = 0.95
+	inTimeOf       = 100
+	rightlyNamed   = 0.95 // of the whole card; so many of a row in which nothing is wrong are told nothing
 	falseAMonth    = 1.0
 	highAYear      = 1.0
 	alarmsAVisit   = 1.5
@@ -48,12 +55,15 @@ func (r *report) addHealthy(l life) {
 
 // print writes the card and reports whether everything promised was kept.
 func (r *report) print(out io.Writer, o options) bool {
-	kept := r.printFaults(out)
+	broken := r.printFaults(out)
 	r.printMisses(out, o.verbose)
 	if len(r.lives) > 0 {
-		kept = r.printHealthy(out, o.verbose) && kept
+		broken = append(broken, r.printHealthy(out, o.verbose)...)
 	}
-	return kept
+	if len(broken) > 0 {
+		fmt.Fprintf(out, "\nNot kept of what is promised: %s.\n", strings.Join(broken, "; "))
+	}
+	return len(broken) == 0
 }
 
 // row sums trials up.
