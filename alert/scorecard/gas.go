@@ -29,7 +29,8 @@ func gas() []scenario {
 			one("0.015 a day", sim.PHDrift, 0.015).kept(), one("0.03 a day", sim.PHDrift, 0.03), one("0.06 a day", sim.PHDrift, 0.06)}},
 		{name: "pH probe drifts low", causes: causes{aquarium.PHProbeDrift}, by: drift, from: 0, to: 24, lasts: 16 * day, slow: true, grades: [3]grade{
 			one("0.015 a day", sim.PHDrift, -0.015).kept(), one("0.03 a day", sim.PHDrift, -0.03), one("0.06 a day", sim.PHDrift, -0.06)}},
-		{name: "pH probe badly calibrated", causes: causes{aquarium.PHProbeDrift}, also: tooMuch, by: badlyCalibrated, from: 0, to: 24, lasts: 3 * day, grades: [3]grade{
+		// That it came back to another pH than it had left, which no water does, is true too.
+		{name: "pH probe badly calibrated", causes: causes{aquarium.PHProbeDrift}, also: append(causes{aquarium.SensorImplausible}, tooMuch...), by: badlyCalibrated, from: 0, to: 24, lasts: 3 * day, grades: [3]grade{
 			calibrated("0.25 high", 0.25), calibrated("0.3 high", 0.3), calibrated("0.4 high", 0.4)}},
 		{name: "alkalinity crashes", causes: causes{aquarium.PHProbeDrift}, also: causes{aquarium.PHLow, aquarium.PHFalling}, by: alkalinityGone, from: 0, to: 24, lasts: 10 * day, slow: true, grades: [3]grade{
 			one("0.2 dKH a day", sim.KHCrash, 0.2), one("0.4 dKH a day", sim.KHCrash, 0.4), one("0.8 dKH a day", sim.KHCrash, 0.8)}},
