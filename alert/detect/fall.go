@@ -65,8 +65,12 @@ func (t *tank) falls(v *view) (fall, bool) {
 	if t.errs(siphonWindow) > fallRough {
 		long = recent
 	}
-	from := max(x.unrest, v.now.Add(-max(long, slowReadings*s.interval())))
-	stretches, fell := falls(s.window(v.now, v.now.Sub(from)), x.cut())
+	from := max(x.stirred, v.now.Add(-max(long, slowReadings*s.interval())))
+	if v.now < x.machines {
+		return fall{}, false
+	}
+	lately := s.window(v.now, v.now.Sub(from))
+	stretches, fell := x.fallsBeside(lately)
 	if fell < falling.least/2 {
 		return fall{}, false // as nearly always
 	}
@@ -85,7 +89,7 @@ func (t *tank) falls(v *view) (fall, bool) {
 	if !ok && len(stretches) > 1 && len(newest) >= fallPoints {
 		h, ok = sure.climb(s.interval(), may, stretches...)
 	}
-	if !ok || t.settles(newest) || s.waves(v.now) || x.step >= swingStep && deepest(s.window(v.now, v.now.Sub(from))) < flickers*x.step {
+	if !ok || t.settles(newest) || s.waves(v.now) || x.step >= swingStep && deepest(lately) < flickers*x.step {
 		return fall{}, false
 	}
 	return fall{h.perHour, v.now.Add(-time.Duration(h.rise / h.perHour * float64(time.Hour))), h.rise}, true
@@ -182,6 +186,19 @@ func falls(ps []point, rise float64) (stretches [][]point, fell float64) {
 		}
 	}
 	return last(append(stretches, ps[from:]), mostStretches), fell + high - m
+}
+
+// fallsBeside is falls of what lies before, between and after filters' stops and starts: a
+// stop of ten minutes would take from what falls meanwhile most of its twenty.
+func (x *vessel) fallsBeside(ps []point) (stretches [][]point, fell float64) {
+	if len(ps) == 0 || x.machines <= ps[0].at {
+		return falls(ps, x.cut()) // as nearly always
+	}
+	for _, some := range x.calm(ps) {
+		more, by := falls(some, x.cut())
+		stretches, fell = append(stretches, more...), fell+by
+	}
+	return last(stretches, mostStretches), fell
 }
 
 // middles are the lowest, the highest and the last of the points' middles of three, of

@@ -37,7 +37,7 @@ type vessel struct {
 	busy     aquarium.Instant // the same of people and changes, who may move a lot
 	hands    aquarium.Instant // the same of people alone
 	pumped   aquarium.Instant // when the top-off pump was last known on
-	turning  int              // how many filters are known to run
+	turning  uint64           // which filters were last seen to run, a bit each
 	standing bool             // one is known to stand still
 	change   change
 	changed  aquarium.Instant // when one was last under way
@@ -109,7 +109,7 @@ func (t *tank) followVessel(v *view) {
 	if t.unpowered(v) {
 		x.jolt(v.now, v.now)
 	}
-	x.countFilters(t, v.now)
+	x.watchFilters(t, v.now)
 	if e.WaterChange != nil {
 		x.change.follow(t, v, visit)
 		if x.change.fills(t, v) {
@@ -175,21 +175,31 @@ func (t *tank) filling(v *view) bool {
 	return x.filled != 0 && t.level != nil && v.now < x.filled.Add(max(settled, 3*t.level.interval()))
 }
 
-// countFilters notices a filter that stops or starts.
-func (x *vessel) countFilters(t *tank, at aquarium.Instant) {
-	n := 0
+// filterForgotten is how long a filter that is not heard is taken to do what it did: readings
+// have gaps of five minutes, and one that has stopped and started in a longer one may have
+// moved the water. Common practice, no source.
+const filterForgotten = 6 * time.Minute
+
+// watchFilters notices a filter that stops or starts. One that is not heard does neither.
+func (x *vessel) watchFilters(t *tank, at aquarium.Instant) {
+	run := x.turning
 	x.standing = false
 	for i, s := range t.flows {
+		bit := uint64(1) << i
 		switch {
 		case !s.current(at):
+			if s == nil || at.Sub(s.heard) > filterForgotten {
+				run &^= bit
+			}
 		case s.value() >= t.turns(i):
-			n++
+			run |= bit
 		default:
+			run &^= bit
 			x.standing = true
 		}
 	}
-	if n != x.turning {
-		x.turning = n
+	if run != x.turning {
+		x.turning = run
 		x.jolt(t.turned(at), at)
 	}
 }
@@ -210,6 +220,9 @@ func (t *tank) turned(at aquarium.Instant) aquarium.Instant {
 			since, _ := s.run(func(v float64) bool { return v >= t.turns(i) == on })
 			from = max(from, since.Add(-s.interval()))
 		}
+	}
+	if from == 0 { // none is heard
+		return at
 	}
 	return min(from, at)
 }
