@@ -156,7 +156,7 @@ func (t *tank) seeps(v *view, level *series) bool {
 	}
 	h, ok := t.sure(alone).lookAt(stretches, level.step())
 	slow := seepShare * part.RateLH / perMM
-	if !ok || h.perHour > slow || t.toppedOff(ps, h, level.step()) && !t.creepsUp(stretches, h, len(ps), level.step()) {
+	if !ok || h.perHour > slow || t.toppedOff(ps, h, level.step()) && !t.creepsUp(stretches, h, len(ps), level.step()) && !t.seepsSteadily(ps, level.step()) {
 		return false
 	}
 	var lately [][]point
