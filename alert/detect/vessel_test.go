@@ -102,6 +102,16 @@ var vesselStories = []scenario{
 		name: "the store is drawn from at the middle of the band, no switch", change: unseen, paths: map[string]string{"level": "0m:-0.4 120m:-0.6", "store": "0m:150 62m:150 76m:129 120m:129"}, lasts: 85 * m,
 	},
 	{
+		// Of 90 l/h that the pump brings 65 come into the store and 25 stay in the tank.
+		name: "a leak of 65 l/h while the top-off brings water and the unit fills the store", change: withStores,
+		paths: map[string]string{"level": "0m:-3 60m:-3 76m:4.4", "topoff": "0m:0 60m:1 76m:0", "store": "0m:150 60m:150 76m:143.3", "refill": "0m:0 60m:1"}, lasts: 74 * m,
+		want: []want{{event: raisedNow, cause: lost, after: 63 * m, by: 70 * m}},
+	},
+	{
+		name: "a worn pump while the unit fills the store", change: withStores,
+		paths: map[string]string{"level": "0m:-3 60m:-3 70m:2.5", "topoff": "0m:0 60m:1 70m:0", "store": "0m:150 60m:150 70m:152.5", "refill": "0m:0 60m:1"}, lasts: 67 * m,
+	},
+	{
 		name: "the stored water has gone", change: withStores, paths: map[string]string{"level": "0m:-3.8 60m:-4 240m:-4.2", "topoff": "0m:0 60m:1", "store": "0m:1 240m:1", "refill": "0m:0"}, lasts: 2 * h,
 		want: []want{
 			{event: raisedNow, cause: aquarium.ReservoirLow, equipment: "reservoir", after: 4 * m, by: 6*m + 10*time.Second},
