@@ -51,7 +51,23 @@ func (t *tank) levelMove(v *view) (float64, bool) {
 	if !s.config.OnChange && len(s.window(then, near)) < min(moveReads, int(near/max(s.interval(), aquarium.Step))) { // one beside a gap may be in a splash
 		return 0, false
 	}
-	return s.middle(v.now, near) - s.middle(then, near), true
+	moved := s.middle(v.now, near) - s.middle(then, near)
+	return moved, !s.echoes(v.now, near, moved)
+}
+
+// echoes reports whether most of a move lies before the last two readings, which are all that
+// show it: two false echoes do, and a third reading comes in a minute.
+func (s *series) echoes(now aquarium.Instant, near time.Duration, moved float64) bool {
+	ps := last(s.points, moveReads)
+	if s.config.OnChange || math.Abs(moved) < levelMoved || len(ps) < moveReads || len(s.window(now, near)) >= burstNear {
+		return false
+	}
+	for i, p := range ps[1:] {
+		if math.Abs(p.v-ps[i].v) > burstShare*math.Abs(moved) {
+			return true
+		}
+	}
+	return false
 }
 
 // farAway is how far the level must have moved for that to be no chance of the medians

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -13,6 +14,7 @@ import (
 // Common practice, no source.
 const (
 	slipLeast  = 8.0             // mm: half a bucket
+	slipErrors = 6.0             // ... or standard deviations of two readings' difference: a noisy level's next one lies 8 mm lower once a month
 	slipFor    = 6 * time.Minute // it shows no more of it
 	slipWaves  = 5 * time.Minute // ... of which it may look like waves, where readings come seldom
 	slipAfter  = 3               // ... by so many readings at the least
@@ -56,7 +58,8 @@ func (x *slip) follow(t *tank, v *view, visit bool) {
 // slips reports whether the level dropped at once at the k-th of the points, from
 // calm to calm: what it rises by since is no more than the pump brings.
 func (t *tank) slips(v *view, ps []point, k int) bool {
-	if k < slipBefore || ps[k].v-ps[k-1].v > -slipLeast || ps[k].at.Sub(ps[k-1].at) > slipGap || len(ps)-k <= slipAfter {
+	least := max(slipLeast, slipErrors*math.Sqrt2*t.level.wave.noise())
+	if k < slipBefore || ps[k].v-ps[k-1].v > -least || ps[k].at.Sub(ps[k-1].at) > slipGap || len(ps)-k <= slipAfter {
 		return false // as nearly always
 	}
 	if ps[k].at < t.vessel.unrest || t.stirred(ps[k].at) || t.disturbed(v, boutEnds) {
@@ -64,7 +67,7 @@ func (t *tank) slips(v *view, ps []point, k int) bool {
 	}
 	perMM, _ := t.perMM()
 	foot := middle(ps[k : k+3]) // its first reading may be a spike besides
-	if middleIn(t.level.window(ps[k-1].at, slipLong))-foot < slipShare*slipLeast {
+	if middleIn(t.level.window(ps[k-1].at, slipLong))-foot < slipShare*least {
 		return false
 	}
 	for _, p := range ps[k+1:] {

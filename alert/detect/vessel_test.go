@@ -112,6 +112,10 @@ var vesselStories = []scenario{
 		paths: map[string]string{"level": "0m:-3 60m:-3 70m:2.5", "topoff": "0m:0 60m:1 70m:0", "store": "0m:150 60m:150 70m:152.5", "refill": "0m:0 60m:1"}, lasts: 67 * m,
 	},
 	{
+		name: "two false echoes in a row, three centimetres down", every: time.Minute, gone: []aquarium.SensorID{"topoff"},
+		paths: map[string]string{"level": "0m:0 60m30s:0 60m31s:-30 62m30s:-30 62m31s:0 120m:0"}, lasts: 2 * h,
+	},
+	{
 		name: "the stored water has gone", change: withStores, paths: map[string]string{"level": "0m:-3.8 60m:-4 240m:-4.2", "topoff": "0m:0 60m:1", "store": "0m:1 240m:1", "refill": "0m:0"}, lasts: 2 * h,
 		want: []want{
 			{event: raisedNow, cause: aquarium.ReservoirLow, equipment: "reservoir", after: 4 * m, by: 6*m + 10*time.Second},
