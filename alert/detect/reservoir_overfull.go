@@ -11,7 +11,7 @@ import (
 // Ten minutes past full it is told. The mean of five minutes is held against the
 // capacity, or what this reservoir usually comes to, by so much that a float which
 // closes a little late is not blamed: of readings of 0.3 l noise and resolution it
-// leaves 0.15 l, of one a minute. It must go on rising, or refilling be commanded:
+// leaves 0.15 l, of one a minute, and needs no delay besides. It must go on rising, or refilling be commanded:
 // water that is there and does not grow floods nothing.
 const (
 	overfullMean    = 5 * time.Minute
@@ -22,7 +22,6 @@ const (
 	// meter wanders so above what it ever read is common practice, no source.
 	overfullCreep = 0.25
 	overfullParts = 5
-	overfullOn    = 30 * time.Second
 	overfullOff   = 10 * time.Minute
 	overfullStep  = 10.0 // l more are worth telling again
 	bucketFor     = 3 * time.Minute
@@ -41,7 +40,7 @@ func reservoirOverfull(v *view, t *tank) {
 	if part == nil || part.CapacityL <= 0 {
 		return
 	}
-	f := finding{equipment: "reservoir", on: overfullOn, off: overfullOff}
+	f := finding{equipment: "reservoir", off: overfullOff}
 	on, known := t.parts.refill.isOn(v.now)
 	s := t.parts.stored
 	rise := 0.0
