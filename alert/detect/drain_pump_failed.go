@@ -158,10 +158,10 @@ func (d *drain) waitsInVain(v *view, t *tank) (bool, aquarium.Instant) {
 		return false, since
 	}
 	i := len(ps) - n - 1
-	for i > 0 && ps[i].v >= start && ps[i+1].v-ps[i].v > pumpFailedAbove { // on its way there
+	for i > 0 && ps[i].v > start && ps[i+1].v-ps[i].v > pumpFailedAbove { // on its way there
 		i--
 	}
-	if i >= 0 && ps[i].v < start && ps[i+1].at.Sub(ps[i].at) <= 2*time.Minute { // it passed that between two readings
+	if i >= 0 && ps[i].v <= start && ps[i+1].at.Sub(ps[i].at) <= 2*time.Minute { // it passed that between two readings
 		rose := (start - ps[i].v) / (ps[i+1].v - ps[i].v)
 		since = ps[i].at.Add(time.Duration(rose * float64(ps[i+1].at.Sub(ps[i].at))))
 	}

@@ -49,7 +49,7 @@ func TestReadJustOverItsStart(t *testing.T) {
 	withStores(&site.Tanks[0])
 	site.Tanks[0].Equipment.Drain.Pump = ""
 	for name, pump := range map[string]float64{"dead": 0, "works": 30} { // mm a minute
-		for over := 0.1; over < 6; over += 0.7 { // the first reading
+		for over := 0.0; over < 6; over += 0.7 { // the first reading
 			w := New(site)
 			start := site.Tanks[0].Equipment.Drain.StartMM
 			filled := 2*h + 19*time.Second // when it is read so
