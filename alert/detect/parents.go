@@ -60,7 +60,7 @@ func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause
 			return aquarium.FilterStalled
 		}
 		return w.unpowered(id, at)
-	case aquarium.HeaterNotHeating, aquarium.LightsNotOn:
+	case aquarium.HeaterNotHeating, aquarium.LightsNotOn, aquarium.DrainPumpFailed:
 		return w.unpowered(id, at)
 	}
 	return ""

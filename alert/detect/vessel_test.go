@@ -296,11 +296,21 @@ var vesselStories = []scenario{
 	},
 	{
 		name: "the waste pump never comes", change: withStores, paths: map[string]string{"waste": "0m:240 50m:250 60m:262 120m:270", "waste-pump": "0m:0"}, lasts: 90 * m,
-		want: []want{{event: raisedNow, cause: aquarium.DrainPumpFailed, equipment: "drain", after: 52 * m, by: 54 * m}},
+		want: []want{{event: raisedNow, cause: aquarium.DrainPumpFailed, equipment: "drain", after: 52*m - aquarium.Step, by: 54 * m}},
 	},
 	{
 		name: "the waste pump never comes, no switch", change: unswitch, paths: map[string]string{"waste": "0m:240 50m:250 60m:262 120m:270"}, lasts: 90 * m,
-		want: []want{{event: raisedNow, cause: aquarium.DrainPumpFailed, equipment: "drain", after: 52 * m, by: 54 * m}},
+		want: []want{{event: raisedNow, cause: aquarium.DrainPumpFailed, equipment: "drain", after: 52*m - aquarium.Step, by: 54 * m}},
+	},
+	{
+		name: "the waste pump does not come while mains is out, nor at once", change: unswitch, every: 10 * time.Second,
+		paths: map[string]string{"waste": "0m:240 50m:248 60m:262 80m:262 81m:100 120m:110", "mains": "0m:1 40m:0 77m:1"}, lasts: 120 * m,
+		want: []want{
+			{event: raisedNow, cause: aquarium.PowerLost, after: 40 * m, by: 43 * m},
+			{event: aquarium.Suppressed, cause: aquarium.DrainPumpFailed, equipment: "drain", after: 52 * m, by: 55 * m},
+			{event: aquarium.Returned, cause: aquarium.PowerLost, after: 77 * m, by: 79 * m},
+			{event: aquarium.Returned, cause: aquarium.DrainPumpFailed, equipment: "drain", after: 80 * m, by: 83 * m},
+		},
 	},
 	{
 		name: "the top-off is held on by a float that hangs, and the tank runs over", paths: map[string]string{"level": "0m:-1 60m:-1 110m:25 240m:25", "topoff": "0m:0 60m:1 110m:0 113m:1 130m:0 133m:1 180m:0"}, lasts: 180 * m,
