@@ -31,6 +31,10 @@ func (w *Watch) parent(id aquarium.Identity, at aquarium.Instant) aquarium.Cause
 		if w.setAside(id) {
 			return aquarium.GatewayClockWrong
 		}
+	case aquarium.SensorImplausible, aquarium.SensorStuck: // a step is more in a smaller unit, and refused
+		if w.isTrue(aquarium.Identity{Site: id.Site, Tank: id.Tank, Cause: aquarium.UnitSuspect, Equipment: id.Equipment}) {
+			return aquarium.UnitSuspect
+		}
 	case aquarium.ReservoirLow, aquarium.ReservoirNotRefilling: // what is stored is in the tank, or beside it
 		if w.isTrue(aquarium.Identity{Site: id.Site, Tank: id.Tank, Cause: aquarium.TopOffRunaway, Equipment: "top_off"}) {
 			return aquarium.TopOffRunaway

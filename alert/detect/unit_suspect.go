@@ -141,7 +141,11 @@ func (t *tank) inAnotherUnit(v *view, s *series, value float64) (m mistaken, mea
 	}
 	if ok && s.config.Quantity == aquarium.Temperature && s.refused.n > 0 && len(s.points) > 0 &&
 		!v.stands(aquarium.UnitSuspect, t.config.ID, aquarium.EquipmentKey(s.config.ID)) {
-		ok = math.Abs(means-s.value()) <= sameWarmth
+		was := s.value()
+		if _, x, is := t.mistake(s, was); is { // some of what it says in that unit is judged
+			was = x
+		}
+		ok = math.Abs(means-was) <= sameWarmth
 	}
 	return m, means, ok
 }
@@ -160,9 +164,10 @@ func (t *tank) sameFlow(s *series, means float64, at aquarium.Instant) bool {
 }
 
 // said is a sensor's present value, counted or not, how many readings there are
-// to it and since when they have come; n is 0 where nothing comes.
+// to it and since when they have come; n is 0 where nothing comes. A few that are refused
+// among those that count are spikes: one step of a sensor is more of them in a smaller unit.
 func (s *series) said(at aquarium.Instant) (v float64, n int, since aquarium.Instant) {
-	if s.refused.n > 0 {
+	if n := s.refused.n; n >= unitLeast || n > 0 && !s.current(at) {
 		if !s.lasts(s.refused.last, at) {
 			return 0, 0, 0
 		}

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -69,6 +70,11 @@ var unlikeStories = []scenario{
 	{
 		name: "a room in Fahrenheit that warms up in the course of the day", change: withRoom, lasts: 6 * h,
 		paths: map[string]string{"air": "0m:20 60m:20 60m1s:68 300m:78.8"},
+		want:  []want{{event: raisedNow, cause: aquarium.UnitSuspect, equipment: "air", after: 65 * m, by: 75 * m}},
+	},
+	{
+		name: "a room in Fahrenheit, of which every ninth reading is a step higher", change: withRoom, lasts: 5 * h, every: 10 * time.Second,
+		paths: map[string]string{"air": steppedNow("0m:21 60m:21 60m1s:69.8", 69.8, 70.16, 61*m, 5*h)},
 		want:  []want{{event: raisedNow, cause: aquarium.UnitSuspect, equipment: "air", after: 65 * m, by: 75 * m}},
 	},
 	{
@@ -326,4 +332,13 @@ func TestSlowFallTellsNoMinutes(t *testing.T) {
 			t.Errorf("%s: %d days are known, want %d", c.name, got, c.days)
 		}
 	}
+}
+
+// steppedNow is a path that goes on with a value, of which each ninth reading of ten
+// seconds is another one.
+func steppedNow(path string, most, some float64, from, until time.Duration) string {
+	for at := from; at < until; at += 90 * time.Second {
+		path += fmt.Sprintf(" %v:%g %v:%g %v:%g %v:%g", at-6*time.Second, most, at-5*time.Second, some, at+4*time.Second, some, at+5*time.Second, most)
+	}
+	return path
 }
