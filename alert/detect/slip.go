@@ -24,6 +24,7 @@ const (
 	slipCalm   = 3.0  // mm that these may lie apart
 	slipMore   = 1.5  // mm that it may read lower afterwards
 	slipGap    = 2 * time.Minute
+	slipJolt   = time.Minute    // before the end of what a filter's start is given; hoses hold less
 	slipStands = 24 * time.Hour // then it is how the sensor hangs
 )
 
@@ -62,7 +63,7 @@ func (t *tank) slips(v *view, ps []point, k int) bool {
 	if k < slipBefore || ps[k].v-ps[k-1].v > -least || ps[k].at.Sub(ps[k-1].at) > slipGap || len(ps)-k <= slipAfter {
 		return false // as nearly always
 	}
-	if ps[k].at < t.vessel.unrest || t.stirred(ps[k].at) || t.disturbed(v, boutEnds) {
+	if ps[k].at < max(t.vessel.stirred, t.vessel.machines.Add(-slipJolt)) || t.stirred(ps[k].at) || t.disturbed(v, boutEnds) {
 		return false
 	}
 	perMM, _ := t.perMM()
