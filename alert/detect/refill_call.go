@@ -34,13 +34,13 @@ type call struct {
 // take adds five minutes of the store.
 func (c *call) take(t *tank, v *view, litres float64) {
 	if c.since == 0 {
-		if litres < t.calledAt() {
-			c.start(t, wentBelow(t.parts.stored.window(v.now, callWaits), t.calledAt()+restLeast/2), v.now, litres)
+		if litres < t.calledAt(v.now) {
+			c.start(t, wentBelow(t.parts.stored.window(v.now, callWaits), t.calledAt(v.now)+restLeast/2), v.now, litres)
 		}
 		return // as nearly always
 	}
 	switch rise := litres - c.stored; {
-	case litres >= fullShare*t.comesTo(), litres >= t.calledAt()+t.restMargin() && t.vessel.rest.lies():
+	case litres >= fullShare*t.comesTo(), litres >= t.calledAt(v.now)+t.restMargin() && t.vessel.rest.lies():
 		*c = call{}
 		return
 	case v.now < t.vessel.busy:

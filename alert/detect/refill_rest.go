@@ -3,6 +3,8 @@ package detect
 import (
 	"slices"
 	"time"
+
+	"lentic/collector/aquarium"
 )
 
 // A float that calls for water does so the moment the store has come down to it. Where no
@@ -53,9 +55,9 @@ func (x *rest) lies() bool {
 
 // calledAt is what is stored when the float calls for water at the latest, l; 0 where that
 // does not show.
-func (t *tank) calledAt() float64 {
+func (t *tank) calledAt(at aquarium.Instant) float64 {
 	if m := &t.calledMemo; !m.holds(t.learned, 0) {
-		*m = memo{of: t.learned, v: t.learned.Vessel.called(t.restMargin())}
+		*m = memo{of: t.learned, v: t.learned.Vessel.called(t.restMargin(), t.startOff(at))}
 	}
 	return t.calledMemo.v
 }
@@ -63,7 +65,8 @@ func (t *tank) calledAt() float64 {
 // called: of a float it is known where it is by fillings at any hour, or by a single one
 // that began lower than the store ever rested: one by hand begins where it stands. What is
 // lower than all of them, and lower than it ever rested by half the margin, is below it too.
-func (x *Vessel) called(margin float64) float64 {
+// Where one began is known but for so much.
+func (x *Vessel) called(margin, off float64) float64 {
 	starts := x.starts()
 	if len(starts) == 0 || len(x.Rests) < restDays {
 		return 0
@@ -79,7 +82,7 @@ func (x *Vessel) called(margin float64) float64 {
 	case x.byTheClock():
 		return 0
 	}
-	return max(min(highest, lowest-margin), min(slices.Min(starts), lowest-max(margin/2, restLeast)))
+	return max(min(highest-off, lowest-margin), min(slices.Min(starts)-off, lowest-max(margin/2, restLeast)))
 }
 
 // byTheClock reports whether the last fillings all began at about the same time of day: of
@@ -92,6 +95,13 @@ func (x *Vessel) byTheClock() bool {
 		}
 	}
 	return true
+}
+
+// startOff is by how much a filling may have begun lower than is known, l: where it began is
+// the lowest middle of three readings, which is the one after the lowest.
+func (t *tank) startOff(at aquarium.Instant) float64 {
+	usual, _ := t.usualRefill(at)
+	return max(restRises, usual*t.parts.stored.interval().Hours())
 }
 
 // restMargin is what a store must be lower by than ever, l.

@@ -50,22 +50,25 @@ func TestCalledAt(t *testing.T) {
 		hours  []time.Duration
 		rests  []float64
 		margin float64
+		off    float64
 		want   float64
 	}{
-		{three, []time.Duration{2 * h, 40 * h, 90 * h}, []float64{52, 51, 54}, 1, 49.5},
-		{three, []time.Duration{2 * h, 40 * h, 90 * h}, []float64{52, 50, 54}, 1, 49},
-		{three, []time.Duration{2 * h, 40 * h, 90 * h}, []float64{52, 50, 54}, 4, 48},
-		{three, []time.Duration{2 * h, 40 * h, 90 * h}, []float64{52, 48, 54}, 1, 0},
-		{three, []time.Duration{2 * h, 49 * h, 97 * h}, []float64{52, 51, 54}, 1, 0},
-		{three[:1], []time.Duration{2 * h}, []float64{52, 51, 54}, 1, 49},
-		{three[:1], []time.Duration{2 * h}, []float64{52, 49.5, 54}, 1, 0}, // as by hand
-		{three, nil, []float64{52, 51, 54}, 1, 0},
+		{three, []time.Duration{2 * h, 40 * h, 90 * h}, []float64{52, 51, 54}, 1, 0, 49.5},
+		{three, []time.Duration{2 * h, 40 * h, 90 * h}, []float64{52, 50, 54}, 1, 0, 49},
+		{three, []time.Duration{2 * h, 40 * h, 90 * h}, []float64{52, 50, 54}, 4, 0, 48},
+		{three, []time.Duration{2 * h, 40 * h, 90 * h}, []float64{52, 48, 54}, 1, 0, 0},
+		{three, []time.Duration{2 * h, 49 * h, 97 * h}, []float64{52, 51, 54}, 1, 0, 0},
+		{three[:1], []time.Duration{2 * h}, []float64{52, 51, 54}, 1, 0, 49},
+		{three, []time.Duration{2 * h, 40 * h, 90 * h}, []float64{52, 51, 54}, 1, 0.75, 48.75},
+		{three[:1], []time.Duration{2 * h}, []float64{52, 51, 54}, 1, 0.75, 48.25},
+		{three[:1], []time.Duration{2 * h}, []float64{52, 49.5, 54}, 1, 0, 0}, // as by hand
+		{three, nil, []float64{52, 51, 54}, 1, 0, 0},
 	} {
 		x := Vessel{Starts: c.starts, Rests: c.rests}
 		for _, d := range c.hours {
 			x.Started = append(x.Started, zero.Add(d))
 		}
-		if got := x.called(c.margin); got != c.want {
+		if got := x.called(c.margin, c.off); got != c.want {
 			t.Errorf("fillings at %v from %v, rests at %v: %g l, want %g", c.hours, c.starts, c.rests, got, c.want)
 		}
 	}
