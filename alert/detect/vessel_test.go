@@ -99,6 +99,14 @@ var vesselStories = []scenario{
 		want: []want{{event: raisedNow, cause: aquarium.WaterLoss, after: 66 * m, by: 72 * m}},
 	},
 	{
+		name: "the store is drawn from while the level lies where the top-off comes, no switch", change: unseen,
+		paths: map[string]string{"level": "0m:-3.9 62m:-4 120m:-4.1", "store": "0m:150 62m:150 92m:105 120m:105"}, lasts: 85 * m,
+	},
+	{
+		name: "the store is drawn from while the top-off runs", change: withStores,
+		paths: map[string]string{"level": "0m:-3 62m:-4 70m:4 85m:4", "topoff": "0m:0 62m:1 70m:0", "store": "0m:150 62m:150 70m:124 85m:124"}, lasts: 85 * m,
+	},
+	{
 		name: "the store is drawn from at the middle of the band, no switch", change: unseen, paths: map[string]string{"level": "0m:-0.4 120m:-0.6", "store": "0m:150 62m:150 76m:129 120m:129"}, lasts: 85 * m,
 	},
 	{

@@ -223,9 +223,14 @@ func (t *tank) raisesNothing(v *view, store *series, ps []point) bool {
 	if !ok || before-store.value() < storeLeast*part.RateLH*storeFor.Hours() {
 		return false
 	}
-	low := t.usualLowest() + max(seepBegins, 2*t.errs(storeFor))
+	sure := max(seepBegins, 2*t.errs(storeFor))
 	n := len(ps) / 3
-	return max(mean(ps[:n]), mean(ps[n:2*n]), mean(ps[len(ps)-n:])) <= low
+	if low := t.usualLowest() + sure; max(mean(ps[:n]), mean(ps[n:2*n]), mean(ps[len(ps)-n:])) > low {
+		return false
+	}
+	// Where it has lain for longer the pump has yet to come, and the store loses by itself.
+	ahead := t.level.window(v.now.Add(-storeFor-storeFor), storeFor)
+	return len(ahead) >= 3 && mean(ahead[:len(ahead)/3])-mean(ps) > sure
 }
 
 // thirds is by how much points rise, from the middle of their first third to that of
