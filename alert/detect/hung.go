@@ -23,16 +23,27 @@ const (
 	hungMeans = 6   // of them at the most
 	hungGap   = 2 * time.Hour
 	hungDoubt = 1.0 // mm, and the day tells nothing of the air
+	// One that still moved a little before it hung is beyond half a millimetre a day later,
+	// by its noise, and had stood for nearly all of that: so what began by this later is
+	// followed besides.
+	hungLater = 6 * time.Hour
 )
 
 // hung follows for how long a level has stood.
 type hung struct {
-	since, last aquarium.Instant // the first and the last ten minutes that are known; 0: none
-	moved       aquarium.Instant // when it last moved; 0: that was never seen
-	low, high   float64          // of the means since then
-	due         float64          // what the air has taken since then at the least, l
-	fresh       bool             // the last ten minutes have yet to be added to that
-	poor        poor
+	stand
+	later stand            // begun a while after it, and taken instead once it is known to have moved since
+	last  aquarium.Instant // the last ten minutes that are known; 0: none
+	moved aquarium.Instant // when it last moved; 0: that was never seen
+	fresh bool             // the last ten minutes have yet to be added to what the air has taken
+	poor  poor
+}
+
+// stand is a time in which a level has stood.
+type stand struct {
+	since     aquarium.Instant // the first ten minutes that are known; 0: none
+	low, high float64          // of the means since then
+	due       float64          // what the air has taken since then at the least, l
 }
 
 // poor is means that one by one are too rough to tell anything, of which some together do.
@@ -61,21 +72,37 @@ func (x *hung) take(at aquarium.Instant, mm, wrong float64) {
 		}
 	}
 	x.poor = poor{}
-	low, high := min(x.low, mm+wrong), max(x.high, mm-wrong)
-	switch {
+	switch stands, later := x.holds(mm, wrong), x.later.holds(mm, wrong); {
 	case x.since == 0 || at.Sub(x.last) > hungGap:
-		x.begin(at, mm, wrong)
-	case high-low > hungMoves:
-		x.begin(at, mm, wrong)
-		x.moved = at
+		x.stand, x.later, x.fresh = begun(at, mm, wrong), stand{}, false
+	case stands:
+		x.fresh = true
+		if !later && at.Sub(x.since) >= hungLater {
+			x.later = begun(at, mm, wrong)
+		}
+	case later:
+		x.stand, x.later, x.moved, x.fresh = x.later, stand{}, at, true
 	default:
-		x.low, x.high, x.fresh = low, high, true
+		x.stand, x.later, x.moved, x.fresh = begun(at, mm, wrong), stand{}, at, false
 	}
 	x.last = at
 }
 
-func (x *hung) begin(at aquarium.Instant, mm, wrong float64) {
-	x.since, x.low, x.high, x.due, x.fresh = at, mm+wrong, mm-wrong, 0, false
+func begun(at aquarium.Instant, mm, wrong float64) stand {
+	return stand{since: at, low: mm + wrong, high: mm - wrong}
+}
+
+// holds reports whether the level still stands, by a mean and what it may be wrong by.
+func (x *stand) holds(mm, wrong float64) bool {
+	if x.since == 0 {
+		return false
+	}
+	low, high := min(x.low, mm+wrong), max(x.high, mm-wrong)
+	if high-low > hungMoves {
+		return false
+	}
+	x.low, x.high = low, high
+	return true
 }
 
 // follow adds what the air takes, and begins anew when water is brought in: that may
@@ -90,7 +117,11 @@ func (x *hung) follow(t *tank, v *view, before aquarium.Instant) {
 	}
 	x.fresh = false
 	if air, learned := t.evaporation(v); learned {
-		x.due += hungShare * air * x.last.Sub(before).Hours()
+		took := hungShare * air * x.last.Sub(before).Hours()
+		x.due += took
+		if x.later.since != 0 && x.later.since < x.last {
+			x.later.due += took
+		}
 	}
 }
 
