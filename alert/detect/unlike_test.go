@@ -50,6 +50,10 @@ var unlikeStories = []scenario{
 		paths: map[string]string{"level": "0m:0 90m10s:0 90m11s:13 92m3s:12 92m4s:0 240m:0"},
 	},
 	{
+		name: "a splash that two seldom readings lie in is no water out and in again", gone: []aquarium.SensorID{"topoff"}, every: time.Minute,
+		paths: map[string]string{"level": "0m:-3 89m30s:-3 89m31s:-17 90m30s:-17 90m31s:-12 91m30s:-12 91m31s:-3 240m:-3"},
+	},
+	{
 		name: "the pump brings nothing and the float wavers at its mark", gone: []aquarium.SensorID{"level"}, change: lowFloat,
 		paths: map[string]string{"low": "0m:1 60m:0 120m:1 122m:0 150m:1 151m:0 160m:1 163m:0", "topoff": "0m:0 60m:1"},
 		want:  []want{{event: raisedNow, cause: failed, equipment: "top_off", after: 65 * m, by: 68 * m}},
