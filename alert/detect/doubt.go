@@ -119,8 +119,9 @@ const (
 // doubt follows whether the pH probe says what water can say, from minute to
 // minute.
 type doubt struct {
-	last [riseOver]float64 // the newest first
-	n    int
+	last   [riseOver]float64 // the newest first
+	n      int
+	silent int // how many readings there were when the last gap was
 	// since is when it began to say what water cannot, or when somebody left
 	// who had it in hand; 0: it does not.
 	since     aquarium.Instant

@@ -16,8 +16,11 @@ func (t *tank) doubtPH(v *view) {
 	s, _, ok := t.acidSeries()
 	switch {
 	case !ok:
-	case !s.lasts(s.heard, v.now) || s.hand.n < len(s.hand.last):
+	case !s.lasts(s.heard, v.now):
+		t.doubt.n, t.doubt.silent = 0, s.hand.n
+	case s.hand.n < len(s.hand.last):
 		t.doubt.n = 0
+	case t.doubt.n == 0 && s.hand.n == t.doubt.silent+1: // the middle of three is one from before the gap
 	default:
 		raw := s.hand.value()
 		if s.config.OnChange && v.now.Sub(s.hand.at) >= holdsAfter { // no spike: it would have been taken back

@@ -35,3 +35,20 @@ func TestBackAfterAnOutage(t *testing.T) {
 		}
 	}
 }
+
+// TestPlantsOverAGap: plants that take the gas out of the water do so while nobody hears
+// the probe too, and what they took meanwhile is no probe that rose all at once; it falls
+// as soon as their lamp goes out.
+func TestPlantsOverAGap(t *testing.T) {
+	for _, every := range []time.Duration{10 * time.Second, 30 * time.Second} {
+		s := script{paths: calm(), every: every, noise: 1, lasts: 22 * h}
+		s.paths["ph"] = "0m:6.8 1080m:6.8 1152m:7.73 1152m1s:- 1157m:7.8 1170m:7.97 1220m:7.57 1320m:7.3"
+		s.paths["valve"] = "0m:0"
+		site := library()
+		for _, tr := range s.run(t, site) {
+			if tr.Identity.Cause == aquarium.SensorImplausible {
+				t.Errorf("%v: %s", every, brief([]aquarium.Transition{tr}))
+			}
+		}
+	}
+}
