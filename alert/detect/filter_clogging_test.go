@@ -172,3 +172,34 @@ func slicesOf(v float64, n int) []float64 {
 	}
 	return xs
 }
+
+// TestClogsThroughAVisit: what weeks have shown stands while somebody is there, who is to
+// see it, and is not told again when he goes without having cleaned; what he has cleaned
+// is over by the hours after.
+func TestClogsThroughAVisit(t *testing.T) {
+	for _, cleaned := range []bool{false, true} {
+		ends := append([]float64{900, 900, 900, 900}, declining(900, 14, 16)...)
+		n := len(ends)
+		after := ends[n-1]
+		if cleaned {
+			after = 895
+		}
+		s := script{paths: calm(), every: 5 * time.Minute, noise: 1, lasts: time.Duration(n+1) * day}
+		s.paths["flow-a"] = flows(900, 10, ends...) + fmt.Sprintf(" %dm:%g %dm:0 %dm:0 %dm:%g", n*1440+600, ends[n-1], n*1440+601, n*1440+640, n*1440+641, after)
+		from := zero.Add(time.Duration(n)*day + 590*time.Minute)
+		s.journal = []aquarium.Entry{visit(from.Sub(zero), from.Sub(zero)+h)}
+		var told []aquarium.Transition
+		for _, x := range s.run(t, library()) {
+			if x.Identity.Cause == aquarium.FilterClogging {
+				told = append(told, x)
+			}
+		}
+		want := 1
+		if cleaned {
+			want = 2
+		}
+		if len(told) != want || told[0].Event != aquarium.Raised || cleaned && (told[1].Event != aquarium.Returned || told[1].At.Sub(from) > 5*h) {
+			t.Errorf("cleaned %v:%s", cleaned, brief(told))
+		}
+	}
+}
