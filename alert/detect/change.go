@@ -38,6 +38,8 @@ type change struct {
 	turned aquarium.Instant // when it was there
 	moved  aquarium.Instant // when it was last known to go on, but by the level
 	in     bool             // new water was commanded
+	ended  aquarium.Instant // when that last was over
+	short  bool             // too early, by the level
 }
 
 // follow notices when a change begins, moves and is over.
@@ -95,8 +97,15 @@ func (c *change) look(t *tank, v *view, s *series) {
 		c.lowest, c.turned = level, v.now
 	}
 	fallen := c.fell(t)
-	if in, known := t.on(t.config.Equipment.WaterChange.In, v.now); known && in || c.due && v.now.Sub(c.began) <= changeStarts && !fallen {
+	in, known := t.on(t.config.Equipment.WaterChange.In, v.now)
+	if known && in {
+		c.short = false
+	}
+	if known && in || c.due && v.now.Sub(c.began) <= changeStarts && !fallen {
 		return
+	}
+	if known && c.in {
+		c.end(t, v, t.sensor(t.config.Equipment.WaterChange.In).since)
 	}
 	settles := changeWaits
 	if t.config.Equipment.WaterChange.In != "" {
@@ -105,7 +114,7 @@ func (c *change) look(t *tank, v *view, s *series) {
 	switch {
 	case c.due && fallen:
 		c.due, c.going = false, true
-	case fallen && c.before-level <= c.missing(t) && c.rests(v, s, settles):
+	case fallen && !c.short && c.before-level <= c.missing(t) && c.rests(v, s, settles):
 		if ran := v.now.Sub(c.turned) - settles; ran > 0 && !v.stands(aquarium.WaterChangeIncomplete, t.config.ID, "water_change") {
 			t.vessel.days[0].fill = (level - c.lowest) / ran.Hours()
 		}
@@ -115,20 +124,32 @@ func (c *change) look(t *tank, v *view, s *series) {
 	}
 }
 
+// end notes whether the new water was over too early, as soon as the level says where it
+// left off, for the top-off may make it good. Once that is told it is over when it has.
+func (c *change) end(t *tank, v *view, at aquarium.Instant) {
+	if c.ended != at && v.now.Sub(at) >= 2*t.level.interval()+aquarium.Step {
+		c.ended, c.short = at, c.before-t.level.value() > c.missing(t)
+	}
+	if c.short && v.stands(aquarium.WaterChangeIncomplete, t.config.ID, "water_change") {
+		c.short = false
+	}
+}
+
 // fell reports whether water was seen to go out.
 func (c *change) fell(t *tank) bool {
 	return c.before-c.lowest >= max(2*changeMoves, changeShare/2*c.whole(t))
 }
 
 // creeps reports whether the level comes back far slower than any change has yet
-// brought it: then it is the top-off that does, and no new water comes.
+// brought it, its pumps having handed over: then it is the top-off that does, and no new
+// water comes.
 func (c *change) creeps(t *tank, v *view, s *series, wait time.Duration) bool {
 	fills := t.learned.Vessel.Fills
 	up := v.now.Sub(c.turned)
 	if len(fills) == 0 || c.turned == 0 || up < wait {
 		return false
 	}
-	return (s.value()-c.lowest)/up.Hours() < changeCreeps*slices.Min(fills)
+	return (s.value()-c.lowest)/(up-changeSettles).Hours() < changeCreeps*slices.Min(fills)
 }
 
 // rests reports whether nothing has moved for so long: the means of the thirds of

@@ -219,6 +219,18 @@ var vesselStories = []scenario{
 		},
 	},
 	{
+		name: "new water stops half-way, and the top-off makes it good", change: changed,
+		paths: map[string]string{"level": "0m:0 60m:0 75m:-66 75m30s:-66 81m:-36 88m:-1 140m:-1", "out": "0m:0 60m:1 75m:0", "in": "0m:0 75m30s:1 81m:0", "topoff": "0m:0 81m30s:1 88m:0"}, lasts: 140 * m,
+		want: []want{
+			{event: raisedNow, cause: incomplete, equipment: "water_change", after: 90 * m, by: 92 * m},
+			{event: returnedNow, cause: incomplete, equipment: "water_change", after: 92 * m, by: 100 * m},
+		},
+	},
+	{
+		name: "new water comes in two goes", change: changed,
+		paths: map[string]string{"level": "0m:0 60m:0 75m:-66 75m30s:-66 83m:-20 90m:-20 94m:0", "out": "0m:0 60m:1 75m:0", "in": "0m:0 75m30s:1 83m:0 90m:1 94m:0"}, lasts: 140 * m,
+	},
+	{
 		name: "the change does not stop letting water out", change: changed,
 		paths: map[string]string{"level": "0m:0 60m:0 90m:-132", "out": "0m:0 60m:1"}, lasts: 90 * m,
 		want: []want{{event: raisedNow, cause: incomplete, equipment: "water_change", after: 75 * m, by: 85 * m}},

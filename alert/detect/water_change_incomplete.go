@@ -55,6 +55,9 @@ func (c *change) stuck(t *tank, v *view, s *series) (bool, aquarium.Instant) {
 	if outKnown && !out && inKnown && !c.in && c.fell(t) && v.now.Sub(t.sensor(part.Out).since) >= wait {
 		return true, t.sensor(part.Out).since // whatever the top-off makes good
 	}
+	if c.short && v.now.Sub(c.ended) >= wait {
+		return true, c.ended
+	}
 	if v.stands(aquarium.WaterChangeIncomplete, t.config.ID, "water_change") { // until the water is back
 		return down > c.missing(t), 0
 	}
