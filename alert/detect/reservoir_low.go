@@ -45,7 +45,7 @@ func reservoirLow(v *view, t *tank) {
 	if v.stands(aquarium.ReservoirLow, t.config.ID, "reservoir") {
 		margin = max(1, lowBack*part.CapacityL)
 	}
-	f := finding{equipment: "reservoir", true: s.value() < limit+margin && !t.vessel.refill.comes(t, v), on: lowOn, off: lowOff, worse: -s.value(), step: lowStep}
+	f := finding{equipment: "reservoir", true: s.value() < limit+margin && !t.vessel.refill.comes(t, v), on: t.lowFor(v), off: lowOff, worse: -s.value(), step: lowStep}
 	f.prove = func() aquarium.Evidence {
 		e := aquarium.Evidence{Sensor: part.Volume, Value: s.value(), Unit: "l", Limit: of(limit)}
 		if p, ok := t.trend(s, v.now, time.Hour); ok {
@@ -71,6 +71,21 @@ func reservoirLow(v *view, t *tank) {
 		return e
 	}
 	v.find(aquarium.ReservoirLow, t.config.ID, f)
+}
+
+// lowFor is how long the store must have been low: where only what is stored tells of a
+// unit's filling, that has to show first which the top-off has just called for.
+func (t *tank) lowFor(v *view) time.Duration {
+	usual, _ := t.usualRefill(v.now)
+	if t.config.Equipment.Reservoir.Refill != "" || usual <= 0 {
+		return lowOn
+	}
+	spans := t.refillSpans(v.now)
+	shows := max(spans[0], spans[1])
+	if drew := t.vessel.pumped; drew == 0 || v.now >= drew.Add(shows) {
+		return lowOn
+	}
+	return shows + lowOn
 }
 
 func blindReservoir(t *aquarium.Tank) string {

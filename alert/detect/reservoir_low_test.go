@@ -45,3 +45,27 @@ func TestStoreThatRefillsByItself(t *testing.T) {
 		t.Errorf("told on days %.1f, want once in the first ten at the most, and when the third filling does not come", told)
 	}
 }
+
+// TestLowUntilItFills: what the top-off takes at once calls for the unit, whose water shows
+// only by and by where no switch tells; one that brings none is told half an hour later.
+func TestLowUntilItFills(t *testing.T) {
+	for _, fills := range []bool{false, true} {
+		site := library()
+		withStores(&site.Tanks[0])
+		site.Tanks[0].Equipment.Reservoir = &aquarium.Reservoir{Volume: "store", CapacityL: 80, ProductionLH: 7.5}
+		s := script{paths: calm(), every: time.Minute, noise: 1, lasts: 3 * h}
+		s.paths["level"], s.paths["topoff"], s.paths["store"] = "0m:-3 60m:-3.8 75m:3.8", "0m:0 60m:1 75m:0", "0m:46 60m:46 75m:7 180m:7"
+		if fills {
+			s.paths["store"] = "0m:46 60m:46 75m:7 180m:20.1"
+		}
+		at := aquarium.Instant(0)
+		for _, x := range s.run(t, site) {
+			if x.Identity.Cause == aquarium.ReservoirLow && x.Event == aquarium.Raised {
+				at = x.At
+			}
+		}
+		if fills != (at == 0) || !fills && at.Sub(zero) > 115*m {
+			t.Errorf("fills %v: told after %v", fills, at.Sub(zero))
+		}
+	}
+}
