@@ -301,6 +301,9 @@ func (d *doubt) goOn(at aquarium.Instant, v float64, gas gasIs) {
 		d.buffer = at
 	}
 	seven := math.Abs(v-shortedAt) <= shortedNear
+	if d.shorted && !seven && d.left == at {
+		d.shorted = false // it lay in a buffer, and goes to the next one or back
+	}
 	near := away <= doubtBack && !d.wild(at) && math.Abs(d.last[0]-d.from) <= doubtBack && // it does not just pass
 		(d.n <= fallOver || math.Abs(d.last[fallOver]-d.from) >= nearFrom)
 	if d.shorted && (!seven || d.high-d.low > shortedFlat) || !d.shorted && near && at.Sub(d.since) < implausibleOn {
@@ -326,12 +329,15 @@ func (d *doubt) goOn(at aquarium.Instant, v float64, gas gasIs) {
 	}
 }
 
-// forget takes spikes out of what is remembered once they are over: they are no low that
-// the pH rises from.
+// forget takes spikes out of what is remembered once they are over, and what a probe read
+// in somebody's hands: they are no low that the pH rises from.
 func (d *doubt) forget(at aquarium.Instant) {
 	ago := int(at.Sub(d.since) / time.Minute)
 	if d.shorted || ago > restOver {
 		return
+	}
+	if d.left == at {
+		ago = riseOver
 	}
 	for i := range d.last[:min(ago, d.n)] {
 		if math.Abs(d.last[i]-d.from) >= nearFrom {
