@@ -12,7 +12,8 @@ const (
 	leastRun = 3 * time.Minute
 	// A pump that only tops the last millimetre is not blamed for the sensor's
 	// resolution, nor one that is touched in passing.
-	leastDeficit = 2.0 // mm
+	leastDeficit = 2.0 // mm, or so many times a level's noise
+	deficitReads = 4.0
 	briefRun     = time.Minute
 	// The most a run may take where neither volume nor rate is known.
 	mostRun = 30 * time.Minute
@@ -99,7 +100,7 @@ func (r *pumpRun) twice(t *tank) time.Duration {
 	if !r.known || part.RateLH <= 0 || perMM <= 0 {
 		return r.most(t)
 	}
-	mm := max(leastDeficit, r.deficit-runReads)
+	mm := max(leastDeficit, deficitReads*t.level.wave.noise(), r.deficit-runReads)
 	return max(briefRun, time.Duration(2*mm*perMM/part.RateLH*float64(time.Hour)))
 }
 
