@@ -133,8 +133,8 @@ const (
 	// A unit is rated for water of 25 C, and makes 3 % less for each degree below; mains
 	// water in winter has 12 to 15. Before a filling has shown what it makes that counts.
 	runRefills = 2.0 / 3
-	// A level with more noise than most hides more: five standard errors of the difference
-	// of two medians of three, each 0.67 of a reading's.
+	// A level or a store with more noise than most hides more: five standard errors of the
+	// difference of two medians of three, each 0.67 of a reading's.
 	runErrors = 5 * 0.67 * math.Sqrt2
 	// Where no switch tells of the pump, it is what raises the level while the store
 	// falls at its rate, give or take, for so long; each third of that must show both.
@@ -164,10 +164,11 @@ func (t *tank) lostFromRun(v *view) (litresH float64, ok bool) {
 		return 0, false
 	}
 	lost := brought - (t.level.value()-r.began)*perMM
-	if assumed || lost < max(runLeast, runShare*brought, runErrors*t.level.wave.noise()*perMM) || brought < t.topOff().RateLH*ran.Hours()/2 {
-		return 0, false
+	if assumed || lost < max(runLeast, runShare*brought) || brought < t.topOff().RateLH*ran.Hours()/2 {
+		return 0, false // as nearly always
 	}
-	return lost / ran.Hours(), true
+	noise := math.Hypot(t.level.wave.noise()*perMM, bending(store.window(v.now, recent)))
+	return lost / ran.Hours(), lost >= runErrors*noise
 }
 
 // refilledIn is what the unit is known to have let into the store since then, and still does, l.
