@@ -124,6 +124,18 @@ var vesselStories = []scenario{
 		paths: map[string]string{"level": "0m:0 60m30s:0 60m31s:-30 62m30s:-30 62m31s:0 120m:0"}, lasts: 2 * h,
 	},
 	{
+		name: "a hose has come off, and a top-off of which nothing tells holds against it", every: 10 * time.Second, gone: []aquarium.SensorID{"topoff"},
+		paths: map[string]string{"level": "0m:1 60m:1 65m:-4 81m:4.5", "flow-a": "0m:900 60m:900 60m1s:0"}, lasts: 78 * m,
+		want: []want{
+			{event: raisedNow, cause: aquarium.FilterStalled, equipment: "a", after: 60 * m, by: 64 * m},
+			{event: raisedNow, cause: lost, after: 65 * m, by: 78 * m},
+		},
+	},
+	{
+		name: "a bucket is taken out, and a worn top-off of which nothing tells brings it back", gone: []aquarium.SensorID{"topoff"},
+		paths: map[string]string{"level": "0m:1 60m:1 60m1s:-4 75m:4 120m:3.6"}, lasts: 2 * h,
+	},
+	{
 		name: "the stored water has gone", change: withStores, paths: map[string]string{"level": "0m:-3.8 60m:-4 240m:-4.2", "topoff": "0m:0 60m:1", "store": "0m:1 240m:1", "refill": "0m:0"}, lasts: 2 * h,
 		want: []want{
 			{event: raisedNow, cause: aquarium.ReservoirLow, equipment: "reservoir", after: 4 * m, by: 6*m + 10*time.Second},

@@ -95,6 +95,9 @@ func (t *tank) losing(v *view, seen, byPump, stood bool) loss {
 		if litresH, ok := t.lostFromStore(v); ok && litresH > l.may+fallMore {
 			return is(litresH, v.now.Add(-storeFor))
 		}
+		if litresH, ok := t.lostAgainst(v); ok && litresH > l.may+fallMore {
+			return is(litresH, v.now.Add(-steadyFor))
+		}
 		if litresH, since, ok := x.swings.lost(t, v.now, l.may+fallMore); ok {
 			return is(litresH, since)
 		}
