@@ -24,6 +24,12 @@ const (
 	boundBack = 0.9
 	// A further fall of this much is worth telling again.
 	phStep = 0.3
+	// A controller shuts its valve under its band. One that is told open there for so long,
+	// where the pH is lower than it ever brings it of a day and twice as far under the target
+	// as it means to, is not led by it.
+	openUnderFor   = 20 * time.Minute
+	openUnderOver  = 10 * time.Minute
+	openUnderLeast = 0.1 // pH under the target
 	// As a cylinder runs out its reducer may let through many times the flow. A
 	// pH that is under its band already and falls three times as fast as gas brings
 	// it down of a morning is told at once; where no morning is known, at 2.4 an
@@ -32,6 +38,8 @@ const (
 	surgeTimes = 3
 	surgeLeast = 0.12 // pH within that
 	surgeMost  = 0.20
+	// A morning whose gas surges is over in a moment, and shows how fast that came.
+	surgeShows = time.Hour
 	// Gas goes on coming: what has fallen in surgeLast by less than surgeShare of what that
 	// makes is a probe that comes out of something else.
 	surgeLast  = 2 * time.Minute
@@ -59,7 +67,8 @@ func co2Overshoot(v *view, t *tank) {
 	over := func(share float64) bool {
 		return bound > 0 && g.co2 > bound*share && (leeway == 0 || g.co2 > bound*share*math.Pow(10, leeway)) && t.config.Substrate != aquarium.Active
 	}
-	is, on := (under(depth) || over(share)) && (stood || g.plausible(v, t) && !g.ph.leapt(v.now, recent, g.part.Target-g.part.Band)), overshootOn
+	runs := g.openUnder(v, t)
+	is, on := (under(depth) || over(share) || runs) && (stood || g.plausible(v, t) && !g.ph.leapt(v.now, recent, g.part.Target-g.part.Band)), overshootOn
 	if !stood && g.surges(v, t) {
 		is, on = true, 0
 	}
@@ -67,7 +76,7 @@ func co2Overshoot(v *view, t *tank) {
 		equipment: "co2", true: is, on: on, off: overshootOff, worse: -g.value, step: phStep,
 		prove: func() aquarium.Evidence {
 			// The pH is what was measured; the estimate is told where it is what proves.
-			if !under(overshoot) && (over(1) || !under(depth) && over(share)) {
+			if !runs && !under(overshoot) && (over(1) || !under(depth) && over(share)) {
 				e := g.estimated(v, t, bound)
 				e.Excluded = append(e.Excluded, g.ph.alive(v, vainOver)...)
 				return e
@@ -85,6 +94,22 @@ func co2Overshoot(v *view, t *tank) {
 	})
 }
 
+// openUnder reports whether the valve is told open, and has been, where its controller
+// should long have shut it.
+func (g *gas) openUnder(v *view, t *tank) bool {
+	x := t.parts.valve
+	if x == nil || !x.on || g.part.Target <= 0 || g.value >= g.part.Target-max(openUnderLeast, 2*g.part.Band) || // as nearly always
+		v.now.Sub(x.since) < openUnderFor || t.visited || !t.underUsual(g) {
+		return false
+	}
+	ps := g.ph.held(v.now, openUnderOver)
+	if len(ps) < 4 {
+		return false
+	}
+	_, high := extremes(ps)
+	return high < g.part.Target-g.part.Band && !g.ph.sudden(v.now, t.doubt.rough)
+}
+
 // surges reports whether the pH, under its band already, falls as no normal flow
 // of gas makes it, and goes on. Somebody at work makes it fall so, from a buffer's.
 func (g *gas) surges(v *view, t *tank) bool {
@@ -93,15 +118,30 @@ func (g *gas) surges(v *view, t *tank) bool {
 	}
 	least := surgeMost
 	if k := t.learned.Drift; k != nil && k.Mornings > 0 {
-		rate := k.Rate.Base
-		if m := t.dosing.morning; m.At != 0 && v.now.Sub(m.At) < day { // of less alkalinity it makes more
-			rate = max(rate, m.Rate)
-		}
-		usual := math.Pow(10, rate+g.part.Target) / math.Ln10 // pH per hour at the target
+		usual := math.Pow(10, max(k.Rate.Base, t.dosing.lately(v.now))+g.part.Target) / math.Ln10 // pH per hour at the target
 		least = max(surgeLeast, surgeTimes*usual*surgeOver.Hours())
 	}
 	ps := g.ph.window(v.now, surgeOver)
-	return len(ps) >= 4 && ps[0].v-g.value >= least && !stepped(ps) && g.goesOn(v, ps[0].v)
+	if len(ps) < 4 {
+		return false
+	}
+	least *= ps[len(ps)-1].at.Sub(ps[0].at).Hours() / surgeOver.Hours() // of readings a minute it is four of the five
+	return ps[0].v-g.value >= least && !stepped(ps) && g.goesOn(v, ps[0].v)
+}
+
+// lately is the rate of the day's morning, for of less alkalinity gas makes more of a fall:
+// of the one before while it is just over, and may be what is asked about. It is less than
+// any rate where neither is known.
+func (d *dosing) lately(at aquarium.Instant) float64 {
+	m := d.morning
+	switch ago := at.Sub(m.At); {
+	case m.At == 0 || ago >= day:
+	case ago >= surgeShows:
+		return m.Rate
+	case m.Before != 0:
+		return m.Before
+	}
+	return math.Inf(-1)
 }
 
 // goesOn reports whether the pH has come down from there within surgeOver as gas that

@@ -32,3 +32,56 @@ func TestOvershootThroughNoise(t *testing.T) {
 		}
 	}
 }
+
+// TestOpenUnder: a valve that is told open well under its controller's band is told before the
+// pH is 0.2 under the target, but of a tank whose controller does that each day, or lets
+// gas in by pulses.
+func TestOpenUnder(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		low   float64 // of other days
+		valve string
+		want  bool
+	}{
+		{"it is held open", 6.53, "0m:0 60m:1", true},
+		{"it is brought there each day", 6.46, "0m:0 60m:1", false},
+		{"gas comes by pulses", 6.53, inPulses(60*m, 3*h, time.Minute, 2*time.Minute), false},
+	} {
+		site := library()
+		s := script{paths: calm(), every: 10 * time.Second, noise: 1, lasts: 150 * m}
+		s.paths["ph"], s.paths["valve"] = "0m:6.6 60m:6.6 120m:6.47 180m:6.46", c.valve
+		w := New(site)
+		var days []Day
+		for range traitLeast {
+			days = append(days, Day{N: 24, Low: c.low})
+		}
+		w.Recall(&Learned{Tank: "atrium", Through: zero.Floor(day), Sensors: map[aquarium.SensorID]Diary{"ph": {Days: days}}})
+		var told time.Duration
+		ts := s.play(w, s.samples(t, site), 0, s.lasts)
+		for _, x := range ts {
+			if x.Event == aquarium.Raised && x.Identity.Cause == aquarium.CO2Overshoot {
+				told = x.At.Sub(zero)
+			}
+		}
+		if (told > 0) != c.want || told > 125*m {
+			t.Errorf("%s: told after %v, want %v soon after 106m:%s", c.name, told, c.want, brief(ts))
+		}
+	}
+}
+
+// TestRateLately: a morning that gas surged through says nothing of how fast it usually comes.
+func TestRateLately(t *testing.T) {
+	unknown := math.Inf(-1)
+	for _, c := range []struct {
+		before float64
+		ago    time.Duration
+		want   float64
+	}{
+		{-7, 5 * m, -7}, {0, 5 * m, unknown}, {-7, 2 * h, -6}, {0, 2 * h, -6}, {-7, 25 * h, unknown},
+	} {
+		d := dosing{morning: morning{At: zero, Rate: -6, Before: c.before}}
+		if got := d.lately(zero.Add(c.ago)); got != c.want {
+			t.Errorf("%v after a morning, the one before at %v: %v, want %v", c.ago, c.before, got, c.want)
+		}
+	}
+}

@@ -14,13 +14,14 @@ import (
 // whether gas comes and whether the probe still says what it said. Common
 // practice, no source.
 const (
-	night        = 4 * time.Hour    // so long nothing was asked for before a morning
-	plateauOver  = 30 * time.Minute // before it
-	plateauLeast = 6                // readings
-	rampMixing   = 8 * time.Minute  // until what the valve lets in shows
-	rampMost     = 80 * time.Minute // the readings that are kept reach no further
-	rampLeast    = 10 * time.Minute
-	rampFall     = 0.1 // pH, or nothing is told from it
+	night         = 4 * time.Hour    // so long nothing was asked for before a morning
+	plateauOver   = 30 * time.Minute // before it
+	plateauLeast  = 6                // readings
+	rampMixing    = 8 * time.Minute  // until what the valve lets in shows
+	rampMost      = 80 * time.Minute // the readings that are kept reach no further
+	rampLeast     = 10 * time.Minute
+	rampFall      = 0.1            // pH, or nothing is told from it
+	morningsApart = 36 * time.Hour // at the most, of days that follow each other
 	// A visit, a power cut or a probe in doubt moves the pH for half a day.
 	disturbedFor = 10 * time.Hour
 	// The valve's share is counted from one opening to another.
@@ -63,6 +64,8 @@ type morning struct {
 	// hour: at a given alkalinity that goes with CO2.
 	Rate float64
 	Duty float64 // logarithm of the valve's share of the day before; 0: not known
+	// Before is the Rate of the morning before; 0: not known.
+	Before float64
 	// Shows and Gains are how far an error of the probe shows in Plateau and in Rate; 0:
 	// not known.
 	Shows, Gains float64
@@ -259,7 +262,11 @@ func (d *dosing) ramped(t *tank, s *series, at aquarium.Instant) {
 	}
 	r, ok := statistic.Regress(hours, acid)
 	if ok && took >= rampLeast+rampMixing && d.plateau-s.value() >= rampFall && r.Slope > 0 {
-		d.morning = morning{At: at, Plateau: d.plateau, Rate: math.Log10(r.Slope), Duty: d.former}
+		before := 0.0
+		if at.Sub(d.morning.At) < morningsApart {
+			before = d.morning.Rate
+		}
+		d.morning = morning{At: at, Plateau: d.plateau, Rate: math.Log10(r.Slope), Duty: d.former, Before: before}
 		if night := t.outgas(s, begun, d.plateau); night.rate > 0 {
 			d.morning.Shows, d.morning.Gains = night.shows, night.gains(ramp.Mean, r.Slope)
 		}
