@@ -69,7 +69,8 @@ func co2NotDosing(v *view, t *tank) {
 	if t.unproved() && !stood {
 		return
 	}
-	if d.asked == 0 {
+	short := t.turnsShort(v, &g)
+	if d.asked == 0 && !short {
 		if !stood || g.value <= g.part.Target+g.part.Band {
 			v.find(aquarium.CO2NotDosing, t.config.ID, finding{
 				equipment: "co2", off: vainOff, prove: func() aquarium.Evidence { return t.vain(v, &g) },
@@ -77,7 +78,7 @@ func co2NotDosing(v *view, t *tank) {
 		}
 		return
 	}
-	is := t.unanswered(v, &g) || stood && g.fallen(v, vainOver) < vainEnds
+	is := short || t.unanswered(v, &g) || stood && g.fallen(v, vainOver) < vainEnds
 	v.find(aquarium.CO2NotDosing, t.config.ID, finding{
 		equipment: "co2", true: is, on: vainOn, off: vainOff,
 		prove: func() aquarium.Evidence { return t.vain(v, &g) },
@@ -236,8 +237,12 @@ func (t *tank) usuallyThere(v *view, g *gas) bool {
 func (t *tank) vain(v *view, g *gas) aquarium.Evidence {
 	e := g.evidence(v, t)
 	d := &t.dosing
-	if d.asked != 0 {
-		asked := v.now.Sub(d.asked)
+	since := d.asked
+	if t.turnsShort(v, g) {
+		since = d.sweeps.from
+	}
+	if since != 0 {
+		asked := v.now.Sub(since)
 		e.Facts = append(e.Facts, lasting(FactAsked, asked))
 		for i, f := range e.Facts { // between two of its pulses it is shut
 			if f.Name == FactValve && f.Word == "shut" {

@@ -54,6 +54,7 @@ type dosing struct {
 	opened    float64          // the same where only a cycle or two were seen
 	morning   morning          // the last whole one
 	cycling   cycling
+	sweeps    sweeps
 }
 
 // morning is what a day's dosing begins with.
@@ -157,7 +158,7 @@ func (t *tank) followDosing(v *view) {
 		return
 	}
 	if t.visited || v.w.mains.lost || t.dark(v.w, v.now) || t.doubted() || t.emptied() {
-		d.asked, d.ramp, d.duty, d.disturbed, d.vain = 0, 0, duty{}, v.now, 0
+		d.asked, d.ramp, d.duty, d.disturbed, d.vain, d.sweeps.from = 0, 0, duty{}, v.now, 0, 0
 		return
 	}
 	t.followCycles(v, s)
@@ -166,6 +167,7 @@ func (t *tank) followDosing(v *view) {
 		d.asked, d.ramp = 0, 0
 		return
 	}
+	t.followSweeps(v, s)
 	switch {
 	case on && d.asked == 0:
 		d.begin(s, v.now, max(since, d.disturbed), t.sharing(), t.opening())

@@ -58,7 +58,7 @@ func (c scenario) intervals() []time.Duration {
 
 func all() []scenario {
 	var cs []scenario
-	for _, part := range [][]scenario{co2Stories, phStories, waterStories, filterStories, powerStories, heatStories, silenceStories, machineStories, visitStories, vesselStories, gasStories, gasNames, unlikeStories} {
+	for _, part := range [][]scenario{co2Stories, phStories, waterStories, filterStories, powerStories, heatStories, silenceStories, machineStories, visitStories, vesselStories, gasStories, gasNames, sweepStories, unlikeStories} {
 		cs = append(cs, part...)
 	}
 	return cs
