@@ -91,6 +91,7 @@ const (
 	nightDays  = 7
 	nightLeast = 4
 	nightShows = 0.6
+	nightEarly = 0.3 // without what is left of how the gas ended
 	// The night's pH goes with the room's air from day to day, whether nights that followed
 	// one another did or not: by 0.02 where that holds a twentieth more or less CO2. That
 	// excuses a night by half the limit at the most.

@@ -291,3 +291,49 @@ func TestValveShare(t *testing.T) {
 		t.Errorf("of less than two hours: %v, want nothing", got)
 	}
 }
+
+// TestNightly: by the evening already the pH shows what the alkalinity has lost, whatever the
+// pH was in its band when the gas ended, and tells it from what the morning found and has not
+// grown since.
+func TestNightly(t *testing.T) {
+	const plateau, target, found = 7.25, 6.6, -0.1
+	ph := func(hours, from, by float64) float64 { // gas held at the target, and off by from when it ended
+		held := math.Pow(10, plateau-target-from+by)
+		return plateau + by - math.Log10(1+(held-1)*math.Exp(-hours/4))
+	}
+	ends := []float64{0.04, -0.03, 0.01, -0.04, 0.02, 0.03, -0.01}
+	for _, c := range []struct {
+		name     string
+		from, by float64
+		want     bool
+	}{
+		{"as usual", 0, 0, false},
+		{"the gas ended under its target", -0.05, -0.1, false},
+		{"a tenth, as in the morning", 0.02, -0.1, false},
+		{"twice that", -0.02, -0.2, true},
+		{"twice that, and the gas ended over its target", 0.05, -0.2, true},
+	} {
+		site := library()
+		site.Timezone = time.UTC
+		dosedBy(8*60, 17*60)(&site.Tanks[0])
+		w := New(site)
+		u := w.tanks[0]
+		now := zero.Floor(day).Add(22*h + 10*time.Second)
+		var hours []Hour
+		for i := range 7*24 + 22 {
+			from, by := c.from, c.by
+			if d := i / 24; d < 7 {
+				from, by = ends[d], 0
+			}
+			after := float64(i%24) + 0.5 - 17
+			hours = append(hours, Hour{N: 60, Mean: ph(max(0, after), from, by)})
+		}
+		k := nights(10)
+		k.Plateau.Base = plateau
+		u.learned, u.clock = &Learned{Through: now.Floor(time.Hour), Drift: &k, Sensors: map[aquarium.SensorID]Diary{"ph": {Hours: hours}}}, 22*60
+		u.dosing.last = now.Floor(day).Add(17 * h)
+		if got := u.nightly(&view{w: w, now: now}, found); got != c.want {
+			t.Errorf("%s: nightly %v, want %v", c.name, got, c.want)
+		}
+	}
+}

@@ -3,6 +3,7 @@ package detect
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"lentic/alert/statistic"
@@ -102,30 +103,55 @@ func phProbeDrift(v *view, t *tank) {
 	v.find(aquarium.PHProbeDrift, t.config.ID, f)
 }
 
-// nightly reports whether the night's pH lies as far from what it usually is at
-// this hour as must be told, on the side on which the last morning has found it.
+// nightly reports whether the night's pH lies as far from what it usually is at this hour
+// as must be told, on the side on which the last morning has found it. Where its hours say
+// when the gas ended, that is without what is left of how the pH lay then, by the first
+// hour without gas: in its band it lay anywhere.
 func (t *tank) nightly(v *view, found float64) bool {
-	d, s := &t.dosing, t.sensor(t.config.Equipment.CO2.PH)
-	if math.Abs(found) < nightAfter || d.asked != 0 || d.last == 0 || v.now.Sub(d.last) < night+time.Hour || t.doubted() || v.now.Sub(d.disturbed) < disturbedFor {
+	d, s, part := &t.dosing, t.parts.acid, t.config.Equipment.CO2
+	if math.Abs(found) < nightAfter || d.asked != 0 || d.last == 0 || t.doubted() || v.now.Sub(d.disturbed) < disturbedFor { // as nearly always
 		return false
 	}
 	at := v.now.Floor(time.Hour).Add(-time.Hour)
-	var usual []float64
-	for i := range nightDays {
-		if h := t.hourOf(s, at.Add(-time.Duration(i+1)*day)); h.N > 0 {
-			usual = append(usual, h.Mean)
-		}
-	}
-	now := t.hourOf(s, at)
-	if now.N == 0 || len(usual) < nightLeast {
+	first, ok := t.firstWithout(v)
+	if ok = ok && first < at; !ok && v.now.Sub(d.last) < night+time.Hour {
 		return false
 	}
-	hour := statistic.Median(usual)
-	shows := t.learned.Drift.shows(hour, t.config.Equipment.CO2.Target)
-	if shows < nightShows {
+	k := t.learned.Drift
+	var usual, firsts []float64
+	for i := range nightDays {
+		ago := time.Duration(i+1) * -day
+		h, f := t.hourOf(s, at.Add(ago)), t.hourOf(s, first.Add(ago))
+		if h.N > 0 && (f.N > 0 || !ok) {
+			usual, firsts = append(usual, h.Mean), append(firsts, f.Mean)
+		}
+	}
+	now, then := t.hourOf(s, at), t.hourOf(s, first)
+	if now.N == 0 || ok && then.N == 0 || len(usual) < nightLeast {
+		return false
+	}
+	shows, least := k.shows(statistic.Median(slices.Clone(usual)), part.Target), nightShows
+	if ok {
+		left := (1 - shows) / (1 - k.shows(statistic.Median(slices.Clone(firsts)), part.Target))
+		for i := range usual {
+			usual[i] -= left * firsts[i]
+		}
+		now.Mean -= left * then.Mean
+		shows, least = 1-left, nightEarly
+	}
+	if shows < least {
 		shows = 1 // what would be made of little is as well an hour of gas more or less
 	}
-	return (now.Mean-hour)*math.Copysign(1, found) >= nightShift*shows
+	return (now.Mean-statistic.Median(usual))*math.Copysign(1, found) >= nightShift*shows
+}
+
+// firstWithout is the first whole hour since the hours of dosing ended, where there are any.
+func (t *tank) firstWithout(v *view) (aquarium.Instant, bool) {
+	h := t.config.Equipment.CO2.Hours
+	if h == nil || h.From == h.To || h.Contains(t.clock) {
+		return 0, false
+	}
+	return v.now.Floor(time.Minute).Add(-time.Duration(earlier(t.clock, time.Duration(h.To)*time.Minute)) * time.Minute).Ceil(time.Hour), true
 }
 
 // grows reports whether the next morning would find more than must be told, the last two
