@@ -3,6 +3,8 @@ package detect
 import (
 	"math"
 	"time"
+
+	"lentic/collector/aquarium"
 )
 
 // A shorted electrode lies at 7. Where it comes there by too little to be doubted for its
@@ -73,6 +75,8 @@ func (t *tank) stopsAtZero(v *view, s *series) bool {
 	case v.now.Sub(t.doubt.lain) < stopsOver || v.now.Sub(d.asked) < stopsOver || v.now.Sub(d.last) >= pulse:
 		return false
 	case part.Target <= 0 || shortedAt <= part.Target+part.Band+vainAbove || d.from-shortedAt < vainEnds || len(k.Rates) < vigourLeast:
+		return false
+	case v.stands(aquarium.CO2NotDosing, t.config.ID, "co2"): // what hardly comes may just hold it there
 		return false
 	}
 	if math.Log10(1+math.Pow(10, k.Rate+shortedAt)*stopsOver.Hours()) < stopsComes {
