@@ -125,7 +125,8 @@ func (g *gas) surges(v *view, t *tank) bool {
 	if len(ps) < 4 {
 		return false
 	}
-	least *= ps[len(ps)-1].at.Sub(ps[0].at).Hours() / surgeOver.Hours() // of readings a minute it is four of the five
+	// Of readings a minute it is four of the five; less than surgeLeast is a calibration.
+	least = max(surgeLeast, least*ps[len(ps)-1].at.Sub(ps[0].at).Hours()/surgeOver.Hours())
 	return ps[0].v-g.value >= least && !stepped(ps) && g.goesOn(v, ps[0].v)
 }
 
