@@ -101,7 +101,7 @@ func (x *Vessel) byTheClock() bool {
 // the lowest middle of three readings, which is the one after the lowest.
 func (t *tank) startOff(at aquarium.Instant) float64 {
 	usual, _ := t.usualRefill(at)
-	return max(restRises, usual*t.parts.stored.interval().Hours())
+	return usual * t.parts.stored.interval().Hours()
 }
 
 // restMargin is what a store must be lower by than ever, l.
