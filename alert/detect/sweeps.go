@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"time"
 
 	"lentic/collector/aquarium"
@@ -19,7 +20,19 @@ const (
 	sweepsFor   = 24 * time.Hour
 	sweepsLeast = 3    // must have ended lower within that
 	shortBy     = 0.01 // over the highest that it turns at: a last digit, once more
+	shortErrors = 3.0  // of the mean's own, too
 )
+
+// errsInSweep is what the mean of a sweep's minutes errs by for the pH's own noise: the second
+// difference of readings with a deviation s is sqrt(6)*s, and sqrt(2/pi) of that in the mean
+// of its amounts (exact for the normal distribution).
+func (t *tank) errsInSweep(interval time.Duration) float64 {
+	n := 1.0
+	if interval > 0 && interval < sweepOver {
+		n = float64(sweepOver / interval)
+	}
+	return t.doubt.rough / (math.Sqrt(6) * math.Sqrt(2/math.Pi)) / math.Sqrt(n)
+}
 
 // sweeps follow a pH from above its band to below it.
 type sweeps struct {
@@ -102,7 +115,7 @@ func (t *tank) turnsShort(v *view, g *gas) bool {
 	}
 	edge := g.part.Target - g.part.Band
 	usual, ok := x.turns(v.now, edge)
-	if !ok || x.low.ph < max(usual+shortBy, edge) {
+	if !ok || x.low.ph < max(usual+shortBy+shortErrors*t.errsInSweep(g.ph.interval()), edge) {
 		return false
 	}
 	rise := -g.fallen(v, vainOver)

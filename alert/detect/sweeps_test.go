@@ -1,6 +1,13 @@
 package detect
 
-import "lentic/collector/aquarium"
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"lentic/collector/aquarium"
+)
 
 const (
 	wholeSweeps = "0m:6.66 20m:6.53 90m:6.66 110m:6.53 180m:6.66 200m:6.53 270m:6.66 "
@@ -38,4 +45,36 @@ var sweepStories = []scenario{
 		name: "the pH comes down slowly and rises as slowly, for gas just comes to what plants take", paths: map[string]string{"ph": wholeSweeps + "400m:6.58 440m:6.62"}, lasts: 440 * m,
 		gone: []aquarium.SensorID{"valve"}, change: dosedBy(0, 1000),
 	},
+}
+
+// TestErrsInSweep: the mean of three minutes errs by what is reckoned from how far a pH goes
+// up and down from one reading to the next.
+func TestErrsInSweep(t *testing.T) {
+	const n, deviation = 60000, 0.01
+	draw := rand.New(rand.NewPCG(1, 2))
+	xs := make([]float64, n)
+	for i := range xs {
+		xs[i] = deviation * draw.NormFloat64()
+	}
+	rough := 0.0
+	for i := range xs[2:] {
+		rough += math.Abs(xs[i]-2*xs[i+1]+xs[i+2]) / (n - 2)
+	}
+	for _, every := range []time.Duration{10 * time.Second, time.Minute} {
+		k := int(sweepOver / every)
+		sum := 0.0
+		for i := 0; i+k <= n; i += k {
+			of := 0.0
+			for _, x := range xs[i : i+k] {
+				of += x / float64(k)
+			}
+			sum += of * of
+		}
+		x := tank{}
+		x.doubt.rough = rough
+		got, want := x.errsInSweep(every), math.Sqrt(sum/float64(n/k))
+		if math.Abs(got/want-1) > 0.02 {
+			t.Errorf("every %s: the mean errs by %.4f, reckoned %.4f", every, want, got)
+		}
+	}
 }
