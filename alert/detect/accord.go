@@ -105,8 +105,8 @@ func (t *tank) loses(s *series) float64 {
 	if i < 0 {
 		return 0
 	}
-	slope, _, _ := t.learned.Filters[t.config.Equipment.Filters[i].ID].perDay()
-	return -slope / 24
+	tr, _ := t.learned.Filters[t.config.Equipment.Filters[i].ID].perDay()
+	return -tr.slope / 24
 }
 
 // valueOf is what of an hour is looked at, NaN where nothing came: of a flow its

@@ -107,23 +107,28 @@ func known3(flows []float64) float64 {
 // perDay is the change of the flow in l/h per day, from as many of the newest
 // days as a line describes: a filter may clog faster by and by. It is false where
 // there are too few. The line is the median one of all pairs, for a day with a
-// pump set otherwise is no trend. At is the flow in the middle of those days.
-func (f FilterLearned) perDay() (slope, at float64, ok bool) {
+// pump set otherwise is no trend.
+func (f FilterLearned) perDay() (tr trend, ok bool) {
 	for _, days := range []int{trendDays, trendDays / 2, trendDays / 4, trendLeast} {
-		line, middle, off := lineOf(last(f.Flows, days))
-		if line.Slope >= 0 {
+		line, off := lineOf(last(f.Flows, days))
+		if line.slope >= 0 {
 			continue
 		}
-		if slope, at, ok = line.Slope, middle, true; math.Abs(off) <= trendFits*f.Clean {
+		if tr, ok = line, true; math.Abs(off) <= trendFits*f.Clean {
 			break
 		}
 	}
-	return slope, at, ok
+	return tr, ok
 }
 
-// lineOf is a line through the flows of days, what it comes to in their middle, and
-// how far the last lies off it.
-func lineOf(flows []float64) (line statistic.Line, middle, off float64) {
+// trend is a line through the flows of days.
+type trend struct {
+	slope       float64 // l/h per day
+	middle, end float64 // what it comes to in the middle of them, and on the last one, l/h
+}
+
+// lineOf is the trend of some days, and how far the last that is known lies off it.
+func lineOf(flows []float64) (tr trend, off float64) {
 	var x, y []float64
 	for i, v := range flows {
 		if v > 0 {
@@ -132,9 +137,9 @@ func lineOf(flows []float64) (line statistic.Line, middle, off float64) {
 	}
 	line, ok := statistic.TheilSen(x, y, 0.95)
 	if !ok || len(x) < trendLeast {
-		return statistic.Line{}, 0, math.Inf(1)
+		return trend{}, math.Inf(1)
 	}
-	return line, line.At((x[0] + x[len(x)-1]) / 2), y[len(y)-1] - line.At(x[len(x)-1])
+	return trend{line.Slope, line.At((x[0] + x[len(x)-1]) / 2), line.At(float64(len(flows) - 1))}, y[len(y)-1] - line.At(x[len(x)-1])
 }
 
 // filterClogging: flow declines steadily; carries the projected day it reaches
@@ -160,7 +165,7 @@ func filterClogging(v *view, t *tank) {
 		is := flow <= l.Clean*(1-share*(1-limit))
 		x := finding{equipment: f.ID, true: is}
 		if is {
-			x.projected = l.reaches(limit*l.Clean, flow, v.now)
+			x.projected = l.reaches(limit*l.Clean, flow, t.learned.Through, v.now)
 			x.prove = func() aquarium.Evidence { return l.evidence(f, flow, limit) }
 		}
 		v.find(aquarium.FilterClogging, t.config.ID, x)
@@ -198,13 +203,19 @@ func (t *tank) wasLow(hour aquarium.Instant) bool {
 // where it does not decline: never before now. Whether a filter goes on to lose so
 // much a day, or such a share of what it still gives, for less flow brings less
 // dirt, is its own: with the root of the flow the pace goes midway, and is wrong by
-// half either way. Common practice, no source.
-func (f FilterLearned) reaches(limit, flow float64, now aquarium.Instant) aquarium.Instant {
-	slope, at, ok := f.perDay()
+// half either way. Common practice, no source. It is counted from midway between the flow
+// and the line, which ends on the day before through: what is told as it comes to a limit is
+// told at its lowest hours, days early, and a line errs at its end as its slope does. A flow
+// that has left the line since counts alone.
+func (f FilterLearned) reaches(limit, flow float64, through, now aquarium.Instant) aquarium.Instant {
+	tr, ok := f.perDay()
 	if !ok || flow <= 0 {
 		return 0
 	}
-	left := 2 * math.Sqrt(at) * (math.Sqrt(limit) - math.Sqrt(flow)) / slope * float64(day)
+	if line := tr.end + tr.slope*now.Sub(through.Add(-day/2)).Hours()/24; math.Abs(line-flow) <= trendFits*f.Clean {
+		flow = (line + flow) / 2
+	}
+	left := 2 * math.Sqrt(tr.middle) * (math.Sqrt(limit) - math.Sqrt(flow)) / tr.slope * float64(day)
 	if left > float64(clogHorizon) {
 		return 0
 	}
@@ -214,8 +225,8 @@ func (f FilterLearned) reaches(limit, flow float64, now aquarium.Instant) aquari
 func (f FilterLearned) evidence(of1 aquarium.Filter, flow, limit float64) aquarium.Evidence {
 	e := aquarium.Evidence{Sensor: of1.Flow, Value: flow, Unit: "l/h", Limit: of(limit * f.Clean), Expected: of(f.Clean),
 		Facts: []aquarium.Fact{num(FactNormal, f.Clean, "l/h"), num(FactSince, float64(len(f.Flows)), "d")}}
-	if slope, _, ok := f.perDay(); ok {
-		e.PerHour = of(slope / 24)
+	if tr, ok := f.perDay(); ok {
+		e.PerHour = of(tr.slope / 24)
 	}
 	e.Excluded = []aquarium.Excluded{{What: aquarium.LookStop, Because: num(FactNormal, flow/f.Clean*100, "%")}}
 	return e
