@@ -83,7 +83,8 @@ func (w *watched) report(sensor string, at time.Time, v float64) {
 	}
 }
 
-// shows waits until the text of the first match of a selector has want in it.
+// shows waits until the text of the first match of a selector has want in it, whichever
+// spaces may break there.
 // The page replaces what it shows while it is looked at, so finding and reading
 // are one step in the browser.
 func shows(t *testing.T, ctx context.Context, selector, want string) string {
@@ -96,7 +97,7 @@ func shows(t *testing.T, ctx context.Context, selector, want string) string {
 	}()
 	eventually(t, patience, fmt.Sprintf("%q in %s", want, selector), func() bool {
 		var err error
-		if got, err = chromedp.Run(ctx, chromedp.Evaluate[string](fmt.Sprintf("document.querySelector(%q)?.textContent ?? ''", selector))); err != nil {
+		if got, err = chromedp.Run(ctx, chromedp.Evaluate[string](fmt.Sprintf("(document.querySelector(%q)?.textContent ?? '').replaceAll('\\u00a0', ' ')", selector))); err != nil {
 			t.Fatal(err)
 		}
 		return strings.Contains(got, want)
